@@ -1,0 +1,50 @@
+package tenant
+
+import (
+	"errors"
+	"strings"
+
+	"github.com/jackc/pgx/v5/pgconn"
+
+	"toeboard/weather/fault"
+)
+
+// meanings says in words what each named constraint protects. One that is not
+// here still refuses; the caller then sees only that the input was refused.
+var meanings = map[string]fault.Error{
+	"crew_member_one_crew_at_a_time": {Kind: fault.Conflict, Field: "crew member", Want: "a person is in one crew at a time: end the other crew's dates first"},
+	"crew_member_one_lead_at_a_time": {Kind: fault.Conflict, Field: "crew lead", Want: "a crew has one lead at a time"},
+	"visit_crew_double_booked":       {Kind: fault.Conflict, Field: "crew", Want: "the crew already has a visit in that half-day"},
+	"booking_overlaps_on_job":        {Kind: fault.Conflict, Field: "booking", Want: "the job already has a scaffold standing on those days"},
+	"booking_sequence_never_falls":   {Kind: fault.Conflict, Field: "booking", Want: "a newer change of this booking is already recorded: look again"},
+	"booking_uid_for_life":           {Kind: fault.Invalid, Field: "booking", Want: "a booking keeps its calendar identity for life"},
+	"plan_one_published":             {Kind: fault.Conflict, Field: "plan", Want: "another plan was published meanwhile: look at it and plan again"},
+	"plan_firm_id_version_key":       {Kind: fault.Conflict, Field: "plan", Want: "another plan was saved at the same moment: try again"},
+	"job_firm_id_ref_key":            {Kind: fault.Conflict, Field: "job reference", Want: "another job already has this reference"},
+	"stop_work_lifted_by_another":    {Kind: fault.Forbidden, Field: "stop-work", Want: "whoever stopped the work cannot lift the stop: another, named person does"},
+	"stop_work_lift_pkey":            {Kind: fault.Conflict, Field: "stop-work", Want: "this stop is already lifted"},
+	"record_is_kept":                 {Kind: fault.Forbidden, Field: "record", Want: "records are never changed or removed: add a new one"},
+	"login_firm_id_email_key":        {Kind: fault.Conflict, Field: "e-mail", Want: "another person of this firm signs in with this e-mail"},
+}
+
+// Meaning turns what Postgres refused into what it means for the person who
+// asked. Errors that are not a refusal of data pass through unchanged.
+func Meaning(err error) error {
+	var pg *pgconn.PgError
+	if err == nil || !errors.As(err, &pg) {
+		return err
+	}
+	if known, ok := meanings[pg.ConstraintName]; ok {
+		known.Err = err
+		return &known
+	}
+	switch {
+	case pg.Code == "40001" || pg.Code == "40P01":
+		return &fault.Error{Kind: fault.Conflict, Want: "somebody changed the same thing at the same moment: try again", Err: err}
+	case pg.Code == "53100" || pg.Code == "53200" || strings.HasPrefix(pg.Code, "57P") || strings.HasPrefix(pg.Code, "08"):
+		return &fault.Error{Kind: fault.Unavailable, Want: "the database cannot save this now: nothing was saved, try again in a minute", Err: err}
+	case strings.HasPrefix(pg.Code, "23"):
+		return &fault.Error{Kind: fault.Invalid, Field: pg.ColumnName, Want: "the database refused it (" + pg.ConstraintName + ")", Err: err}
+	}
+	return err
+}
