@@ -11,8 +11,6 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgxpool"
-
-	"toeboard/weather/fault"
 )
 
 // tries is how often a transaction that lost a race is run before the race is
