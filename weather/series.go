@@ -1,6 +1,10 @@
 package weather
 
-import "time"
+import (
+	"encoding/json"
+	"math"
+	"time"
+)
 
 // Value is a number that may not be known. The zero value is not known, so a
 // field that a provider leaves out can never be read as calm and dry.
@@ -9,8 +13,35 @@ type Value struct {
 	Known bool
 }
 
-// Is makes a known value.
-func Is(n float64) Value { return Value{N: n, Known: true} }
+// Is makes a known value. A number that is none (NaN, infinity) stays unknown.
+func Is(n float64) Value {
+	if math.IsNaN(n) || math.IsInf(n, 0) {
+		return Value{}
+	}
+	return Value{N: n, Known: true}
+}
+
+// MarshalJSON writes the number, or null when it is not known.
+func (v Value) MarshalJSON() ([]byte, error) {
+	if !v.Known {
+		return []byte("null"), nil
+	}
+	return json.Marshal(v.N)
+}
+
+// UnmarshalJSON reads a number or null.
+func (v *Value) UnmarshalJSON(b []byte) error {
+	*v = Value{}
+	if string(b) == "null" {
+		return nil
+	}
+	var n float64
+	if err := json.Unmarshal(b, &n); err != nil {
+		return err
+	}
+	*v = Is(n)
+	return nil
+}
 
 // Hour is one step of a forecast, already brought to one convention: every
 // value belongs to the interval [From, From+Span), whichever side of its stamp
@@ -43,4 +74,10 @@ type Series struct {
 	FetchedAt time.Time // UTC
 	Lat, Lon  float64   // [degrees] of the grid point that answered
 	Members   []Member  // the control first; at least one
+	Notes     []string  // what the reader found odd and how it was read, in words
+}
+
+// Point is a place on the map as providers are asked about it.
+type Point struct {
+	Lat, Lon float64 // [degrees] north and east positive
 }

@@ -3,6 +3,8 @@ package weather
 import (
 	"fmt"
 	"time"
+
+	"toeboard/weather/fault"
 )
 
 // Verdict is what the sky allows. The zero value is Unknown, and Unknown is
@@ -31,6 +33,23 @@ func (v Verdict) String() string {
 	}
 }
 
+// MarshalText writes the verdict as a word, so that what is stored and sent
+// does not depend on the order of the constants.
+func (v Verdict) MarshalText() ([]byte, error) { return []byte(v.String()), nil }
+
+// UnmarshalText reads what MarshalText writes. Anything else is an error and
+// leaves the verdict Unknown.
+func (v *Verdict) UnmarshalText(b []byte) error {
+	*v = Unknown
+	for _, known := range []Verdict{Unknown, Stop, Caution, Go} {
+		if known.String() == string(b) {
+			*v = known
+			return nil
+		}
+	}
+	return fault.Bad("verdict", string(b), "one of go, caution, stop, unknown")
+}
+
 // Worse gives the verdict that a crew must follow when both hold: stop before
 // unknown before caution before go. A known stop says more than a gap in the
 // data, and neither is ever go.
@@ -57,10 +76,74 @@ const (
 	Rain                     // [mm] in one hour
 	RecentRain               // [mm] in the hours before the work
 	Temperature              // [degrees C] of the air at 2 m
-	FrostRisk                // [K] of the air above freezing or above its dew point, whichever warns first
+	FrostRisk                // [K] by which the roof's surface stays clear of frost, by a declared estimate
 	Lightning                // a warning or a logged flash
 	Daylight                 // [min] between civil dawn and dusk that the window keeps
+	FetchAge                 // [h] since the forecast was fetched
+	RunAge                   // [h] since the provider made the forecast
+	StepLength               // [h] that one step of the forecast covers
+	Agreement                // [%] of the forecast's members that meet a stop in the window
 )
+
+// quantities holds each quantity's word in files, its unit, its name in a
+// sentence and whether it is the low values that stop work.
+var quantities = [...]struct {
+	word, unit, name string
+	low              bool
+}{
+	QuantityUnknown: {"unknown", "", "an unknown quantity", false},
+	WindMean:        {"wind_mean", "m/s", "mean wind", false},
+	WindGust:        {"wind_gust", "m/s", "gust", false},
+	Rain:            {"rain", "mm", "rain in the hour", false},
+	RecentRain:      {"recent_rain", "mm", "rain in the hours before", false},
+	Temperature:     {"temperature", "degC", "air temperature", true},
+	FrostRisk:       {"frost_risk", "K", "roof surface above frost", true},
+	Lightning:       {"lightning", "", "thunderstorm", false},
+	Daylight:        {"daylight", "min", "daylight to spare", true},
+	FetchAge:        {"fetch_age", "h", "age of the forecast", false},
+	RunAge:          {"run_age", "h", "age of the model run", false},
+	StepLength:      {"step_length", "h", "length of the forecast step", false},
+	Agreement:       {"agreement", "%", "forecast members that meet a stop", false},
+}
+
+// Known reports whether the quantity is one of the named ones.
+func (q Quantity) Known() bool { return q > QuantityUnknown && int(q) < len(quantities) }
+
+// String gives the quantity's word as limit files and JSON write it.
+func (q Quantity) String() string { return quantities[q.index()].word }
+
+// Unit gives the unit in which limits on the quantity are stated; empty for
+// Lightning, which is there or not.
+func (q Quantity) Unit() string { return quantities[q.index()].unit }
+
+// Name gives the quantity as a sentence has it.
+func (q Quantity) Name() string { return quantities[q.index()].name }
+
+// LowStops reports whether low values stop the work (temperature, daylight) or
+// high ones (wind, rain).
+func (q Quantity) LowStops() bool { return quantities[q.index()].low }
+
+func (q Quantity) index() Quantity {
+	if q.Known() {
+		return q
+	}
+	return QuantityUnknown
+}
+
+// MarshalText writes the quantity as its word.
+func (q Quantity) MarshalText() ([]byte, error) { return []byte(q.String()), nil }
+
+// UnmarshalText reads what MarshalText writes; an unknown word is an error.
+func (q *Quantity) UnmarshalText(b []byte) error {
+	*q = QuantityUnknown
+	for i, known := range quantities {
+		if known.word == string(b) {
+			*q = Quantity(i)
+			return nil
+		}
+	}
+	return fault.Bad("quantity", string(b), "one of wind_mean, wind_gust, rain, recent_rain, temperature, frost_risk, lightning, daylight, fetch_age, run_age, step_length, agreement")
+}
 
 // Reason is one thing that a verdict rests on: the rule, what it was asked of,
 // the number met, the limit and where the limit comes from.
