@@ -1,0 +1,77 @@
+package web
+
+import "time"
+
+// ScaffoldPage is a scaffold firm's own page, opened by a private link without
+// an account. Confirming sends key; offering another day sends on (a date) and
+// key.
+type ScaffoldPage struct {
+	Sheet
+	ScaffoldFirm string
+	Installer    string // whose page it is
+	Contact      string // whom to ring: "Asha Verma, 01632 960 001"
+	Bookings     []Wanted
+	FeedAddress  string // to copy into a calendar; "" = no feed
+	CSVHref      string // "" = none
+}
+
+// Wanted is one booking as the scaffold firm needs to know it.
+type Wanted struct {
+	ID            string
+	Ref           string
+	Address       string
+	Postcode      string
+	Erect, Strike Day
+	State         WantedState
+	StateWords    string  // "confirmed by you on Wed 25 Nov"
+	HeightM       float64 // [m] of the highest work; 0 = not stated
+	Lifts         string  // "to eaves and one gable"; "" = not stated
+	LoadClass     int     // EN 12811-1 wanted; 0 = not stated
+	LoadKNM2      float64 // [kN/m2]
+	Access        string  // what a driver needs to know
+	Contact       string  // on site
+	Offered       Day     // the other day you offered
+	Changed       string  // what changed last and why; "" = nothing did
+	ChangedAt     time.Time
+	ConfirmAction string // POST; "" = nothing to confirm
+	OfferAction   string // POST; "" = may not
+	OfferOn       Day    // as typed before, when sent back
+}
+
+// WantedState is where a booking stands for the scaffold firm.
+type WantedState int
+
+// Where a booking stands.
+const (
+	WantedUnknown WantedState = iota
+	WantedAnswer              // waits for their answer
+	WantedConfirmed
+	WantedOffered // they offered another day; waits for the office
+	WantedStanding
+	WantedStruck
+	WantedCancelled
+)
+
+// String writes it in words.
+func (s WantedState) String() string {
+	switch s {
+	case WantedAnswer:
+		return "waits for your answer"
+	case WantedConfirmed:
+		return "confirmed"
+	case WantedOffered:
+		return "other day offered"
+	case WantedStanding:
+		return "standing"
+	case WantedStruck:
+		return "struck"
+	case WantedCancelled:
+		return "cancelled"
+	default:
+		return "not known"
+	}
+}
+
+// Question is what the page answers.
+func (ScaffoldPage) Question() string { return "What do you need from us, and when?" }
+func (ScaffoldPage) template() string { return "scaffold" }

@@ -1,0 +1,193 @@
+package web
+
+// Week is the office's board: one or two weeks of crews by half-days, the
+// scaffolds that stand, the weather under each day, and what the plan costs.
+type Week struct {
+	Sheet
+	Days       []BoardDay // in order, all of them, working or not
+	Crews      []CrewRow
+	Scaffolds  []ScaffoldRow
+	WeatherOf  string // whose weather the days show: "roof work at the most exposed of 6 sites"
+	Plan       PlanHead
+	Cost       Cost
+	Unplanned  []Unplanned
+	Tell       []Tell
+	Prev, Next Link   // the week before and after
+	Views      []Link // one week, two weeks
+	Draft      Link   // the newest draft waiting for a decision; Href "" = none
+	PlanAgain  string // POST action; "" = this person may not. Field: key
+}
+
+// PlanHead says which plan is shown.
+type PlanHead struct {
+	Version     int // 0 = no plan published yet
+	MadeBy      string
+	PublishedBy string
+	PublishedAt string // "Wed 25 Nov 16:10", in words already
+	Seed        string
+	Schedules   int // schedules generated: the search's budget
+}
+
+// BoardDay is one day of the board.
+type BoardDay struct {
+	Day     Day
+	Working bool
+	Off     string // why nobody works: "Saturday", "Christmas Day"
+	Today   bool
+	AM, PM  HalfWeather
+}
+
+// HalfWeather is the weather of one half-day: the chance that outdoor work
+// runs, the highest gust and hour of rain expected, and their limits.
+type HalfWeather struct {
+	Chance      Chance
+	Sky         Sky
+	GustMS      Num // [m/s] highest, at working height
+	GustLimitMS Num // [m/s]
+	RainMM      Num // [mm] in the wettest hour
+	RainLimitMM Num // [mm] in one hour
+	Why         string
+}
+
+// CrewRow is one crew's days.
+type CrewRow struct {
+	Crew   string
+	Trade  string // in words
+	People string // "Asha (lead), Tom"
+	Href   string // the crew's morning page; "" = none
+	Visits []BoardVisit
+	Away   []AwayDay
+}
+
+// BoardVisit is one stage of one job done by one crew in stated half-days.
+type BoardVisit struct {
+	Ref, Href string // of the job
+	Place     string // short: "Mill Lane 4"
+	Stage     string // in words
+	Mark      Mark
+	Halves    []Half // any order; those outside the board are left out
+	Chance    Chance // that the weather lets the whole visit run; only outdoors
+	Why       string // what bound the start, in one sentence
+	Done      bool
+}
+
+// AwayDay is a day on which the crew cannot work as planned, and why.
+type AwayDay struct {
+	Day Day
+	Why string // "Tom on leave"
+}
+
+// ScaffoldRow is one scaffold firm and its scaffolds.
+type ScaffoldRow struct {
+	Firm     string
+	Note     string // "1 gang a day, 4 sets, 3 standing"
+	Standing []Standing
+}
+
+// Standing is one scaffold, from erection to strike. Its halves are those in
+// which the gang works.
+type Standing struct {
+	Ref, Href    string
+	Place        string
+	Erect        []Half
+	Strike       []Half // empty = no strike planned yet
+	State        string // of the booking, in words: "confirmed", "asked for", "other day offered"
+	ErectChance  Chance
+	StrikeChance Chance
+}
+
+// Cost is what a plan costs: sums by item, and the lines behind each.
+type Cost struct {
+	Total Money
+	Items []CostItem // dearest first
+}
+
+// CostItem is one kind of cost.
+type CostItem struct {
+	Item   string // "scaffold hire"
+	Amount Money
+	Lines  []CostLine
+}
+
+// CostLine is one amount and the sentence that explains it.
+type CostLine struct {
+	Amount Money
+	Why    string
+}
+
+// Unplanned is a stage that found no place, and why.
+type Unplanned struct {
+	Ref, Href string
+	Place     string
+	Stage     string
+	Why       string
+}
+
+// Tell is somebody who must be told of the plan, and whether they were.
+type Tell struct {
+	Whom string // "Harbour Scaffolding"
+	What string // "erection of 1042 moved from Tue 1 to Wed 2 Dec"
+	How  string // "feed and private page; not confirmed yet"
+	Href string // "" = none
+}
+
+// Question is what the page answers.
+func (w Week) Question() string {
+	if len(w.Days) > 7 {
+		return "What happens in these weeks?"
+	}
+	return "What happens this week?"
+}
+func (Week) template() string { return "week" }
+
+// Proposal is a draft plan beside the published one. Publishing sends fields
+// base (the version it was made from) and key; planning again sends key.
+type Proposal struct {
+	Sheet
+	Plan      PlanHead // the draft
+	Base      int      // version of the published plan it was made from; 0 = none
+	Stale     string   // why it can no longer be published; "" = it can
+	Groups    []ProposalGroup
+	Same      int // visits that stay as they are
+	Was       Cost
+	Cost      Cost
+	Unplanned []Unplanned
+	Publish   string // POST action; "" = may not
+	PlanAgain string // POST action; "" = may not
+	Drop      string // POST action that throws the draft away; "" = may not
+	Back      Link
+}
+
+// ProposalGroup is everything that changes for one party.
+type ProposalGroup struct {
+	Whom  string // "Roof crew A", "Harbour Scaffolding", "Customers"
+	Moves []Move
+}
+
+// Move is one visit or booking before and after.
+type Move struct {
+	Ref, Href string
+	Place     string
+	What      string // the stage or "scaffold booking", in words
+	Now       string // "Tue 1 Dec am, Roof crew A"; "" = not planned now
+	Proposed  string // "" = taken out
+	Reason    string
+	Cost      Money // difference that the move makes, as far as it can be told apart
+	Soon      bool  // inside the days that are frozen or the notice that was agreed
+}
+
+// Question is what the page answers.
+func (Proposal) Question() string { return "What would change, and whom does it disturb?" }
+func (Proposal) template() string { return "proposal" }
+
+// Moves counts the moves of all groups.
+func (p Proposal) Moves() int {
+	n := 0
+	for _, g := range p.Groups {
+		n += len(g.Moves)
+	}
+	return n
+}
+
+// Difference is what the draft costs more than the published plan.
+func (p Proposal) Difference() Money { return p.Cost.Total - p.Was.Total }
