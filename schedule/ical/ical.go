@@ -181,10 +181,9 @@ func utcZone() *ics.VTimezone {
 }
 
 // plain makes text that RFC 5545 can carry: LF for every line end, no other
-// control character, no blanks at the ends of lines (a reader may take a folded
-// line of nothing but blanks for an empty one), valid UTF-8. The library
-// escapes and folds what is left; it would pass a bare CR through and count
-// a broken character wrongly.
+// control character, no blanks at the ends of lines (some readers drop them),
+// valid UTF-8. The library escapes and folds what is left; it would pass a bare
+// CR through and count a broken character wrongly.
 func plain(s string) string {
 	s = strings.ToValidUTF8(s, "\uFFFD")
 	s = strings.NewReplacer("\r\n", "\n", "\r", "\n", "\t", " ").Replace(s)
