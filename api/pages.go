@@ -1,0 +1,198 @@
+package api
+
+import (
+	"bytes"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"toeboard/schedule"
+	"toeboard/web"
+)
+
+// pageRoute is one address that people use.
+type pageRoute struct {
+	method, path string
+	needs        Action
+	handle       func(*gin.Context, Caller) error
+}
+
+// pages lists the pages of people who are signed in. Every POST is a form with
+// a field "key" and ends in a redirect; a GET changes nothing.
+func (s *server) pages() []pageRoute {
+	return []pageRoute{}
+}
+
+func (s *server) pageRoutes(e *gin.Engine) {
+	g := e.Group("", s.within(60*time.Second), s.limitBody)
+	g.GET("/sign-in", s.signInPage)
+	g.POST("/sign-in", s.signInForm)
+	g.POST("/sign-out", s.signOutForm)
+	for _, p := range s.pages() {
+		chain := []gin.HandlerFunc{s.knownPerson(p.needs)}
+		if p.method == http.MethodPost {
+			chain = append(chain, s.once)
+		}
+		g.Handle(p.method, p.path, append(chain, s.page(p.handle))...)
+	}
+}
+
+func (s *server) page(handle func(*gin.Context, Caller) error) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		if err := handle(c, callerOf(c.Request.Context())); err != nil {
+			s.fail(c, err)
+		}
+	}
+}
+
+// knownPerson lets through who may. Whoever is not signed in and only looks is
+// sent to sign in and then comes back.
+func (s *server) knownPerson(a Action) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		caller, err := s.auth.Authenticate(c.Request)
+		if err == errUnsigned && c.Request.Method == http.MethodGet {
+			c.Redirect(http.StatusSeeOther, "/sign-in?next="+url.QueryEscape(c.Request.URL.RequestURI()))
+			c.Abort()
+			return
+		}
+		if err == nil {
+			s.remember(c, caller)
+			err = caller.need(a)
+		}
+		if err != nil {
+			s.fail(c, err)
+		}
+	}
+}
+
+// show renders a page.
+func (s *server) show(c *gin.Context, status int, page web.Page) error {
+	var b bytes.Buffer
+	if err := s.web.Render(&b, page); err != nil {
+		return err
+	}
+	c.Data(status, "text/html; charset=utf-8", b.Bytes())
+	return nil
+}
+
+// done sends the browser on after a form, with a word for what was done.
+func (s *server) done(c *gin.Context, to, what string) error {
+	if what != "" {
+		to += "?done=" + what
+	}
+	c.Redirect(http.StatusSeeOther, to)
+	return nil
+}
+
+// notices are the sentences for what was just done. Only the word travels in
+// the address, so nobody can put other words on a page.
+var notices = map[string]string{}
+
+// sheet is what every page of a signed-in person has around it.
+func (s *server) sheet(r *http.Request, c Caller) web.Sheet {
+	return web.Sheet{
+		Firm: c.FirmName, Who: c.Name, Role: roleTitle(c.Role), SignOut: "/sign-out",
+		Nav:    nav(c, r.URL.Path),
+		Notice: notices[r.URL.Query().Get("done")],
+		Key:    s.ids().String(),
+		AsOf:   s.now().In(c.Location),
+	}
+}
+
+func roleTitle(r schedule.Role) string {
+	switch r {
+	case schedule.Office:
+		return "office"
+	case schedule.CrewLead:
+		return "crew lead"
+	case schedule.CrewMember:
+		return "crew member"
+	default:
+		return ""
+	}
+}
+
+// nav lists the few places this person may go.
+func nav(c Caller, here string) []web.Link {
+	places := []struct {
+		words, href string
+		needs       Action
+	}{
+		{"Week", "/", SeeWeek},
+		{"Morning", "/morning", SeeMorning},
+		{"Jobs", "/jobs", SeeJobs},
+		{"Plan", "/plan", SeePlans},
+		{"Import", "/import", ChangeJobs},
+	}
+	var links []web.Link
+	for _, p := range places {
+		if may(c.Role, p.needs) {
+			at := here == p.href || p.href != "/" && strings.HasPrefix(here, p.href+"/")
+			links = append(links, web.Link{Words: p.words, Href: p.href, Here: at})
+		}
+	}
+	return links
+}
+
+// signInPage shows the form; whoever is signed in already goes on.
+func (s *server) signInPage(c *gin.Context) {
+	if err := s.show(c, http.StatusOK, web.SignIn{
+		Sheet: web.Sheet{Key: s.ids().String()}, Action: "/sign-in", Next: ownAddress(c.Query("next")),
+	}); err != nil {
+		s.fail(c, err)
+	}
+}
+
+// signInForm signs in and goes on. What was wrong is said on the same page.
+func (s *server) signInForm(c *gin.Context) {
+	next := ownAddress(c.PostForm("next"))
+	_, err := s.signIn(c.Request.Context(), c.PostForm("email"), c.PostForm("password"), [16]byte{})
+	if err == nil {
+		c.Redirect(http.StatusSeeOther, orStart(next))
+		return
+	}
+	out := refusalOf(err)
+	if out.kind.status >= 500 {
+		s.fail(c, err)
+		return
+	}
+	page := web.SignIn{Sheet: web.Sheet{Key: s.ids().String()}, Action: "/sign-in", Email: c.PostForm("email"), Next: next}
+	page.Faults = []web.Fault{{Field: "email", Say: sayOnPage(out)}}
+	if err := s.show(c, out.kind.status, page); err != nil {
+		s.fail(c, err)
+	}
+}
+
+func sayOnPage(out *refusal) string {
+	if out.kind == notSignedIn {
+		return "E-mail or password is not right: type both again."
+	}
+	return doNext(out)
+}
+
+func (s *server) signOutForm(c *gin.Context) {
+	if err := s.sessions.Destroy(c.Request.Context()); err != nil {
+		s.fail(c, err)
+		return
+	}
+	c.Redirect(http.StatusSeeOther, "/sign-in")
+}
+
+// ownAddress keeps an address only when it stays on this site.
+func ownAddress(next string) string {
+	u, err := url.Parse(next)
+	if err != nil || u.IsAbs() || u.Host != "" || !strings.HasPrefix(next, "/") || strings.HasPrefix(next, "//") || strings.ContainsAny(next, "\\\n\r\t") {
+		return ""
+	}
+	return next
+}
+
+func orStart(next string) string {
+	if next == "" {
+		return "/"
+	}
+	return next
+}

@@ -1,0 +1,104 @@
+// Package api is who asks: routes, sign-in, the JSON contract, pages, feeds.
+// It decodes, asks a domain package, encodes. What needs several rooms at once
+// (a plan with the weather in it, a morning's decision) is put together here,
+// in the methods of Service, which the commands use too.
+package api
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"net/mail"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"toeboard/weather"
+	"toeboard/weather/fault"
+	"toeboard/web"
+)
+
+// ForecastParser reads one stored answer of a weather service.
+type ForecastParser func(body []byte, fetchedAt time.Time) ([]weather.Series, error)
+
+// Deps are what a Service is built from. All are needed but those said to have
+// a default.
+type Deps struct {
+	Pool          *pool
+	Web           *web.Renderer
+	Now           func() time.Time
+	IDs           func() uuid.UUID
+	Log           *slog.Logger
+	ParseForecast map[string]ForecastParser // by the provider's name in the archive
+	BaseURL       string                    // what private addresses begin with; https makes the cookie Secure
+
+	TrustedOrigins []string // other origins whose pages may write; none by default
+	TrustedProxies []string // proxies whose X-Forwarded-For counts; none by default
+}
+
+// Service is what the product can do, for the web and for the commands.
+type Service struct {
+	pool           *pool
+	accounts       accounts
+	gate           *gate
+	web            *web.Renderer
+	now            func() time.Time
+	ids            func() uuid.UUID
+	log            *slog.Logger
+	parse          map[string]ForecastParser
+	baseURL        string
+	secure         bool
+	trustedOrigins []string
+	trustedProxies []string
+	handle         http.Handler
+}
+
+// New builds a Service. It starts nothing: whoever serves Handler owns the
+// listening and the end.
+func New(d Deps) (*Service, error) {
+	s := &Service{
+		pool: d.Pool, accounts: accounts{d.Pool}, web: d.Web, now: d.Now, ids: d.IDs, log: d.Log, parse: d.ParseForecast,
+		baseURL: strings.TrimSuffix(d.BaseURL, "/"), secure: strings.HasPrefix(d.BaseURL, "https://"),
+		trustedOrigins: d.TrustedOrigins, trustedProxies: d.TrustedProxies,
+	}
+	var err error
+	if s.gate, err = newGate(s.accounts, d.Now); err != nil {
+		return nil, err
+	}
+	srv, err := newServer(s)
+	if err != nil {
+		return nil, err
+	}
+	if s.handle, err = srv.handler(); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// Handler serves everything: pages, JSON, feeds, static files.
+func (s *Service) Handler() http.Handler { return s.handle }
+
+// SetPassword gives a person a sign-in by e-mail and password, or changes it,
+// and ends every session they had.
+func (s *Service) SetPassword(ctx context.Context, firm, person uuid.UUID, email, password string) error {
+	email = strings.ToLower(strings.TrimSpace(email))
+	if a, err := mail.ParseAddress(email); err != nil || a.Address != email {
+		return fault.Bad("e-mail", email, "an address such as office@firm.example")
+	}
+	hash, err := s.gate.hash(ctx, password)
+	if err != nil {
+		return err
+	}
+	if err := s.accounts.set(ctx, firm, person, email, hash); err != nil {
+		return fmt.Errorf("set a sign-in: %w", err)
+	}
+	return s.accounts.endAll(ctx, firm, person)
+}
+
+// Sweep removes what a firm no longer needs: sessions that expired and answers
+// to keys older than 30 days. Call it once a day or so.
+func (s *Service) Sweep(ctx context.Context, firm uuid.UUID) error {
+	return s.accounts.sweep(ctx, firm, s.now().Add(-keyLife))
+}

@@ -1,0 +1,268 @@
+package api
+
+import (
+	"context"
+	"fmt"
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+
+	"toeboard/schedule"
+	"toeboard/weather/fault"
+)
+
+func TestSignInAndOut(t *testing.T) {
+	b := newBench(t)
+	person, email := b.addPerson(b.firm, "Imogen Thackray", schedule.Office)
+	a := b.agent("imogen")
+	a.json("GET", "/me", nil, nil).refused(notSignedIn)
+	in := a.json("POST", "/session", nil, map[string]any{"email": "  " + strings.ToUpper(email), "password": testPassword}).want(200)
+	cookie := in.Header.Get("Set-Cookie")
+	for _, want := range []string{"toeboard=", "HttpOnly", "SameSite=Lax", "Path=/", "Max-Age="} {
+		if !strings.Contains(cookie, want) {
+			t.Errorf("the cookie %q lacks %s", cookie, want)
+		}
+	}
+	var me Me
+	a.json("GET", "/me", nil, nil).want(200).into(&me)
+	if me.PersonID != person || me.FirmID != b.firm || me.Role != RoleOffice || me.TimeZone != "Europe/London" {
+		t.Errorf("me is %+v", me)
+	}
+	kept := a.client.Jar.Cookies(mustURL(t, b.http.URL))[0].Value
+	a.json("DELETE", "/session", nil, nil).want(204)
+	a.json("GET", "/me", nil, nil).refused(notSignedIn)
+	// The token is worth nothing afterwards, also to whoever kept it.
+	thief := b.agent("thief")
+	thief.raw("GET", apiBase+"/me", map[string]string{"Cookie": "toeboard=" + kept}, nil).refused(notSignedIn)
+}
+
+func mustURL(t *testing.T, s string) *url.URL {
+	t.Helper()
+	u, err := url.Parse(s)
+	must(t, err)
+	return u
+}
+
+func TestTokenIsNewAtSignInAndOnlyItsHashIsKept(t *testing.T) {
+	b := newBench(t)
+	_, email := b.addPerson(b.firm, "Imogen Thackray", schedule.Office)
+	a := b.signedIn(email)
+	first := a.client.Jar.Cookies(mustURL(t, b.http.URL))[0].Value
+	a.json("POST", "/session", nil, map[string]any{"email": email, "password": testPassword}).want(200)
+	second := a.client.Jar.Cookies(mustURL(t, b.http.URL))[0].Value
+	if first == second {
+		t.Error("the token stayed the same through a sign-in")
+	}
+	b.agent("old").raw("GET", apiBase+"/me", map[string]string{"Cookie": "toeboard=" + first}, nil).refused(notSignedIn)
+	var rows, withToken int
+	must(t, b.db.Owner.QueryRow(context.Background(), `
+		SELECT count(*), count(*) FILTER (WHERE position(convert_to($1, 'UTF8') IN data) > 0 OR token_hash = convert_to($1, 'UTF8')) FROM session`, second).Scan(&rows, &withToken))
+	if rows != 1 || withToken != 0 {
+		t.Errorf("%d sessions are kept, %d of them with the token itself; want 1 and 0", rows, withToken)
+	}
+}
+
+func TestSessionsEndByThemselves(t *testing.T) {
+	b := newBench(t)
+	_, email := b.addPerson(b.firm, "Imogen Thackray", schedule.Office)
+	a := b.signedIn(email)
+	a.json("GET", "/me", nil, nil).want(200)
+	var left time.Duration
+	must(t, b.db.Owner.QueryRow(context.Background(), `SELECT expires_at - now() FROM session`).Scan(&left))
+	if left < idleTime-time.Minute || left > idleTime {
+		t.Errorf("the session ends in %s when idle, want %s", left, idleTime)
+	}
+	_, err := b.db.Owner.Exec(context.Background(), `UPDATE session SET expires_at = now() - interval '1 second'`)
+	must(t, err)
+	a.json("GET", "/me", nil, nil).refused(notSignedIn)
+	must(t, b.svc.Sweep(context.Background(), b.firm))
+	var rows int
+	must(t, b.db.Owner.QueryRow(context.Background(), `SELECT count(*) FROM session`).Scan(&rows))
+	if rows != 0 {
+		t.Errorf("%d expired sessions are left after the sweep", rows)
+	}
+}
+
+func TestWhoeverLeftOrChangedRoleCountsAtOnce(t *testing.T) {
+	b := newBench(t)
+	person, email := b.addPerson(b.firm, "Tom Okafor", schedule.CrewLead)
+	a := b.signedIn(email)
+	var me Me
+	a.json("GET", "/me", nil, nil).want(200).into(&me)
+	if me.Role != RoleCrewLead {
+		t.Fatalf("role %s", me.Role)
+	}
+	_, err := b.db.Owner.Exec(context.Background(), `UPDATE person SET role = 'crew_member' WHERE person_id = $1`, person)
+	must(t, err)
+	a.json("GET", "/me", nil, nil).want(200).into(&me)
+	if me.Role != RoleCrewMember {
+		t.Errorf("the old role %s still counts", me.Role)
+	}
+	_, err = b.db.Owner.Exec(context.Background(), `UPDATE person SET active = false WHERE person_id = $1`, person)
+	must(t, err)
+	a.json("GET", "/me", nil, nil).refused(notSignedIn)
+	a.json("POST", "/session", nil, map[string]any{"email": email, "password": testPassword}).refused(notSignedIn)
+}
+
+func TestANewPasswordEndsOldSessions(t *testing.T) {
+	b := newBench(t)
+	person, email := b.addPerson(b.firm, "Tom Okafor", schedule.CrewLead)
+	a := b.signedIn(email)
+	must(t, b.svc.SetPassword(context.Background(), b.firm, person, email, "another long password"))
+	a.json("GET", "/me", nil, nil).refused(notSignedIn)
+	a.json("POST", "/session", nil, map[string]any{"email": email, "password": testPassword}).refused(notSignedIn)
+	a.json("POST", "/session", nil, map[string]any{"email": email, "password": "another long password"}).want(200)
+}
+
+// Wrong e-mail and wrong password must be the same answer, or one could find
+// out who works here.
+func TestWrongEmailAndWrongPasswordAreTheSame(t *testing.T) {
+	b := newBench(t)
+	_, email := b.addPerson(b.firm, "Imogen Thackray", schedule.Office)
+	a := b.agent("stranger")
+	wrong := a.json("POST", "/session", nil, map[string]any{"email": email, "password": "not this one"}).refused(notSignedIn)
+	nobody := a.json("POST", "/session", nil, map[string]any{"email": "nobody@firm.example", "password": "not this one"}).refused(notSignedIn)
+	if *wrong.Detail != *nobody.Detail || wrong.Title != nobody.Title {
+		t.Errorf("told apart: %q and %q", *wrong.Detail, *nobody.Detail)
+	}
+	// And the work is the same: an unknown e-mail is hashed as a known one is.
+	timeOf := func(email string) time.Duration {
+		start := time.Now()
+		_, _ = b.svc.gate.check(context.Background(), email, "x", uuid.Nil, uuid.NewString())
+		return time.Since(start)
+	}
+	var known, unknown time.Duration
+	for range 3 {
+		known += timeOf(email)
+		unknown += timeOf("nobody@firm.example")
+	}
+	if unknown < known/3 {
+		t.Errorf("an unknown e-mail takes %s, a known one %s", unknown, known)
+	}
+}
+
+func TestGuessingIsSlowedDown(t *testing.T) {
+	b := newBench(t)
+	_, email := b.addPerson(b.firm, "Imogen Thackray", schedule.Office)
+	a := b.agent("guesser")
+	for i := range 5 {
+		a.json("POST", "/session", nil, map[string]any{"email": email, "password": fmt.Sprint("guess ", i)}).refused(notSignedIn)
+	}
+	got := a.json("POST", "/session", nil, map[string]any{"email": email, "password": testPassword})
+	got.refused(tooMany)
+	if got.Header.Get("Retry-After") == "" {
+		t.Error("no Retry-After")
+	}
+	b.setClock(benchStart.Add(16 * time.Minute))
+	a.json("POST", "/session", nil, map[string]any{"email": email, "password": testPassword}).want(200)
+}
+
+func TestTriesCountAndForget(t *testing.T) {
+	t.Parallel()
+	now := benchStart
+	g := newTries(3, time.Minute, 4)
+	for i := range 3 {
+		if w := g.count("a", now); w != 0 {
+			t.Fatalf("try %d must wait %s", i+1, w)
+		}
+	}
+	if w := g.count("a", now.Add(20*time.Second)); w != 40*time.Second {
+		t.Errorf("the fourth try waits %s, want 40s", w)
+	}
+	if w := g.count("a", now.Add(time.Minute)); w != 0 {
+		t.Errorf("a new window waits %s", w)
+	}
+	// However many keys come, no more than max are held, and the newest count.
+	for i := range 1000 {
+		g.count(fmt.Sprint("flood ", i), now.Add(2*time.Second))
+	}
+	if len(g.keys) > 4 {
+		t.Errorf("%d keys are held, want at most 4", len(g.keys))
+	}
+	g.forget("flood 999")
+	if w := g.count("flood 999", now.Add(3*time.Second)); w != 0 {
+		t.Errorf("a forgotten key waits %s", w)
+	}
+}
+
+func TestOneEmailInTwoFirmsMustSayWhich(t *testing.T) {
+	b := newBench(t)
+	other := b.addFirm("Second Solar")
+	_, email := b.addPerson(b.firm, "Imogen Thackray", schedule.Office)
+	theirs, _ := b.addPerson(other, "Imogen Thackray", schedule.Office)
+	a := b.agent("imogen")
+	a.json("POST", "/session", nil, map[string]any{"email": email, "password": testPassword}).refused(conflict)
+	var me Me
+	a.json("POST", "/session", nil, map[string]any{"email": email, "password": testPassword, "firm_id": other}).want(200).into(&me)
+	if me.FirmID != other || me.PersonID != theirs {
+		t.Errorf("signed in to %+v", me)
+	}
+}
+
+func TestPasswordsAndEmailsAreChecked(t *testing.T) {
+	b := newBench(t)
+	person, _ := b.addPerson(b.firm, "Imogen Thackray", schedule.Office)
+	for _, bad := range []struct{ email, password string }{
+		{"no address", testPassword}, {"", testPassword}, {"a@b.example", "short"}, {"a@b.example", strings.Repeat("x", 257)},
+	} {
+		if err := b.svc.SetPassword(context.Background(), b.firm, person, bad.email, bad.password); fault.KindOf(err) != fault.Invalid {
+			t.Errorf("%q with a password of %d: %v", bad.email, len(bad.password), err)
+		}
+	}
+}
+
+func TestAPlantedHashCannotTakeTheMemory(t *testing.T) {
+	b := newBench(t)
+	_, email := b.addPerson(b.firm, "Imogen Thackray", schedule.Office)
+	_, err := b.db.Owner.Exec(context.Background(), `UPDATE login SET password_hash = '$argon2id$v=19$m=4194304,t=2,p=1$c29tZXNhbHRzb21lc2FsdA$RdescudvJCsgt3ub+b+dWRWJTmaaJObG'`)
+	must(t, err)
+	b.agent("x").json("POST", "/session", nil, map[string]any{"email": email, "password": testPassword}).refused(internal)
+}
+
+func TestSignInPage(t *testing.T) {
+	b := newBench(t)
+	_, email := b.addPerson(b.firm, "Imogen Thackray", schedule.Office)
+	a := b.agent("browser")
+	page := a.get("/sign-in?next=/jobs").want(200)
+	if !strings.Contains(string(page.Body), `value="/jobs"`) {
+		t.Error("the form forgets where to go")
+	}
+	wrong := a.form("/sign-in", url.Values{"email": {email}, "password": {"no"}, "next": {"/jobs"}}).want(401)
+	if !strings.Contains(string(wrong.Body), email) || !strings.Contains(string(wrong.Body), "not right") {
+		t.Error("the page does not say what is wrong, or forgets the e-mail")
+	}
+	in := a.form("/sign-in", url.Values{"email": {email}, "password": {testPassword}, "next": {"/jobs"}}).want(303)
+	if to := in.Header.Get("Location"); to != "/jobs" {
+		t.Errorf("sent to %q", to)
+	}
+	if to := a.form("/sign-out", nil).want(303).Header.Get("Location"); to != "/sign-in" {
+		t.Errorf("sent to %q", to)
+	}
+	for _, evil := range []string{"https://evil.example/", "//evil.example/", `/\evil.example`, "javascript:alert(1)", "/a\nb", "evil"} {
+		got := a.form("/sign-in", url.Values{"email": {email}, "password": {testPassword}, "next": {evil}}).want(303)
+		if to := got.Header.Get("Location"); to != "/" {
+			t.Errorf("next=%q sends to %q", evil, to)
+		}
+	}
+}
+
+// The log must help to find a request and must not hold what opens doors.
+func TestLogHoldsNoSecrets(t *testing.T) {
+	b := newBench(t)
+	_, email := b.addPerson(b.firm, "Imogen Thackray", schedule.Office)
+	a := b.signedIn(email)
+	token := a.client.Jar.Cookies(mustURL(t, b.http.URL))[0].Value
+	a.raw("GET", apiBase+"/me?secret=in-the-query", nil, nil).want(200)
+	log := b.log.String()
+	if !strings.Contains(log, "route=/api/v1/me") || !strings.Contains(log, "status=200") {
+		t.Errorf("the log does not tell the request:\n%s", log)
+	}
+	for _, secret := range []string{token, testPassword, "in-the-query", email} {
+		if strings.Contains(log, secret) {
+			t.Errorf("the log holds %q", secret)
+		}
+	}
+}
