@@ -313,10 +313,12 @@ type Assessment struct {
 	ApprovedBy *string `json:"approved_by,omitempty"`
 
 	// BodyHash SHA-256 of the text; a signature names it
-	BodyHash string             `json:"body_hash"`
-	Hazards  []Hazard           `json:"hazards"`
-	ID       openapi_types.UUID `json:"id"`
-	MadeAt   time.Time          `json:"made_at"`
+	BodyHash string   `json:"body_hash"`
+	Hazards  []Hazard `json:"hazards"`
+	ID       ID       `json:"id"`
+
+	// MadeAt Examples: 2026-12-07T08:00:00Z
+	MadeAt Instant `json:"made_at"`
 
 	// Outdated The job's facts changed since it was made
 	Outdated bool `json:"outdated"`
@@ -325,26 +327,27 @@ type Assessment struct {
 
 // AssessmentRef defines model for AssessmentRef.
 type AssessmentRef struct {
-	Approved bool               `json:"approved"`
-	BodyHash string             `json:"body_hash"`
-	ID       openapi_types.UUID `json:"id"`
-	Version  int                `json:"version"`
+	Approved bool   `json:"approved"`
+	BodyHash string `json:"body_hash"`
+	ID       ID     `json:"id"`
+	Version  int    `json:"version"`
 }
 
 // Booking defines model for Booking.
 type Booking struct {
-	ChangedAt time.Time `json:"changed_at"`
+	// ChangedAt Examples: 2026-12-07T08:00:00Z
+	ChangedAt Instant `json:"changed_at"`
 
 	// ErectOn Examples: 2026-12-07
-	ErectOn Date               `json:"erect_on"`
-	ID      openapi_types.UUID `json:"id"`
-	JobID   openapi_types.UUID `json:"job_id"`
-	JobRef  string             `json:"job_ref"`
+	ErectOn Date   `json:"erect_on"`
+	ID      ID     `json:"id"`
+	JobID   ID     `json:"job_id"`
+	JobRef  string `json:"job_ref"`
 
 	// OfferedOn Examples: 2026-12-07
-	OfferedOn      *Date              `json:"offered_on,omitempty"`
-	ScaffoldFirm   string             `json:"scaffold_firm"`
-	ScaffoldFirmID openapi_types.UUID `json:"scaffold_firm_id"`
+	OfferedOn      *Date  `json:"offered_on,omitempty"`
+	ScaffoldFirm   string `json:"scaffold_firm"`
+	ScaffoldFirmID ID     `json:"scaffold_firm_id"`
 
 	// Sequence Rises with every change that a calendar must see
 	Sequence int          `json:"sequence"`
@@ -391,8 +394,9 @@ type BookingState string
 
 // BookingVersion defines model for BookingVersion.
 type BookingVersion struct {
-	ChangedAt time.Time `json:"changed_at"`
-	ChangedBy string    `json:"changed_by"`
+	// ChangedAt Examples: 2026-12-07T08:00:00Z
+	ChangedAt Instant `json:"changed_at"`
+	ChangedBy string  `json:"changed_by"`
 
 	// ErectOn Examples: 2026-12-07
 	ErectOn  Date         `json:"erect_on"`
@@ -413,9 +417,9 @@ type BookingWithHistory struct {
 
 // Briefing defines model for Briefing.
 type Briefing struct {
-	AssessmentID openapi_types.UUID     `json:"assessment_id"`
+	AssessmentID ID                     `json:"assessment_id"`
 	Checks       map[string]CheckAnswer `json:"checks"`
-	CrewID       openapi_types.UUID     `json:"crew_id"`
+	CrewID       ID                     `json:"crew_id"`
 
 	// Day Examples: 2026-12-07
 	Day Date `json:"day"`
@@ -475,16 +479,16 @@ type Cost struct {
 
 // CostLine defines model for CostLine.
 type CostLine struct {
-	AmountPence int64               `json:"amount_pence"`
-	CrewID      *openapi_types.UUID `json:"crew_id,omitempty"`
-	Item        string              `json:"item"`
-	JobID       *openapi_types.UUID `json:"job_id,omitempty"`
-	Why         string              `json:"why"`
+	AmountPence int64  `json:"amount_pence"`
+	CrewID      *ID    `json:"crew_id,omitempty"`
+	Item        string `json:"item"`
+	JobID       *ID    `json:"job_id,omitempty"`
+	Why         string `json:"why"`
 }
 
 // CrewAtJob defines model for CrewAtJob.
 type CrewAtJob struct {
-	CrewID openapi_types.UUID `json:"crew_id"`
+	CrewID ID `json:"crew_id"`
 
 	// Day Examples: 2026-12-07
 	Day    Date   `json:"day"`
@@ -506,21 +510,27 @@ type Decision struct {
 	Assessment *AssessmentRef `json:"assessment,omitempty"`
 
 	// At The instant it was made for
-	At         time.Time          `json:"at"`
-	Checks     []MorningCheck     `json:"checks"`
-	Conditions []Condition        `json:"conditions"`
-	Crew       string             `json:"crew"`
-	CrewID     openapi_types.UUID `json:"crew_id"`
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	At         Instant        `json:"at"`
+	Checks     []MorningCheck `json:"checks"`
+	Conditions []Condition    `json:"conditions"`
+	Crew       string         `json:"crew"`
+	CrewID     ID             `json:"crew_id"`
 
 	// Day Examples: 2026-12-07
-	Day     Date               `json:"day"`
-	EndAt   time.Time          `json:"end_at"`
-	JobID   openapi_types.UUID `json:"job_id"`
-	JobRef  string             `json:"job_ref"`
-	People  []Signer           `json:"people"`
-	Stages  []StageKind        `json:"stages"`
-	StartAt time.Time          `json:"start_at"`
-	Verdict DecisionVerdict    `json:"verdict"`
+	Day Date `json:"day"`
+
+	// EndAt Examples: 2026-12-07T08:00:00Z
+	EndAt  Instant     `json:"end_at"`
+	JobID  ID          `json:"job_id"`
+	JobRef string      `json:"job_ref"`
+	People []Signer    `json:"people"`
+	Stages []StageKind `json:"stages"`
+
+	// StartAt Examples: 2026-12-07T08:00:00Z
+	StartAt Instant         `json:"start_at"`
+	Verdict DecisionVerdict `json:"verdict"`
 }
 
 // DecisionVerdict defines model for DecisionVerdict.
@@ -535,28 +545,34 @@ type FieldChange struct {
 
 // Forecast defines model for Forecast.
 type Forecast struct {
-	Attribution string         `json:"attribution"`
-	FetchedAt   time.Time      `json:"fetched_at"`
-	Hours       []ForecastHour `json:"hours"`
+	Attribution string `json:"attribution"`
+
+	// FetchedAt Examples: 2026-12-07T08:00:00Z
+	FetchedAt Instant        `json:"fetched_at"`
+	Hours     []ForecastHour `json:"hours"`
 
 	// Members How many futures the provider gave; the hours are those of the first
-	Members  int                `json:"members"`
-	ModelRun *time.Time         `json:"model_run,omitempty"`
-	Provider string             `json:"provider"`
-	SiteID   openapi_types.UUID `json:"site_id"`
+	Members int `json:"members"`
+
+	// ModelRun Examples: 2026-12-07T08:00:00Z
+	ModelRun *Instant `json:"model_run,omitempty"`
+	Provider string   `json:"provider"`
+	SiteID   ID       `json:"site_id"`
 }
 
 // ForecastHour Every value belongs to the step from From on. A value that the provider did not give is absent.
 type ForecastHour struct {
-	CloudPercent    *float64  `json:"cloud_percent,omitempty"`
-	DewPointC       *float64  `json:"dew_point_c,omitempty"`
-	From            time.Time `json:"from"`
-	HumidityPercent *float64  `json:"humidity_percent,omitempty"`
-	Minutes         int       `json:"minutes"`
-	RainChance      *float64  `json:"rain_chance,omitempty"`
-	RainMm          *float64  `json:"rain_mm,omitempty"`
-	TempC           *float64  `json:"temp_c,omitempty"`
-	Thunder         *float64  `json:"thunder,omitempty"`
+	CloudPercent *float64 `json:"cloud_percent,omitempty"`
+	DewPointC    *float64 `json:"dew_point_c,omitempty"`
+
+	// From Examples: 2026-12-07T08:00:00Z
+	From            Instant  `json:"from"`
+	HumidityPercent *float64 `json:"humidity_percent,omitempty"`
+	Minutes         int      `json:"minutes"`
+	RainChance      *float64 `json:"rain_chance,omitempty"`
+	RainMm          *float64 `json:"rain_mm,omitempty"`
+	TempC           *float64 `json:"temp_c,omitempty"`
+	Thunder         *float64 `json:"thunder,omitempty"`
 
 	// WindGustMs At 10 m in open country
 	WindGustMs *float64 `json:"wind_gust_ms,omitempty"`
@@ -579,6 +595,9 @@ type Hazard struct {
 	Who                string   `json:"who"`
 }
 
+// ID defines model for ID.
+type ID = openapi_types.UUID
+
 // Import defines model for Import.
 type Import struct {
 	Added     int            `json:"added"`
@@ -595,18 +614,21 @@ type ImportChange struct {
 	Ref    string        `json:"ref"`
 }
 
+// Instant Examples: 2026-12-07T08:00:00Z
+type Instant = time.Time
+
 // Job defines model for Job.
 type Job struct {
-	Assessment  *Assessment        `json:"assessment,omitempty"`
-	Consents    []Consent          `json:"consents"`
-	Customer    Customer           `json:"customer"`
-	ID          openapi_types.UUID `json:"id"`
-	Kit         []Kit              `json:"kit"`
-	ModuleKg    float64            `json:"module_kg"`
-	ModuleM2    float64            `json:"module_m2"`
-	ModuleWatts int                `json:"module_watts"`
-	Modules     int                `json:"modules"`
-	Note        string             `json:"note"`
+	Assessment  *Assessment `json:"assessment,omitempty"`
+	Consents    []Consent   `json:"consents"`
+	Customer    Customer    `json:"customer"`
+	ID          ID          `json:"id"`
+	Kit         []Kit       `json:"kit"`
+	ModuleKg    float64     `json:"module_kg"`
+	ModuleM2    float64     `json:"module_m2"`
+	ModuleWatts int         `json:"module_watts"`
+	Modules     int         `json:"modules"`
+	Note        string      `json:"note"`
 
 	// PromisedOn Examples: 2026-12-07
 	PromisedOn *Date `json:"promised_on,omitempty"`
@@ -629,11 +651,11 @@ type JobState string
 
 // JobSummary defines model for JobSummary.
 type JobSummary struct {
-	Address  string             `json:"address"`
-	ArrayKw  float64            `json:"array_kw"`
-	Customer string             `json:"customer"`
-	ID       openapi_types.UUID `json:"id"`
-	Modules  int                `json:"modules"`
+	Address  string  `json:"address"`
+	ArrayKw  float64 `json:"array_kw"`
+	Customer string  `json:"customer"`
+	ID       ID      `json:"id"`
+	Modules  int     `json:"modules"`
 
 	// PromisedOn Examples: 2026-12-07
 	PromisedOn *Date `json:"promised_on,omitempty"`
@@ -662,14 +684,14 @@ type Lift struct {
 
 // Me defines model for Me.
 type Me struct {
-	Firm   string             `json:"firm"`
-	FirmID openapi_types.UUID `json:"firm_id"`
+	Firm   string `json:"firm"`
+	FirmID ID     `json:"firm_id"`
 
 	// May What this role may do
-	May      []string           `json:"may"`
-	Name     string             `json:"name"`
-	PersonID openapi_types.UUID `json:"person_id"`
-	Role     Role               `json:"role"`
+	May      []string `json:"may"`
+	Name     string   `json:"name"`
+	PersonID ID       `json:"person_id"`
+	Role     Role     `json:"role"`
 
 	// TimeZone IANA
 	TimeZone string `json:"time_zone"`
@@ -692,19 +714,23 @@ type MorningCheck struct {
 // Plan defines model for Plan.
 type Plan struct {
 	// BasePlanID The plan that was published when this one was made
-	BasePlanID *openapi_types.UUID `json:"base_plan_id,omitempty"`
-	Cost       Cost                `json:"cost"`
-	Days       int                 `json:"days"`
+	BasePlanID *ID  `json:"base_plan_id,omitempty"`
+	Cost       Cost `json:"cost"`
+	Days       int  `json:"days"`
 
 	// FirstDay Examples: 2026-12-07
-	FirstDay    Date               `json:"first_day"`
-	ID          openapi_types.UUID `json:"id"`
-	MadeAt      time.Time          `json:"made_at"`
-	MadeBy      string             `json:"made_by"`
-	PublishedAt *time.Time         `json:"published_at,omitempty"`
-	PublishedBy *string            `json:"published_by,omitempty"`
-	Schedules   int                `json:"schedules"`
-	Seed        int64              `json:"seed"`
+	FirstDay Date `json:"first_day"`
+	ID       ID   `json:"id"`
+
+	// MadeAt Examples: 2026-12-07T08:00:00Z
+	MadeAt Instant `json:"made_at"`
+	MadeBy string  `json:"made_by"`
+
+	// PublishedAt Examples: 2026-12-07T08:00:00Z
+	PublishedAt *Instant `json:"published_at,omitempty"`
+	PublishedBy *string  `json:"published_by,omitempty"`
+	Schedules   int      `json:"schedules"`
+	Seed        int64    `json:"seed"`
 
 	// SnapshotHash SHA-256 of the facts it was made from
 	SnapshotHash string      `json:"snapshot_hash"`
@@ -727,15 +753,17 @@ type PlanSummary struct {
 	Days int `json:"days"`
 
 	// FirstDay Examples: 2026-12-07
-	FirstDay   Date               `json:"first_day"`
-	ID         openapi_types.UUID `json:"id"`
-	MadeAt     time.Time          `json:"made_at"`
-	MadeBy     string             `json:"made_by"`
-	State      PlanState          `json:"state"`
-	TotalPence int64              `json:"total_pence"`
-	Unplanned  int                `json:"unplanned"`
-	Version    int                `json:"version"`
-	Visits     int                `json:"visits"`
+	FirstDay Date `json:"first_day"`
+	ID       ID   `json:"id"`
+
+	// MadeAt Examples: 2026-12-07T08:00:00Z
+	MadeAt     Instant   `json:"made_at"`
+	MadeBy     string    `json:"made_by"`
+	State      PlanState `json:"state"`
+	TotalPence int64     `json:"total_pence"`
+	Unplanned  int       `json:"unplanned"`
+	Version    int       `json:"version"`
+	Visits     int       `json:"visits"`
 }
 
 // PlanWish defines model for PlanWish.
@@ -776,7 +804,7 @@ type ProblemError struct {
 // Publication defines model for Publication.
 type Publication struct {
 	// PlanID The draft to publish
-	PlanID openapi_types.UUID `json:"plan_id"`
+	PlanID ID `json:"plan_id"`
 }
 
 // Published defines model for Published.
@@ -788,16 +816,20 @@ type Published struct {
 // Recorded defines model for Recorded.
 type Recorded struct {
 	// At When the server had it
-	At time.Time          `json:"at"`
-	ID openapi_types.UUID `json:"id"`
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	At Instant `json:"at"`
+	ID ID      `json:"id"`
 }
 
 // RecordedWithDecision defines model for RecordedWithDecision.
 type RecordedWithDecision struct {
 	// At When the server had it
-	At       time.Time          `json:"at"`
-	Decision Decision           `json:"decision"`
-	ID       openapi_types.UUID `json:"id"`
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	At       Instant  `json:"at"`
+	Decision Decision `json:"decision"`
+	ID       ID       `json:"id"`
 }
 
 // Role defines model for Role.
@@ -808,10 +840,12 @@ type ScaffoldReport struct {
 	ActionTaken string `json:"action_taken"`
 
 	// At When it was inspected
-	At          time.Time `json:"at"`
-	ByName      string    `json:"by_name"`
-	ByPosition  string    `json:"by_position"`
-	Description string    `json:"description"`
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	At          Instant `json:"at"`
+	ByName      string  `json:"by_name"`
+	ByPosition  string  `json:"by_position"`
+	Description string  `json:"description"`
 
 	// ForWhom Name and address of the person it was made for
 	ForWhom string             `json:"for_whom"`
@@ -839,35 +873,37 @@ type SignIn struct {
 	Email string `json:"email"`
 
 	// FirmID Only for somebody who works for two firms under one e-mail
-	FirmID   *openapi_types.UUID `json:"firm_id,omitempty"`
-	Password string              `json:"password"`
+	FirmID   *ID    `json:"firm_id,omitempty"`
+	Password string `json:"password"`
 }
 
 // SignOff defines model for SignOff.
 type SignOff struct {
-	AssessmentID openapi_types.UUID `json:"assessment_id"`
+	AssessmentID ID `json:"assessment_id"`
 
 	// BodyHash Of the text that was shown
-	BodyHash string             `json:"body_hash"`
-	CrewID   openapi_types.UUID `json:"crew_id"`
+	BodyHash string `json:"body_hash"`
+	CrewID   ID     `json:"crew_id"`
 
 	// Day Examples: 2026-12-07
 	Day Date `json:"day"`
 
 	// DeviceAt The device's own time, kept as a claim
-	DeviceAt *time.Time `json:"device_at,omitempty"`
-	JobRef   string     `json:"job_ref"`
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	DeviceAt *Instant `json:"device_at,omitempty"`
+	JobRef   string   `json:"job_ref"`
 
 	// PersonID Who signs; a crew's phone goes round
-	PersonID  openapi_types.UUID `json:"person_id"`
-	TypedName string             `json:"typed_name"`
+	PersonID  ID     `json:"person_id"`
+	TypedName string `json:"typed_name"`
 }
 
 // Signer defines model for Signer.
 type Signer struct {
-	Lead     bool               `json:"lead"`
-	Name     string             `json:"name"`
-	PersonID openapi_types.UUID `json:"person_id"`
+	Lead     bool   `json:"lead"`
+	Name     string `json:"name"`
+	PersonID ID     `json:"person_id"`
 
 	// Signed The current assessment, today, at this job
 	Signed bool `json:"signed"`
@@ -882,7 +918,7 @@ type Site struct {
 
 	// Facts What the survey found; a missing key is not known
 	Facts    *map[string]interface{} `json:"facts,omitempty"`
-	ID       openapi_types.UUID      `json:"id"`
+	ID       ID                      `json:"id"`
 	Lat      float64                 `json:"lat"`
 	Lon      float64                 `json:"lon"`
 	Postcode string                  `json:"postcode"`
@@ -918,23 +954,23 @@ type StopWork struct {
 
 // Unplanned defines model for Unplanned.
 type Unplanned struct {
-	JobID  openapi_types.UUID `json:"job_id"`
-	JobRef string             `json:"job_ref"`
-	Stage  StageKind          `json:"stage"`
-	Why    string             `json:"why"`
+	JobID  ID        `json:"job_id"`
+	JobRef string    `json:"job_ref"`
+	Stage  StageKind `json:"stage"`
+	Why    string    `json:"why"`
 }
 
 // Visit defines model for Visit.
 type Visit struct {
 	// Chance That the weather lets the whole visit run; absent when it is not known
-	Chance         *float64            `json:"chance,omitempty"`
-	ChanceBasis    *string             `json:"chance_basis,omitempty"`
-	CrewID         *openapi_types.UUID `json:"crew_id,omitempty"`
-	HalfDays       []HalfDay           `json:"half_days"`
-	JobID          openapi_types.UUID  `json:"job_id"`
-	JobRef         string              `json:"job_ref"`
-	ScaffoldFirmID *openapi_types.UUID `json:"scaffold_firm_id,omitempty"`
-	Stage          StageKind           `json:"stage"`
+	Chance         *float64  `json:"chance,omitempty"`
+	ChanceBasis    *string   `json:"chance_basis,omitempty"`
+	CrewID         *ID       `json:"crew_id,omitempty"`
+	HalfDays       []HalfDay `json:"half_days"`
+	JobID          ID        `json:"job_id"`
+	JobRef         string    `json:"job_ref"`
+	ScaffoldFirmID *ID       `json:"scaffold_firm_id,omitempty"`
+	Stage          StageKind `json:"stage"`
 
 	// Who The crew or the scaffold firm by name
 	Who string `json:"who"`
@@ -945,7 +981,7 @@ type Visit struct {
 type After = string
 
 // BookingID defines model for BookingId.
-type BookingID = openapi_types.UUID
+type BookingID = ID
 
 // IdempotencyKey defines model for IdempotencyKey.
 type IdempotencyKey = string
@@ -1109,7 +1145,7 @@ type ServerInterface interface {
 	IssueAssessment(c *gin.Context, ref JobRef, params IssueAssessmentParams)
 	// ApproveAssessment Approve one version of a risk assessment
 	// (POST /jobs/{ref}/assessments/{assessment_id}/approvals)
-	ApproveAssessment(c *gin.Context, ref JobRef, assessmentID openapi_types.UUID, params ApproveAssessmentParams)
+	ApproveAssessment(c *gin.Context, ref JobRef, assessmentID ID, params ApproveAssessmentParams)
 	// Me Who is signed in and what they may do
 	// (GET /me)
 	Me(c *gin.Context)
@@ -1133,7 +1169,7 @@ type ServerInterface interface {
 	NewestDraft(c *gin.Context)
 	// GetPlan Any plan that was ever saved
 	// (GET /plans/{plan_id})
-	GetPlan(c *gin.Context, planID openapi_types.UUID)
+	GetPlan(c *gin.Context, planID ID)
 	// ReportScaffold Record a scaffold handover or inspection
 	// (POST /scaffold-reports)
 	ReportScaffold(c *gin.Context, params ReportScaffoldParams)
@@ -1148,13 +1184,13 @@ type ServerInterface interface {
 	SignOff(c *gin.Context, params SignOffParams)
 	// Forecast The newest forecast for one roof, as it came, brought to one convention
 	// (GET /sites/{site_id}/forecast)
-	Forecast(c *gin.Context, siteID openapi_types.UUID)
+	Forecast(c *gin.Context, siteID ID)
 	// StopWork Stop the work on a job at once
 	// (POST /stop-works)
 	StopWork(c *gin.Context, params StopWorkParams)
 	// LiftStop Lift a stop that somebody else called
 	// (POST /stop-works/{stop_id}/lift)
-	LiftStop(c *gin.Context, stopID openapi_types.UUID, params LiftStopParams)
+	LiftStop(c *gin.Context, stopID ID, params LiftStopParams)
 }
 
 // ServerInterfaceWrapper converts contexts to parameters.
@@ -1542,7 +1578,7 @@ func (siw *ServerInterfaceWrapper) ApproveAssessment(c *gin.Context) {
 	}
 
 	// ------------- Path parameter "assessment_id" -------------
-	var assessmentID openapi_types.UUID
+	var assessmentID ID
 
 	err = runtime.BindStyledParameterWithOptions("simple", "assessment_id", c.Param("assessment_id"), &assessmentID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
 	if err != nil {
@@ -1795,7 +1831,7 @@ func (siw *ServerInterfaceWrapper) GetPlan(c *gin.Context) {
 	_ = err
 
 	// ------------- Path parameter "plan_id" -------------
-	var planID openapi_types.UUID
+	var planID ID
 
 	err = runtime.BindStyledParameterWithOptions("simple", "plan_id", c.Param("plan_id"), &planID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
 	if err != nil {
@@ -1932,7 +1968,7 @@ func (siw *ServerInterfaceWrapper) Forecast(c *gin.Context) {
 	_ = err
 
 	// ------------- Path parameter "site_id" -------------
-	var siteID openapi_types.UUID
+	var siteID ID
 
 	err = runtime.BindStyledParameterWithOptions("simple", "site_id", c.Param("site_id"), &siteID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
 	if err != nil {
@@ -2000,7 +2036,7 @@ func (siw *ServerInterfaceWrapper) LiftStop(c *gin.Context) {
 	_ = err
 
 	// ------------- Path parameter "stop_id" -------------
-	var stopID openapi_types.UUID
+	var stopID ID
 
 	err = runtime.BindStyledParameterWithOptions("simple", "stop_id", c.Param("stop_id"), &stopID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
 	if err != nil {
@@ -2513,8 +2549,8 @@ func (response IssueAssessmentdefaultApplicationProblemPlusJSONResponse) VisitIs
 }
 
 type ApproveAssessmentRequestObject struct {
-	Ref          JobRef             `json:"ref"`
-	AssessmentID openapi_types.UUID `json:"assessment_id"`
+	Ref          JobRef `json:"ref"`
+	AssessmentID ID     `json:"assessment_id"`
 	Params       ApproveAssessmentParams
 }
 
@@ -2851,7 +2887,7 @@ func (response NewestDraftdefaultApplicationProblemPlusJSONResponse) VisitNewest
 }
 
 type GetPlanRequestObject struct {
-	PlanID openapi_types.UUID `json:"plan_id"`
+	PlanID ID `json:"plan_id"`
 }
 
 type GetPlanResponseObject interface {
@@ -3041,7 +3077,7 @@ func (response SignOffdefaultApplicationProblemPlusJSONResponse) VisitSignOffRes
 }
 
 type ForecastRequestObject struct {
-	SiteID openapi_types.UUID `json:"site_id"`
+	SiteID ID `json:"site_id"`
 }
 
 type ForecastResponseObject interface {
@@ -3120,7 +3156,7 @@ func (response StopWorkdefaultApplicationProblemPlusJSONResponse) VisitStopWorkR
 }
 
 type LiftStopRequestObject struct {
-	StopID openapi_types.UUID `json:"stop_id"`
+	StopID ID `json:"stop_id"`
 	Params LiftStopParams
 	Body   *LiftStopJSONRequestBody
 }
@@ -3614,7 +3650,7 @@ func (sh *strictHandler) IssueAssessment(ctx *gin.Context, ref JobRef, params Is
 }
 
 // ApproveAssessment operation middleware
-func (sh *strictHandler) ApproveAssessment(ctx *gin.Context, ref JobRef, assessmentID openapi_types.UUID, params ApproveAssessmentParams) {
+func (sh *strictHandler) ApproveAssessment(ctx *gin.Context, ref JobRef, assessmentID ID, params ApproveAssessmentParams) {
 	var request ApproveAssessmentRequestObject
 
 	request.Ref = ref
@@ -3852,7 +3888,7 @@ func (sh *strictHandler) NewestDraft(ctx *gin.Context) {
 }
 
 // GetPlan operation middleware
-func (sh *strictHandler) GetPlan(ctx *gin.Context, planID openapi_types.UUID) {
+func (sh *strictHandler) GetPlan(ctx *gin.Context, planID ID) {
 	var request GetPlanRequestObject
 
 	request.PlanID = planID
@@ -4032,7 +4068,7 @@ func (sh *strictHandler) SignOff(ctx *gin.Context, params SignOffParams) {
 }
 
 // Forecast operation middleware
-func (sh *strictHandler) Forecast(ctx *gin.Context, siteID openapi_types.UUID) {
+func (sh *strictHandler) Forecast(ctx *gin.Context, siteID ID) {
 	var request ForecastRequestObject
 
 	request.SiteID = siteID
@@ -4102,7 +4138,7 @@ func (sh *strictHandler) StopWork(ctx *gin.Context, params StopWorkParams) {
 }
 
 // LiftStop operation middleware
-func (sh *strictHandler) LiftStop(ctx *gin.Context, stopID openapi_types.UUID, params LiftStopParams) {
+func (sh *strictHandler) LiftStop(ctx *gin.Context, stopID ID, params LiftStopParams) {
 	var request LiftStopRequestObject
 
 	request.StopID = stopID
