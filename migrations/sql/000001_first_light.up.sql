@@ -22,6 +22,9 @@ EXCEPTION WHEN duplicate_object OR unique_violation THEN
 END $$;
 GRANT toeboard_app TO CURRENT_USER;
 
+-- Before PostgreSQL 15 everybody might make tables here, and own them.
+REVOKE CREATE ON SCHEMA public FROM PUBLIC;
+
 CREATE FUNCTION toeboard_firm() RETURNS uuid
   LANGUAGE sql STABLE PARALLEL SAFE
   AS $$ SELECT nullif(current_setting('toeboard.firm', true), '')::uuid $$;
@@ -622,7 +625,7 @@ CREATE POLICY by_link ON private_link FOR SELECT
 -- The rounds need to know which firms there are, and nothing more.
 CREATE POLICY owner_counts_firms ON firm FOR SELECT TO CURRENT_USER USING (true);
 CREATE FUNCTION toeboard_firms() RETURNS TABLE (firm_id uuid, time_zone text)
-  LANGUAGE sql STABLE SECURITY DEFINER SET search_path FROM CURRENT
+  LANGUAGE sql STABLE SECURITY DEFINER SET search_path = public, pg_temp
   AS $$ SELECT f.firm_id, f.time_zone FROM firm f ORDER BY f.firm_id $$;
 REVOKE ALL ON FUNCTION toeboard_firms() FROM PUBLIC;
 GRANT EXECUTE ON FUNCTION toeboard_firms() TO toeboard_app;

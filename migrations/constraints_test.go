@@ -1,0 +1,150 @@
+package migrations
+
+import (
+	"errors"
+	"testing"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+)
+
+// Each rule that the database keeps by itself is attacked with plain SQL, as
+// the service, next to something like it that must pass.
+func TestTheDatabaseKeepsItsRules(t *testing.T) {
+	t.Parallel()
+	_, app, firm, _ := twoFirms(t)
+	const (
+		secondCrew  = `insert into crew values (FIRM, #crew2, 'Second', 'roof', 55.9, -3.2, 30000, true)`
+		secondJob   = `insert into job select firm_id, #job2, 'J2', site_id, customer_id, state, modules, module_watts, module_kg, module_m2, ready_on, promised_on, note, created_at from job`
+		secondStage = `insert into stage values (FIRM, #job2, 'roof_work', 2, 'planned', NULL, NULL)`
+		otherPlan   = `insert into plan values (FIRM, #plan2, 2, 'draft', #plan, '2026-01-05', 14, 1, 10, sha256(''), '{}', '[]', 'test', now(), NULL, NULL)`
+	)
+	for _, c := range []struct {
+		rule     string
+		refuses  string // the constraint, or SQLSTATE where it has no name; "" = must pass
+		scene    []string
+		attempts string
+	}{
+		{"a crew is in one place per half-day", "visit_crew_double_booked", []string{secondJob, secondStage},
+			`insert into visit values (FIRM, #plan, #job2, 'roof_work', #crew, NULL, '{[41001,41003)}', 0.7, false, '')`},
+		{"the next half-day is free", "", []string{secondJob, secondStage},
+			`insert into visit values (FIRM, #plan, #job2, 'roof_work', #crew, NULL, '{[41002,41004)}', 0.7, false, '')`},
+		{"another crew is free", "", []string{secondJob, secondStage, secondCrew},
+			`insert into visit values (FIRM, #plan, #job2, 'roof_work', #crew2, NULL, '{[41001,41003)}', 0.7, false, '')`},
+		{"two plans may differ about the same half-day", "", []string{otherPlan},
+			`insert into visit values (FIRM, #plan2, #job, 'roof_work', #crew, NULL, '{[41001,41003)}', 0.7, false, '')`},
+		{"a visit with a gap is booked out only where it stands", "", []string{secondJob, secondStage, otherPlan,
+			`insert into visit values (FIRM, #plan2, #job, 'roof_work', #crew, NULL, '{[41001,41002),[41004,41005)}', 0.7, false, '')`},
+			`insert into visit values (FIRM, #plan2, #job2, 'roof_work', #crew, NULL, '{[41002,41004)}', 0.7, false, '')`},
+		{"roof work is not a scaffold firm's", "visit_check1", []string{otherPlan},
+			`insert into visit values (FIRM, #plan2, #job, 'roof_work', NULL, #scaffolder, '{[41001,41003)}', 0.7, false, '')`},
+		{"a visit is somebody's", "visit_check", []string{otherPlan},
+			`insert into visit values (FIRM, #plan2, #job, 'roof_work', NULL, NULL, '{[41001,41003)}', 0.7, false, '')`},
+		{"a chance is never certain", "visit_chance_check", []string{otherPlan},
+			`insert into visit values (FIRM, #plan2, #job, 'roof_work', #crew, NULL, '{[41001,41003)}', 1, false, '')`},
+
+		{"one scaffold stands on a job at a time, the last day included", "booking_overlaps_on_job", nil,
+			`insert into booking values (FIRM, #booking2, #job, #scaffolder, 'b2@example.com', 'wanted', '2026-02-20', '2026-02-27', 0, NULL, now())`},
+		{"the day after is free", "", nil,
+			`insert into booking values (FIRM, #booking2, #job, #scaffolder, 'b2@example.com', 'wanted', '2026-02-21', '2026-02-27', 0, NULL, now())`},
+		{"a cancelled booking blocks nothing", "", []string{`update booking set state = 'cancelled'`},
+			`insert into booking values (FIRM, #booking2, #job, #scaffolder, 'b2@example.com', 'wanted', '2026-02-10', '2026-02-27', 0, NULL, now())`},
+		{"a booking ends after it begins", "booking_check", nil, `update booking set strike_on = '2026-02-01'`},
+		{"a booking's sequence never falls", "booking_sequence_never_falls", nil, `update booking set sequence = 2`},
+		{"a booking's sequence rises", "", nil, `update booking set sequence = 4, erect_on = '2026-02-03'`},
+		{"a booking keeps its uid for life", "booking_uid_for_life", nil, `update booking set uid = 'other@example.com'`},
+		{"a counter-offer names its day", "booking_check1", nil, `update booking set state = 'countered'`},
+
+		{"a person is in one crew at a time", "crew_member_one_crew_at_a_time", []string{secondCrew},
+			`insert into crew_member values (FIRM, #crew2, #lead, '[2026-05-01,2026-06-01)', false)`},
+		{"a person may change crews", "", []string{secondCrew, `update crew_member set during = '[2026-01-01,2026-05-01)'`},
+			`insert into crew_member values (FIRM, #crew2, #lead, '[2026-05-01,)', false)`},
+		{"a crew has one lead at a time", "crew_member_one_lead_at_a_time", nil,
+			`insert into crew_member values (FIRM, #crew, #member, '[2026-05-01,2026-06-01)', true)`},
+		{"a crew has members beside its lead", "", nil,
+			`insert into crew_member values (FIRM, #crew, #member, '[2026-05-01,2026-06-01)', false)`},
+
+		{"one plan is published", "plan_one_published", []string{otherPlan},
+			`update plan set state = 'published', published_at = now(), published_by = 'test' where version = 2`},
+		{"a plan is published in place of another", "", []string{otherPlan, `update plan set state = 'superseded' where version = 1`},
+			`update plan set state = 'published', published_at = now(), published_by = 'test' where version = 2`},
+		{"a published plan says when", "plan_check", []string{otherPlan}, `update plan set state = 'published' where version = 2`},
+		{"two plans are not the same version", "plan_firm_id_version_key", nil,
+			`insert into plan values (FIRM, #plan2, 1, 'draft', NULL, '2026-01-05', 14, 1, 10, sha256(''), '{}', '[]', 'test', now(), NULL, NULL)`},
+		{"a plan's content never changes", "42501", nil, `update plan set cost = '{"less": 1}'`},
+
+		{"whoever stopped the work does not lift the stop", "stop_work_lifted_by_another",
+			[]string{`insert into stop_work values (FIRM, #stop2, #job, 'rain', #lead, now())`},
+			`insert into stop_work_lift values (FIRM, #stop2, #lead, 'I think it is fine', now())`},
+		{"another lifts it", "", []string{`insert into stop_work values (FIRM, #stop2, #job, 'rain', #lead, now())`},
+			`insert into stop_work_lift values (FIRM, #stop2, #member, 'dry now', now())`},
+		{"a stop is lifted once", "stop_work_lift_pkey", nil, `insert into stop_work_lift values (FIRM, #stop, #member, 'again', now())`},
+
+		{"a done stage has its day", "stage_check", nil, `update stage set state = 'done'`},
+		{"a started stage has its day", "stage_check1", nil, `update stage set state = 'started'`},
+		{"a stage is not done before it is started", "stage_check2", nil, `update stage set state = 'done', started_on = '2026-03-02', done_on = '2026-03-01'`},
+		{"a stage's state is a known one", "stage_state_check", nil, `update stage set state = 'nearly'`},
+		{"a granted consent has its day", "consent_check", nil, `update consent set state = 'granted'`},
+		{"a consent belongs to a stage of the job", "consent_firm_id_job_id_stage_kind_fkey", nil, `update consent set stage_kind = 'commissioning'`},
+		{"a job's reference is its own", "job_firm_id_ref_key", []string{secondJob}, `update job set ref = 'J1' where ref = 'J2'`},
+		{"a job has a site of this firm", "job_firm_id_site_id_fkey", nil, `update job set site_id = #nowhere`},
+		{"a competence does not end before it begins", "competence_check", nil, `update competence set valid_to = '2025-12-31'`},
+		{"a decision is clear or not, nothing else", "decision_verdict_check", nil,
+			`insert into decision values (FIRM, #decision2, #crew, #job, '2026-02-03', 'unknown', '[]', '{}', sha256(''), now())`},
+		{"an unknown terrain is refused", "site_terrain_check", nil, `update site set terrain = 'V'`},
+		{"a password is kept as an argon2id hash", "login_password_hash_check", nil, `update login set password_hash = 'secret'`},
+		{"an e-mail is kept in small letters", "login_email_check", nil, `update login set email = 'Same@example.com'`},
+
+		{"a sign-off cannot be changed by the service", "42501", nil, `update sign_off set typed_name = 'Somebody else'`},
+		{"a sign-off cannot be removed by the service", "42501", nil, `delete from sign_off`},
+		{"a decision cannot be changed by the service", "42501", nil, `update decision set verdict = 'clear'`},
+	} {
+		t.Run(c.rule, func(t *testing.T) {
+			err := asFirm(t, app, firm, func(tx pgx.Tx) error {
+				for _, statement := range c.scene {
+					if _, err := tx.Exec(t.Context(), forFirm(statement, firm)); err != nil {
+						t.Fatalf("the scene: %s: %v", statement, err)
+					}
+				}
+				tag, err := tx.Exec(t.Context(), forFirm(c.attempts, firm))
+				if err == nil && tag.RowsAffected() == 0 {
+					t.Error("the attempt touched no row, so it shows nothing")
+				}
+				return err
+			})
+			if got := constraintOf(err); got != c.refuses {
+				t.Errorf("refused by %q (%v), want %q", got, err, c.refuses)
+			}
+		})
+	}
+}
+
+// constraintOf names what refused: the constraint, else the SQLSTATE.
+func constraintOf(err error) string {
+	var pg *pgconn.PgError
+	switch {
+	case err == nil:
+		return ""
+	case !errors.As(err, &pg):
+		return err.Error()
+	case pg.ConstraintName != "":
+		return pg.ConstraintName
+	}
+	return pg.Code
+}
+
+// Records are kept even from the owner, who has every right.
+func TestRecordsAreKeptFromTheOwnerToo(t *testing.T) {
+	t.Parallel()
+	owner, _, _, _ := twoFirms(t)
+	for _, table := range []string{
+		"limits", "forecast", "visit", "booking_version", "risk_assessment", "assessment_approval", "scaffold_report",
+		"scaffold_event", "briefing", "sign_off", "stop_work", "stop_work_lift", "decision",
+	} {
+		for _, statement := range []string{"update " + table + " set firm_id = firm_id", "delete from " + table} {
+			if _, err := owner.Exec(t.Context(), statement); constraintOf(err) != "record_is_kept" {
+				t.Errorf("%s: %v, want record_is_kept", statement, err)
+			}
+		}
+	}
+}

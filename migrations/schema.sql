@@ -1,0 +1,789 @@
+-- The whole schema after all migrations, for readers. Not run by anything:
+-- the migrations in sql/ are. Written by: go generate ./migrations
+
+CREATE EXTENSION btree_gist;
+
+CREATE OR REPLACE FUNCTION public.booking_sequence_never_falls()
+ RETURNS trigger
+ LANGUAGE plpgsql
+AS $function$
+BEGIN
+  IF NEW.sequence < OLD.sequence THEN
+    RAISE EXCEPTION 'booking % sequence would fall from % to %', OLD.booking_id, OLD.sequence, NEW.sequence
+      USING ERRCODE = 'check_violation', CONSTRAINT = 'booking_sequence_never_falls';
+  END IF;
+  IF NEW.uid <> OLD.uid THEN
+    RAISE EXCEPTION 'booking % keeps its uid for life', OLD.booking_id
+      USING ERRCODE = 'check_violation', CONSTRAINT = 'booking_uid_for_life';
+  END IF;
+  RETURN NEW;
+END $function$;
+
+CREATE OR REPLACE FUNCTION public.record_is_kept()
+ RETURNS trigger
+ LANGUAGE plpgsql
+AS $function$
+BEGIN
+  RAISE EXCEPTION '% is a record: add a new row instead', TG_TABLE_NAME
+    USING ERRCODE = 'check_violation', CONSTRAINT = 'record_is_kept';
+END $function$;
+
+CREATE OR REPLACE FUNCTION public.stop_work_lifted_by_another()
+ RETURNS trigger
+ LANGUAGE plpgsql
+AS $function$
+BEGIN
+  IF EXISTS (SELECT FROM stop_work s WHERE s.firm_id = NEW.firm_id AND s.stop_id = NEW.stop_id AND s.by_person_id = NEW.by_person_id) THEN
+    RAISE EXCEPTION 'whoever stopped the work cannot lift the stop'
+      USING ERRCODE = 'check_violation', CONSTRAINT = 'stop_work_lifted_by_another';
+  END IF;
+  RETURN NEW;
+END $function$;
+
+CREATE OR REPLACE FUNCTION public.toeboard_firm()
+ RETURNS uuid
+ LANGUAGE sql
+ STABLE PARALLEL SAFE
+AS $function$ SELECT nullif(current_setting('toeboard.firm', true), '')::uuid $function$;
+
+CREATE OR REPLACE FUNCTION public.toeboard_firms()
+ RETURNS TABLE(firm_id uuid, time_zone text)
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'public', 'pg_temp'
+AS $function$ SELECT f.firm_id, f.time_zone FROM firm f ORDER BY f.firm_id $function$;
+
+CREATE TABLE absence (
+  firm_id uuid NOT NULL,
+  absence_id uuid NOT NULL,
+  person_id uuid NOT NULL,
+  during daterange NOT NULL,
+  reason text NOT NULL,
+  CONSTRAINT absence_pkey PRIMARY KEY (firm_id, absence_id),
+  CONSTRAINT absence_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT absence_during_check CHECK ((NOT isempty(during))),
+  CONSTRAINT absence_reason_check CHECK ((reason <> ''::text))
+);
+ALTER TABLE absence ENABLE ROW LEVEL SECURITY;
+ALTER TABLE absence FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON absence FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT DELETE, INSERT, SELECT, UPDATE ON absence TO toeboard_app;
+
+CREATE TABLE assessment_approval (
+  firm_id uuid NOT NULL,
+  assessment_id uuid NOT NULL,
+  person_id uuid NOT NULL,
+  approved_at timestamp with time zone NOT NULL,
+  CONSTRAINT assessment_approval_pkey PRIMARY KEY (firm_id, assessment_id, person_id),
+  CONSTRAINT assessment_approval_firm_id_assessment_id_fkey FOREIGN KEY (firm_id, assessment_id) REFERENCES risk_assessment(firm_id, assessment_id),
+  CONSTRAINT assessment_approval_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id)
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON assessment_approval FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE assessment_approval ENABLE ROW LEVEL SECURITY;
+ALTER TABLE assessment_approval FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON assessment_approval FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON assessment_approval TO toeboard_app;
+
+CREATE TABLE booking (
+  firm_id uuid NOT NULL,
+  booking_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  scaffold_firm_id uuid NOT NULL,
+  uid text NOT NULL,
+  state text NOT NULL,
+  erect_on date NOT NULL,
+  strike_on date NOT NULL,
+  sequence integer NOT NULL,
+  offered_on date,
+  changed_at timestamp with time zone NOT NULL,
+  CONSTRAINT booking_pkey PRIMARY KEY (firm_id, booking_id),
+  CONSTRAINT booking_firm_id_uid_key UNIQUE (firm_id, uid),
+  CONSTRAINT booking_overlaps_on_job EXCLUDE USING gist (firm_id WITH =, job_id WITH =, daterange(erect_on, strike_on, '[]'::text) WITH &&) WHERE ((state <> 'cancelled'::text)),
+  CONSTRAINT booking_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT booking_firm_id_scaffold_firm_id_fkey FOREIGN KEY (firm_id, scaffold_firm_id) REFERENCES scaffold_firm(firm_id, scaffold_firm_id),
+  CONSTRAINT booking_check CHECK ((strike_on >= erect_on)),
+  CONSTRAINT booking_check1 CHECK (((state = 'countered'::text) = (offered_on IS NOT NULL))),
+  CONSTRAINT booking_sequence_check CHECK ((sequence >= 0)),
+  CONSTRAINT booking_state_check CHECK ((state = ANY (ARRAY['wanted'::text, 'sent'::text, 'confirmed'::text, 'countered'::text, 'erected'::text, 'struck'::text, 'cancelled'::text]))),
+  CONSTRAINT booking_uid_check CHECK ((uid ~~ '%_@_%'::text))
+);
+CREATE TRIGGER booking_sequence BEFORE UPDATE ON booking FOR EACH ROW EXECUTE FUNCTION booking_sequence_never_falls();
+ALTER TABLE booking ENABLE ROW LEVEL SECURITY;
+ALTER TABLE booking FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON booking FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE ON booking TO toeboard_app;
+
+CREATE TABLE booking_version (
+  firm_id uuid NOT NULL,
+  booking_id uuid NOT NULL,
+  version integer NOT NULL,
+  sequence integer NOT NULL,
+  state text NOT NULL,
+  erect_on date NOT NULL,
+  strike_on date NOT NULL,
+  plan_id uuid,
+  why text NOT NULL,
+  changed_by text NOT NULL,
+  changed_at timestamp with time zone NOT NULL,
+  CONSTRAINT booking_version_pkey PRIMARY KEY (firm_id, booking_id, version),
+  CONSTRAINT booking_version_firm_id_booking_id_fkey FOREIGN KEY (firm_id, booking_id) REFERENCES booking(firm_id, booking_id),
+  CONSTRAINT booking_version_firm_id_plan_id_fkey FOREIGN KEY (firm_id, plan_id) REFERENCES plan(firm_id, plan_id),
+  CONSTRAINT booking_version_changed_by_check CHECK ((changed_by <> ''::text)),
+  CONSTRAINT booking_version_sequence_check CHECK ((sequence >= 0)),
+  CONSTRAINT booking_version_version_check CHECK ((version > 0)),
+  CONSTRAINT booking_version_why_check CHECK ((why <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON booking_version FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE booking_version ENABLE ROW LEVEL SECURITY;
+ALTER TABLE booking_version FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON booking_version FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON booking_version TO toeboard_app;
+
+CREATE TABLE briefing (
+  firm_id uuid NOT NULL,
+  briefing_id uuid NOT NULL,
+  crew_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  on_day date NOT NULL,
+  assessment_id uuid NOT NULL,
+  checks jsonb NOT NULL,
+  gust_ms double precision,
+  by_person_id uuid NOT NULL,
+  at timestamp with time zone NOT NULL,
+  CONSTRAINT briefing_pkey PRIMARY KEY (firm_id, briefing_id),
+  CONSTRAINT briefing_firm_id_assessment_id_fkey FOREIGN KEY (firm_id, assessment_id) REFERENCES risk_assessment(firm_id, assessment_id),
+  CONSTRAINT briefing_firm_id_by_person_id_fkey FOREIGN KEY (firm_id, by_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT briefing_firm_id_crew_id_fkey FOREIGN KEY (firm_id, crew_id) REFERENCES crew(firm_id, crew_id),
+  CONSTRAINT briefing_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT briefing_gust_ms_check CHECK (((gust_ms >= (0)::double precision) AND (gust_ms < (100)::double precision)))
+);
+CREATE INDEX briefing_day ON briefing USING btree (firm_id, crew_id, on_day, at DESC);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON briefing FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE briefing ENABLE ROW LEVEL SECURITY;
+ALTER TABLE briefing FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON briefing FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON briefing TO toeboard_app;
+
+CREATE TABLE competence (
+  firm_id uuid NOT NULL,
+  person_id uuid NOT NULL,
+  kind text NOT NULL,
+  valid_from date NOT NULL,
+  valid_to date,
+  evidence text NOT NULL DEFAULT ''::text,
+  CONSTRAINT competence_pkey PRIMARY KEY (firm_id, person_id, kind, valid_from),
+  CONSTRAINT competence_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT competence_check CHECK (((valid_to IS NULL) OR (valid_to >= valid_from))),
+  CONSTRAINT competence_kind_check CHECK ((kind = ANY (ARRAY['lead_roof'::text, 'roof'::text, 'electrical'::text, 'scaffold_inspection'::text, 'first_aid'::text, 'roof_rescue'::text])))
+);
+ALTER TABLE competence ENABLE ROW LEVEL SECURITY;
+ALTER TABLE competence FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON competence FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE ON competence TO toeboard_app;
+
+CREATE TABLE consent (
+  firm_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  kind text NOT NULL,
+  stage_kind text NOT NULL,
+  state text NOT NULL,
+  expected_on date,
+  granted_on date,
+  CONSTRAINT consent_pkey PRIMARY KEY (firm_id, job_id, kind),
+  CONSTRAINT consent_firm_id_job_id_stage_kind_fkey FOREIGN KEY (firm_id, job_id, stage_kind) REFERENCES stage(firm_id, job_id, kind),
+  CONSTRAINT consent_check CHECK (((state = 'granted'::text) = (granted_on IS NOT NULL))),
+  CONSTRAINT consent_kind_check CHECK ((kind = ANY (ARRAY['grid_connection'::text, 'building_control'::text, 'planning'::text, 'landlord'::text, 'highway_licence'::text]))),
+  CONSTRAINT consent_state_check CHECK ((state = ANY (ARRAY['wanted'::text, 'applied'::text, 'granted'::text, 'refused'::text])))
+);
+ALTER TABLE consent ENABLE ROW LEVEL SECURITY;
+ALTER TABLE consent FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON consent FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE ON consent TO toeboard_app;
+
+CREATE TABLE crew (
+  firm_id uuid NOT NULL,
+  crew_id uuid NOT NULL,
+  name text NOT NULL,
+  trade text NOT NULL,
+  home_lat double precision NOT NULL,
+  home_lon double precision NOT NULL,
+  half_day_cost_pence bigint NOT NULL,
+  active boolean NOT NULL DEFAULT true,
+  CONSTRAINT crew_pkey PRIMARY KEY (firm_id, crew_id),
+  CONSTRAINT crew_firm_id_name_key UNIQUE (firm_id, name),
+  CONSTRAINT crew_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT crew_half_day_cost_pence_check CHECK ((half_day_cost_pence >= 0)),
+  CONSTRAINT crew_home_lat_check CHECK (((home_lat >= ('-90'::integer)::double precision) AND (home_lat <= (90)::double precision))),
+  CONSTRAINT crew_home_lon_check CHECK (((home_lon >= ('-180'::integer)::double precision) AND (home_lon <= (180)::double precision))),
+  CONSTRAINT crew_name_check CHECK ((name <> ''::text)),
+  CONSTRAINT crew_trade_check CHECK ((trade = ANY (ARRAY['roof'::text, 'electrical'::text])))
+);
+ALTER TABLE crew ENABLE ROW LEVEL SECURITY;
+ALTER TABLE crew FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON crew FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE ON crew TO toeboard_app;
+
+CREATE TABLE crew_member (
+  firm_id uuid NOT NULL,
+  crew_id uuid NOT NULL,
+  person_id uuid NOT NULL,
+  during daterange NOT NULL,
+  is_lead boolean NOT NULL DEFAULT false,
+  CONSTRAINT crew_member_pkey PRIMARY KEY (firm_id, crew_id, person_id, during),
+  CONSTRAINT crew_member_one_crew_at_a_time EXCLUDE USING gist (firm_id WITH =, person_id WITH =, during WITH &&),
+  CONSTRAINT crew_member_one_lead_at_a_time EXCLUDE USING gist (firm_id WITH =, crew_id WITH =, during WITH &&) WHERE (is_lead),
+  CONSTRAINT crew_member_firm_id_crew_id_fkey FOREIGN KEY (firm_id, crew_id) REFERENCES crew(firm_id, crew_id),
+  CONSTRAINT crew_member_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT crew_member_during_check CHECK (((NOT isempty(during)) AND (lower(during) IS NOT NULL)))
+);
+ALTER TABLE crew_member ENABLE ROW LEVEL SECURITY;
+ALTER TABLE crew_member FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON crew_member FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT DELETE, INSERT, SELECT, UPDATE ON crew_member TO toeboard_app;
+
+CREATE TABLE customer (
+  firm_id uuid NOT NULL,
+  customer_id uuid NOT NULL,
+  name text NOT NULL,
+  email text NOT NULL DEFAULT ''::text,
+  phone text NOT NULL DEFAULT ''::text,
+  CONSTRAINT customer_pkey PRIMARY KEY (firm_id, customer_id),
+  CONSTRAINT customer_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT customer_name_check CHECK ((name <> ''::text))
+);
+ALTER TABLE customer ENABLE ROW LEVEL SECURITY;
+ALTER TABLE customer FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON customer FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE ON customer TO toeboard_app;
+
+CREATE TABLE decision (
+  firm_id uuid NOT NULL,
+  decision_id uuid NOT NULL,
+  crew_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  on_day date NOT NULL,
+  verdict text NOT NULL,
+  conditions jsonb NOT NULL,
+  snapshot jsonb NOT NULL,
+  snapshot_hash bytea NOT NULL,
+  decided_at timestamp with time zone NOT NULL,
+  CONSTRAINT decision_pkey PRIMARY KEY (firm_id, decision_id),
+  CONSTRAINT decision_firm_id_crew_id_fkey FOREIGN KEY (firm_id, crew_id) REFERENCES crew(firm_id, crew_id),
+  CONSTRAINT decision_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT decision_snapshot_hash_check CHECK ((length(snapshot_hash) = 32)),
+  CONSTRAINT decision_verdict_check CHECK ((verdict = ANY (ARRAY['not_clear'::text, 'clear'::text])))
+);
+CREATE INDEX decision_day ON decision USING btree (firm_id, crew_id, on_day, decided_at DESC);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON decision FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE decision ENABLE ROW LEVEL SECURITY;
+ALTER TABLE decision FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON decision FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON decision TO toeboard_app;
+
+CREATE TABLE firm (
+  firm_id uuid NOT NULL,
+  name text NOT NULL,
+  time_zone text NOT NULL,
+  division text NOT NULL,
+  hours jsonb NOT NULL,
+  rates jsonb NOT NULL,
+  base_lat double precision NOT NULL,
+  base_lon double precision NOT NULL,
+  created_at timestamp with time zone NOT NULL,
+  CONSTRAINT firm_pkey PRIMARY KEY (firm_id),
+  CONSTRAINT firm_base_lat_check CHECK (((base_lat >= ('-90'::integer)::double precision) AND (base_lat <= (90)::double precision))),
+  CONSTRAINT firm_base_lon_check CHECK (((base_lon >= ('-180'::integer)::double precision) AND (base_lon <= (180)::double precision))),
+  CONSTRAINT firm_division_check CHECK ((division = ANY (ARRAY['england-and-wales'::text, 'scotland'::text, 'northern-ireland'::text]))),
+  CONSTRAINT firm_name_check CHECK ((name <> ''::text)),
+  CONSTRAINT firm_time_zone_check CHECK ((time_zone <> ''::text))
+);
+ALTER TABLE firm ENABLE ROW LEVEL SECURITY;
+ALTER TABLE firm FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON firm FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+CREATE POLICY owner_counts_firms ON firm FOR SELECT TO OWNER USING (true);
+GRANT INSERT, SELECT, UPDATE ON firm TO toeboard_app;
+
+CREATE TABLE forecast (
+  firm_id uuid NOT NULL,
+  forecast_id uuid NOT NULL,
+  site_id uuid NOT NULL,
+  provider text NOT NULL,
+  model_run timestamp with time zone,
+  fetched_at timestamp with time zone NOT NULL,
+  covers tstzrange NOT NULL,
+  body bytea NOT NULL,
+  CONSTRAINT forecast_pkey PRIMARY KEY (firm_id, forecast_id),
+  CONSTRAINT forecast_firm_id_site_id_fkey FOREIGN KEY (firm_id, site_id) REFERENCES site(firm_id, site_id),
+  CONSTRAINT forecast_covers_check CHECK ((NOT isempty(covers))),
+  CONSTRAINT forecast_provider_check CHECK ((provider <> ''::text))
+);
+CREATE INDEX forecast_newest ON forecast USING btree (firm_id, site_id, fetched_at DESC);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON forecast FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE forecast ENABLE ROW LEVEL SECURITY;
+ALTER TABLE forecast FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON forecast FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON forecast TO toeboard_app;
+
+CREATE TABLE holiday (
+  firm_id uuid NOT NULL,
+  day date NOT NULL,
+  title text NOT NULL,
+  source text NOT NULL,
+  CONSTRAINT holiday_pkey PRIMARY KEY (firm_id, day),
+  CONSTRAINT holiday_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT holiday_title_check CHECK ((title <> ''::text))
+);
+ALTER TABLE holiday ENABLE ROW LEVEL SECURITY;
+ALTER TABLE holiday FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON holiday FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT DELETE, INSERT, SELECT, UPDATE ON holiday TO toeboard_app;
+
+CREATE TABLE idempotency (
+  firm_id uuid NOT NULL,
+  person_id uuid NOT NULL,
+  route text NOT NULL,
+  key text NOT NULL,
+  request_hash bytea NOT NULL,
+  status integer NOT NULL,
+  answer bytea NOT NULL,
+  made_at timestamp with time zone NOT NULL,
+  CONSTRAINT idempotency_pkey PRIMARY KEY (firm_id, person_id, route, key),
+  CONSTRAINT idempotency_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT idempotency_key_check CHECK (((length(key) >= 1) AND (length(key) <= 255))),
+  CONSTRAINT idempotency_request_hash_check CHECK ((length(request_hash) = 32)),
+  CONSTRAINT idempotency_status_check CHECK (((status >= 100) AND (status <= 599)))
+);
+ALTER TABLE idempotency ENABLE ROW LEVEL SECURITY;
+ALTER TABLE idempotency FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON idempotency FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT DELETE, INSERT, SELECT, UPDATE ON idempotency TO toeboard_app;
+
+CREATE TABLE job (
+  firm_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  ref text NOT NULL,
+  site_id uuid NOT NULL,
+  customer_id uuid NOT NULL,
+  state text NOT NULL,
+  modules integer NOT NULL,
+  module_watts integer NOT NULL,
+  module_kg double precision NOT NULL,
+  module_m2 double precision NOT NULL,
+  ready_on date,
+  promised_on date,
+  note text NOT NULL DEFAULT ''::text,
+  created_at timestamp with time zone NOT NULL,
+  CONSTRAINT job_pkey PRIMARY KEY (firm_id, job_id),
+  CONSTRAINT job_firm_id_ref_key UNIQUE (firm_id, ref),
+  CONSTRAINT job_firm_id_customer_id_fkey FOREIGN KEY (firm_id, customer_id) REFERENCES customer(firm_id, customer_id),
+  CONSTRAINT job_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT job_firm_id_site_id_fkey FOREIGN KEY (firm_id, site_id) REFERENCES site(firm_id, site_id),
+  CONSTRAINT job_module_kg_check CHECK (((module_kg > (0)::double precision) AND (module_kg <= (60)::double precision))),
+  CONSTRAINT job_module_m2_check CHECK (((module_m2 > (0)::double precision) AND (module_m2 <= (5)::double precision))),
+  CONSTRAINT job_module_watts_check CHECK (((module_watts >= 50) AND (module_watts <= 1000))),
+  CONSTRAINT job_modules_check CHECK (((modules >= 1) AND (modules <= 200))),
+  CONSTRAINT job_ref_check CHECK ((ref <> ''::text)),
+  CONSTRAINT job_state_check CHECK ((state = ANY (ARRAY['open'::text, 'done'::text, 'cancelled'::text])))
+);
+ALTER TABLE job ENABLE ROW LEVEL SECURITY;
+ALTER TABLE job FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON job FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE ON job TO toeboard_app;
+
+CREATE TABLE kit (
+  firm_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  item text NOT NULL,
+  quantity integer NOT NULL,
+  due_on date,
+  arrived_on date,
+  CONSTRAINT kit_pkey PRIMARY KEY (firm_id, job_id, item),
+  CONSTRAINT kit_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT kit_item_check CHECK ((item <> ''::text)),
+  CONSTRAINT kit_quantity_check CHECK ((quantity > 0))
+);
+ALTER TABLE kit ENABLE ROW LEVEL SECURITY;
+ALTER TABLE kit FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON kit FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE ON kit TO toeboard_app;
+
+CREATE TABLE limits (
+  firm_id uuid NOT NULL,
+  version integer NOT NULL,
+  body jsonb NOT NULL,
+  set_by text NOT NULL,
+  set_at timestamp with time zone NOT NULL,
+  CONSTRAINT limits_pkey PRIMARY KEY (firm_id, version),
+  CONSTRAINT limits_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT limits_set_by_check CHECK ((set_by <> ''::text)),
+  CONSTRAINT limits_version_check CHECK ((version > 0))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON limits FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE limits ENABLE ROW LEVEL SECURITY;
+ALTER TABLE limits FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON limits FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON limits TO toeboard_app;
+
+CREATE TABLE login (
+  firm_id uuid NOT NULL,
+  person_id uuid NOT NULL,
+  email text NOT NULL,
+  password_hash text NOT NULL,
+  CONSTRAINT login_pkey PRIMARY KEY (firm_id, person_id),
+  CONSTRAINT login_firm_id_email_key UNIQUE (firm_id, email),
+  CONSTRAINT login_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT login_email_check CHECK (((email = lower(email)) AND (email ~~ '%_@_%'::text))),
+  CONSTRAINT login_password_hash_check CHECK ((password_hash ~~ '$argon2id$%'::text))
+);
+CREATE INDEX login_email ON login USING btree (email);
+ALTER TABLE login ENABLE ROW LEVEL SECURITY;
+ALTER TABLE login FORCE ROW LEVEL SECURITY;
+CREATE POLICY by_email ON login FOR SELECT TO PUBLIC USING ((email = NULLIF(current_setting('toeboard.email'::text, true), ''::text)));
+CREATE POLICY own_firm ON login FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE ON login TO toeboard_app;
+
+CREATE TABLE person (
+  firm_id uuid NOT NULL,
+  person_id uuid NOT NULL,
+  name text NOT NULL,
+  role text NOT NULL,
+  phone text NOT NULL DEFAULT ''::text,
+  active boolean NOT NULL DEFAULT true,
+  CONSTRAINT person_pkey PRIMARY KEY (firm_id, person_id),
+  CONSTRAINT person_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT person_name_check CHECK ((name <> ''::text)),
+  CONSTRAINT person_role_check CHECK ((role = ANY (ARRAY['office'::text, 'crew_lead'::text, 'crew_member'::text])))
+);
+ALTER TABLE person ENABLE ROW LEVEL SECURITY;
+ALTER TABLE person FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON person FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE ON person TO toeboard_app;
+
+CREATE TABLE plan (
+  firm_id uuid NOT NULL,
+  plan_id uuid NOT NULL,
+  version integer NOT NULL,
+  state text NOT NULL,
+  base_plan_id uuid,
+  first_day date NOT NULL,
+  days integer NOT NULL,
+  seed bigint NOT NULL,
+  schedules integer NOT NULL,
+  snapshot_hash bytea NOT NULL,
+  cost jsonb NOT NULL,
+  unplanned jsonb NOT NULL DEFAULT '[]'::jsonb,
+  made_by text NOT NULL,
+  made_at timestamp with time zone NOT NULL,
+  published_by text,
+  published_at timestamp with time zone,
+  CONSTRAINT plan_pkey PRIMARY KEY (firm_id, plan_id),
+  CONSTRAINT plan_firm_id_version_key UNIQUE (firm_id, version),
+  CONSTRAINT plan_firm_id_base_plan_id_fkey FOREIGN KEY (firm_id, base_plan_id) REFERENCES plan(firm_id, plan_id),
+  CONSTRAINT plan_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT plan_check CHECK (((state = ANY (ARRAY['published'::text, 'superseded'::text])) = (published_at IS NOT NULL))),
+  CONSTRAINT plan_days_check CHECK (((days >= 1) AND (days <= 400))),
+  CONSTRAINT plan_schedules_check CHECK ((schedules >= 0)),
+  CONSTRAINT plan_snapshot_hash_check CHECK ((length(snapshot_hash) = 32)),
+  CONSTRAINT plan_state_check CHECK ((state = ANY (ARRAY['draft'::text, 'published'::text, 'superseded'::text, 'dropped'::text]))),
+  CONSTRAINT plan_version_check CHECK ((version > 0))
+);
+CREATE UNIQUE INDEX plan_one_published ON plan USING btree (firm_id) WHERE (state = 'published'::text);
+ALTER TABLE plan ENABLE ROW LEVEL SECURITY;
+ALTER TABLE plan FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON plan FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE (published_at), UPDATE (published_by), UPDATE (state) ON plan TO toeboard_app;
+
+CREATE TABLE private_link (
+  firm_id uuid NOT NULL,
+  link_id uuid NOT NULL,
+  scaffold_firm_id uuid NOT NULL,
+  purpose text NOT NULL,
+  token_hash bytea NOT NULL,
+  created_at timestamp with time zone NOT NULL,
+  expires_at timestamp with time zone,
+  revoked_at timestamp with time zone,
+  CONSTRAINT private_link_pkey PRIMARY KEY (firm_id, link_id),
+  CONSTRAINT private_link_firm_id_token_hash_key UNIQUE (firm_id, token_hash),
+  CONSTRAINT private_link_firm_id_scaffold_firm_id_fkey FOREIGN KEY (firm_id, scaffold_firm_id) REFERENCES scaffold_firm(firm_id, scaffold_firm_id),
+  CONSTRAINT private_link_purpose_check CHECK ((purpose = ANY (ARRAY['page'::text, 'feed'::text]))),
+  CONSTRAINT private_link_token_hash_check CHECK ((length(token_hash) = 32))
+);
+CREATE INDEX private_link_token ON private_link USING btree (token_hash);
+ALTER TABLE private_link ENABLE ROW LEVEL SECURITY;
+ALTER TABLE private_link FORCE ROW LEVEL SECURITY;
+CREATE POLICY by_link ON private_link FOR SELECT TO PUBLIC USING ((token_hash = decode(NULLIF(current_setting('toeboard.link'::text, true), ''::text), 'hex'::text)));
+CREATE POLICY own_firm ON private_link FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE ON private_link TO toeboard_app;
+
+CREATE TABLE risk_assessment (
+  firm_id uuid NOT NULL,
+  assessment_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  version integer NOT NULL,
+  body jsonb NOT NULL,
+  facts_hash bytea NOT NULL,
+  body_hash bytea NOT NULL,
+  made_by text NOT NULL,
+  made_at timestamp with time zone NOT NULL,
+  CONSTRAINT risk_assessment_pkey PRIMARY KEY (firm_id, assessment_id),
+  CONSTRAINT risk_assessment_firm_id_job_id_version_key UNIQUE (firm_id, job_id, version),
+  CONSTRAINT risk_assessment_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT risk_assessment_body_hash_check CHECK ((length(body_hash) = 32)),
+  CONSTRAINT risk_assessment_facts_hash_check CHECK ((length(facts_hash) = 32)),
+  CONSTRAINT risk_assessment_made_by_check CHECK ((made_by <> ''::text)),
+  CONSTRAINT risk_assessment_version_check CHECK ((version > 0))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON risk_assessment FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE risk_assessment ENABLE ROW LEVEL SECURITY;
+ALTER TABLE risk_assessment FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON risk_assessment FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON risk_assessment TO toeboard_app;
+
+CREATE TABLE scaffold_event (
+  firm_id uuid NOT NULL,
+  event_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  what text NOT NULL,
+  detail text NOT NULL,
+  at timestamp with time zone NOT NULL,
+  recorded_by text NOT NULL,
+  recorded_at timestamp with time zone NOT NULL,
+  CONSTRAINT scaffold_event_pkey PRIMARY KEY (firm_id, event_id),
+  CONSTRAINT scaffold_event_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT scaffold_event_detail_check CHECK ((detail <> ''::text)),
+  CONSTRAINT scaffold_event_recorded_by_check CHECK ((recorded_by <> ''::text)),
+  CONSTRAINT scaffold_event_what_check CHECK ((what = ANY (ARRAY['wind'::text, 'impact'::text, 'alteration'::text, 'other'::text])))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON scaffold_event FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE scaffold_event ENABLE ROW LEVEL SECURITY;
+ALTER TABLE scaffold_event FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON scaffold_event FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON scaffold_event TO toeboard_app;
+
+CREATE TABLE scaffold_firm (
+  firm_id uuid NOT NULL,
+  scaffold_firm_id uuid NOT NULL,
+  name text NOT NULL,
+  email text NOT NULL DEFAULT ''::text,
+  phone text NOT NULL DEFAULT ''::text,
+  gangs_per_day integer NOT NULL,
+  sets integer NOT NULL,
+  erect_notice integer NOT NULL,
+  strike_notice integer NOT NULL,
+  visit_pence bigint NOT NULL,
+  included_weeks integer NOT NULL,
+  weekly_hire_pence bigint NOT NULL,
+  active boolean NOT NULL DEFAULT true,
+  CONSTRAINT scaffold_firm_pkey PRIMARY KEY (firm_id, scaffold_firm_id),
+  CONSTRAINT scaffold_firm_firm_id_name_key UNIQUE (firm_id, name),
+  CONSTRAINT scaffold_firm_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT scaffold_firm_erect_notice_check CHECK (((erect_notice >= 0) AND (erect_notice <= 60))),
+  CONSTRAINT scaffold_firm_gangs_per_day_check CHECK (((gangs_per_day >= 1) AND (gangs_per_day <= 50))),
+  CONSTRAINT scaffold_firm_included_weeks_check CHECK (((included_weeks >= 0) AND (included_weeks <= 52))),
+  CONSTRAINT scaffold_firm_name_check CHECK ((name <> ''::text)),
+  CONSTRAINT scaffold_firm_sets_check CHECK (((sets >= 1) AND (sets <= 500))),
+  CONSTRAINT scaffold_firm_strike_notice_check CHECK (((strike_notice >= 0) AND (strike_notice <= 60))),
+  CONSTRAINT scaffold_firm_visit_pence_check CHECK ((visit_pence >= 0)),
+  CONSTRAINT scaffold_firm_weekly_hire_pence_check CHECK ((weekly_hire_pence >= 0))
+);
+ALTER TABLE scaffold_firm ENABLE ROW LEVEL SECURITY;
+ALTER TABLE scaffold_firm FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON scaffold_firm FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE ON scaffold_firm TO toeboard_app;
+
+CREATE TABLE scaffold_report (
+  firm_id uuid NOT NULL,
+  report_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  kind text NOT NULL,
+  for_whom text NOT NULL,
+  location text NOT NULL,
+  description text NOT NULL,
+  at timestamp with time zone NOT NULL,
+  risks text NOT NULL,
+  action_taken text NOT NULL,
+  further text NOT NULL,
+  by_name text NOT NULL,
+  by_position text NOT NULL,
+  result text NOT NULL,
+  load_class integer,
+  recorded_by text NOT NULL,
+  recorded_at timestamp with time zone NOT NULL,
+  CONSTRAINT scaffold_report_pkey PRIMARY KEY (firm_id, report_id),
+  CONSTRAINT scaffold_report_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT scaffold_report_action_taken_check CHECK ((action_taken <> ''::text)),
+  CONSTRAINT scaffold_report_by_name_check CHECK ((by_name <> ''::text)),
+  CONSTRAINT scaffold_report_by_position_check CHECK ((by_position <> ''::text)),
+  CONSTRAINT scaffold_report_description_check CHECK ((description <> ''::text)),
+  CONSTRAINT scaffold_report_for_whom_check CHECK ((for_whom <> ''::text)),
+  CONSTRAINT scaffold_report_further_check CHECK ((further <> ''::text)),
+  CONSTRAINT scaffold_report_kind_check CHECK ((kind = ANY (ARRAY['handover'::text, 'inspection'::text]))),
+  CONSTRAINT scaffold_report_load_class_check CHECK (((load_class >= 1) AND (load_class <= 6))),
+  CONSTRAINT scaffold_report_location_check CHECK ((location <> ''::text)),
+  CONSTRAINT scaffold_report_recorded_by_check CHECK ((recorded_by <> ''::text)),
+  CONSTRAINT scaffold_report_result_check CHECK ((result = ANY (ARRAY['fit'::text, 'not_fit'::text]))),
+  CONSTRAINT scaffold_report_risks_check CHECK ((risks <> ''::text))
+);
+CREATE INDEX scaffold_report_job ON scaffold_report USING btree (firm_id, job_id, at DESC);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON scaffold_report FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE scaffold_report ENABLE ROW LEVEL SECURITY;
+ALTER TABLE scaffold_report FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON scaffold_report FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON scaffold_report TO toeboard_app;
+
+CREATE TABLE session (
+  firm_id uuid NOT NULL,
+  token_hash bytea NOT NULL,
+  person_id uuid NOT NULL,
+  data bytea NOT NULL,
+  expires_at timestamp with time zone NOT NULL,
+  CONSTRAINT session_pkey PRIMARY KEY (firm_id, token_hash),
+  CONSTRAINT session_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT session_token_hash_check CHECK ((length(token_hash) = 32))
+);
+CREATE INDEX session_expiry ON session USING btree (expires_at);
+CREATE INDEX session_token ON session USING btree (token_hash);
+ALTER TABLE session ENABLE ROW LEVEL SECURITY;
+ALTER TABLE session FORCE ROW LEVEL SECURITY;
+CREATE POLICY by_token ON session FOR SELECT TO PUBLIC USING ((token_hash = decode(NULLIF(current_setting('toeboard.session'::text, true), ''::text), 'hex'::text)));
+CREATE POLICY own_firm ON session FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT DELETE, INSERT, SELECT, UPDATE ON session TO toeboard_app;
+
+CREATE TABLE sign_off (
+  firm_id uuid NOT NULL,
+  sign_off_id uuid NOT NULL,
+  crew_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  on_day date NOT NULL,
+  person_id uuid NOT NULL,
+  assessment_id uuid NOT NULL,
+  body_hash bytea NOT NULL,
+  statement text NOT NULL,
+  typed_name text NOT NULL,
+  device_at timestamp with time zone,
+  received_at timestamp with time zone NOT NULL,
+  CONSTRAINT sign_off_pkey PRIMARY KEY (firm_id, sign_off_id),
+  CONSTRAINT sign_off_firm_id_assessment_id_fkey FOREIGN KEY (firm_id, assessment_id) REFERENCES risk_assessment(firm_id, assessment_id),
+  CONSTRAINT sign_off_firm_id_crew_id_fkey FOREIGN KEY (firm_id, crew_id) REFERENCES crew(firm_id, crew_id),
+  CONSTRAINT sign_off_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT sign_off_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT sign_off_body_hash_check CHECK ((length(body_hash) = 32)),
+  CONSTRAINT sign_off_statement_check CHECK ((statement <> ''::text)),
+  CONSTRAINT sign_off_typed_name_check CHECK ((typed_name <> ''::text))
+);
+CREATE INDEX sign_off_day ON sign_off USING btree (firm_id, crew_id, on_day);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON sign_off FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE sign_off ENABLE ROW LEVEL SECURITY;
+ALTER TABLE sign_off FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON sign_off FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON sign_off TO toeboard_app;
+
+CREATE TABLE site (
+  firm_id uuid NOT NULL,
+  site_id uuid NOT NULL,
+  address text NOT NULL,
+  postcode text NOT NULL DEFAULT ''::text,
+  lat double precision NOT NULL,
+  lon double precision NOT NULL,
+  terrain text NOT NULL,
+  working_height_m double precision NOT NULL,
+  facts jsonb NOT NULL DEFAULT '{}'::jsonb,
+  CONSTRAINT site_pkey PRIMARY KEY (firm_id, site_id),
+  CONSTRAINT site_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT site_address_check CHECK ((address <> ''::text)),
+  CONSTRAINT site_lat_check CHECK (((lat >= ('-90'::integer)::double precision) AND (lat <= (90)::double precision))),
+  CONSTRAINT site_lon_check CHECK (((lon >= ('-180'::integer)::double precision) AND (lon <= (180)::double precision))),
+  CONSTRAINT site_terrain_check CHECK ((terrain = ANY (ARRAY['0'::text, 'I'::text, 'II'::text, 'III'::text, 'IV'::text]))),
+  CONSTRAINT site_working_height_m_check CHECK (((working_height_m > (0)::double precision) AND (working_height_m <= (60)::double precision)))
+);
+ALTER TABLE site ENABLE ROW LEVEL SECURITY;
+ALTER TABLE site FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON site FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE ON site TO toeboard_app;
+
+CREATE TABLE stage (
+  firm_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  kind text NOT NULL,
+  half_days integer NOT NULL,
+  state text NOT NULL,
+  started_on date,
+  done_on date,
+  CONSTRAINT stage_pkey PRIMARY KEY (firm_id, job_id, kind),
+  CONSTRAINT stage_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT stage_check CHECK (((state = 'done'::text) = (done_on IS NOT NULL))),
+  CONSTRAINT stage_check1 CHECK (((state <> 'started'::text) OR (started_on IS NOT NULL))),
+  CONSTRAINT stage_check2 CHECK (((started_on IS NULL) OR (done_on IS NULL) OR (done_on >= started_on))),
+  CONSTRAINT stage_half_days_check CHECK (((half_days >= 1) AND (half_days <= 40))),
+  CONSTRAINT stage_kind_check CHECK ((kind = ANY (ARRAY['scaffold_erection'::text, 'roof_work'::text, 'first_fix'::text, 'second_fix'::text, 'commissioning'::text, 'scaffold_strike'::text]))),
+  CONSTRAINT stage_state_check CHECK ((state = ANY (ARRAY['planned'::text, 'started'::text, 'done'::text])))
+);
+ALTER TABLE stage ENABLE ROW LEVEL SECURITY;
+ALTER TABLE stage FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON stage FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE ON stage TO toeboard_app;
+
+CREATE TABLE stop_work (
+  firm_id uuid NOT NULL,
+  stop_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  reason text NOT NULL,
+  by_person_id uuid NOT NULL,
+  at timestamp with time zone NOT NULL,
+  CONSTRAINT stop_work_pkey PRIMARY KEY (firm_id, stop_id),
+  CONSTRAINT stop_work_firm_id_by_person_id_fkey FOREIGN KEY (firm_id, by_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT stop_work_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT stop_work_reason_check CHECK ((reason <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON stop_work FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE stop_work ENABLE ROW LEVEL SECURITY;
+ALTER TABLE stop_work FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON stop_work FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON stop_work TO toeboard_app;
+
+CREATE TABLE stop_work_lift (
+  firm_id uuid NOT NULL,
+  stop_id uuid NOT NULL,
+  by_person_id uuid NOT NULL,
+  why text NOT NULL,
+  at timestamp with time zone NOT NULL,
+  CONSTRAINT stop_work_lift_pkey PRIMARY KEY (firm_id, stop_id),
+  CONSTRAINT stop_work_lift_firm_id_by_person_id_fkey FOREIGN KEY (firm_id, by_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT stop_work_lift_firm_id_stop_id_fkey FOREIGN KEY (firm_id, stop_id) REFERENCES stop_work(firm_id, stop_id),
+  CONSTRAINT stop_work_lift_why_check CHECK ((why <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON stop_work_lift FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE TRIGGER stop_work_lift_other BEFORE INSERT ON stop_work_lift FOR EACH ROW EXECUTE FUNCTION stop_work_lifted_by_another();
+ALTER TABLE stop_work_lift ENABLE ROW LEVEL SECURITY;
+ALTER TABLE stop_work_lift FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON stop_work_lift FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON stop_work_lift TO toeboard_app;
+
+CREATE TABLE visit (
+  firm_id uuid NOT NULL,
+  plan_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  stage_kind text NOT NULL,
+  crew_id uuid,
+  scaffold_firm_id uuid,
+  half_days int4multirange NOT NULL,
+  chance real,
+  indoors boolean NOT NULL,
+  why text NOT NULL DEFAULT ''::text,
+  CONSTRAINT visit_pkey PRIMARY KEY (firm_id, plan_id, job_id, stage_kind),
+  CONSTRAINT visit_crew_double_booked EXCLUDE USING gist (firm_id WITH =, plan_id WITH =, crew_id WITH =, half_days WITH &&) WHERE ((crew_id IS NOT NULL)),
+  CONSTRAINT visit_firm_id_crew_id_fkey FOREIGN KEY (firm_id, crew_id) REFERENCES crew(firm_id, crew_id),
+  CONSTRAINT visit_firm_id_job_id_stage_kind_fkey FOREIGN KEY (firm_id, job_id, stage_kind) REFERENCES stage(firm_id, job_id, kind),
+  CONSTRAINT visit_firm_id_plan_id_fkey FOREIGN KEY (firm_id, plan_id) REFERENCES plan(firm_id, plan_id),
+  CONSTRAINT visit_firm_id_scaffold_firm_id_fkey FOREIGN KEY (firm_id, scaffold_firm_id) REFERENCES scaffold_firm(firm_id, scaffold_firm_id),
+  CONSTRAINT visit_chance_check CHECK (((chance > (0)::double precision) AND (chance < (1)::double precision))),
+  CONSTRAINT visit_check CHECK (((crew_id IS NULL) <> (scaffold_firm_id IS NULL))),
+  CONSTRAINT visit_check1 CHECK (((stage_kind = ANY (ARRAY['scaffold_erection'::text, 'scaffold_strike'::text])) = (scaffold_firm_id IS NOT NULL))),
+  CONSTRAINT visit_half_days_check CHECK ((NOT isempty(half_days)))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON visit FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE visit ENABLE ROW LEVEL SECURITY;
+ALTER TABLE visit FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON visit FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON visit TO toeboard_app;
+
