@@ -1,0 +1,331 @@
+package solver
+
+import "math/rand/v2"
+
+// taste is how a schedule is built: what the search varies from one to the
+// next besides the order.
+type taste struct {
+	width int  // starts that are weighed in each mode; 1 = the first that fits
+	hold  Cost // times Span.Hold
+	noise Cost // up to this much is added to what a start is thought to cost
+	rng   *rand.Rand
+}
+
+// choice is the best candidate so far.
+type choice struct {
+	cand
+	score Cost
+	found bool
+}
+
+// better keeps the cheaper candidate; among equals the earlier end, or for an
+// activity that is better late the later start.
+func (c *choice) better(n cand, score Cost, late bool) {
+	if c.found {
+		if score > c.score {
+			return
+		}
+		if score == c.score {
+			if late && n.start <= c.start || !late && n.end >= c.end {
+				return
+			}
+		}
+	}
+	c.cand, c.score, c.found = n, score, true
+}
+
+// best looks for the cheapest place of an activity with its first slot from lo
+// on and its last slot by hi. Only mode only is tried, all when it is -1.
+func (s *state) best(i int32, lo, hi Slot, only int32, t *taste) choice {
+	a := &s.p.acts[i]
+	var c choice
+	for m := range a.modes {
+		if only >= 0 && int32(m) != only {
+			continue
+		}
+		s.bestIn(i, int32(m), lo, hi, t, &c)
+	}
+	if k := a.keep; k.mode >= 0 && (only < 0 || k.mode == only) && k.start >= lo && k.end <= hi {
+		s.weigh(i, k, t, &c)
+	}
+	return c
+}
+
+func (s *state) bestIn(i, mi int32, lo, hi Slot, t *taste, c *choice) {
+	a := &s.p.acts[i]
+	m := &a.modes[mi]
+	for _, x := range m.also {
+		if x < m.release && x >= lo && m.cal.is[x] {
+			if n, ok := a.at(At{int(mi), x}); ok && n.end <= hi {
+				s.weigh(i, n, t, c)
+			}
+		}
+	}
+	lo, hi = s.roomForSpan(a, mi, max(lo, m.release), hi)
+	if lo > hi || lo >= s.p.d.Slots {
+		return
+	}
+	first, seen := m.cal.at[lo], 0
+	last := m.cal.at[hi+1] - m.n // the last position that still ends by hi
+	if a.late {
+		for pos := last; pos >= first && seen < t.width; pos-- {
+			if _, ok := s.fits(a, m, pos); ok {
+				s.score(i, m, cand{mi, pos, m.cal.open[pos], m.cal.open[pos+m.n-1]}, t, c)
+				seen++
+			}
+		}
+		return
+	}
+	for pos := first; pos <= last && seen < t.width; {
+		next, ok := s.fits(a, m, pos)
+		if !ok {
+			pos = next
+			continue
+		}
+		s.score(i, m, cand{mi, pos, m.cal.open[pos], m.cal.open[pos+m.n-1]}, t, c)
+		seen++
+		pos++
+	}
+}
+
+// weigh scores a single candidate that calendars and bounds allow.
+func (s *state) weigh(i int32, n cand, t *taste, c *choice) {
+	a := &s.p.acts[i]
+	m := &a.modes[n.mode]
+	if !m.mayStart(n.start) {
+		return
+	}
+	if _, ok := s.fits(a, m, n.pos); !ok {
+		return
+	}
+	if _, ok := s.spanAdds(i, n); ok {
+		s.score(i, m, n, t, c)
+	}
+}
+
+func (s *state) score(i int32, m *mode, n cand, t *taste, c *choice) {
+	a := &s.p.acts[i]
+	score := s.adds(i, m, n)
+	if a.guide != nil {
+		score += a.guide[n.end]
+	}
+	if a.from >= 0 || a.to >= 0 {
+		if span, lo, hi, was := s.spanWith(i, n); span != nil {
+			score += spanCost(span, n.mode, lo, hi) + t.hold*span.Hold*Cost(hi-lo+1)
+			if was >= 0 {
+				score -= spanCost(span, n.mode, lo, was)
+			}
+		}
+	}
+	if t.noise > 0 {
+		score += Cost(t.rng.Int64N(int64(t.noise)))
+	}
+	c.better(n, score, a.late)
+}
+
+// roomForSpan narrows the window of an activity whose span's other end stands
+// already, so that every bucket between them has room.
+func (s *state) roomForSpan(a *activity, m int32, lo, hi Slot) (Slot, Slot) {
+	if a.from >= 0 {
+		span := &s.p.d.Spans[a.from]
+		if to := s.at[span.To]; to.mode >= 0 {
+			lo = max(lo, s.afterFull(span, m, to.end))
+		}
+	}
+	if a.to >= 0 {
+		span := &s.p.d.Spans[a.to]
+		if span.From == Standing {
+			hi = min(hi, s.overfull(span)*s.p.grain[span.On[m].Resource]-1)
+		} else if s.at[span.From].mode >= 0 {
+			hi = min(hi, s.beforeFull(span, m, s.at[span.From].start))
+		}
+	}
+	return lo, hi
+}
+
+// afterFull gives the first slot after the last full bucket up to slot by.
+func (s *state) afterFull(span *Span, m int32, by Slot) Slot {
+	r := span.On[m].Resource
+	used, capacity, g := s.used[r], s.p.d.Resources[r].Capacity, s.p.grain[r]
+	for b := by / g; b >= 0; b-- {
+		if used[b] >= capacity[b] {
+			return (b + 1) * g
+		}
+	}
+	return 0
+}
+
+// beforeFull gives the last slot before the first full bucket from slot on.
+func (s *state) beforeFull(span *Span, m int32, from Slot) Slot {
+	r := span.On[m].Resource
+	used, capacity, g := s.used[r], s.p.d.Resources[r].Capacity, s.p.grain[r]
+	for b := from / g; int(b) < len(used); b++ {
+		if used[b] >= capacity[b] {
+			return b*g - 1
+		}
+	}
+	return s.p.d.Slots - 1
+}
+
+// place puts a unit's missing activities in, all or none.
+func (s *state) place(u *unit, t *taste) bool {
+	pivot, at := int32(-1), 0
+	for k, i := range u.acts {
+		if s.at[i].mode < 0 {
+			pivot, at = i, k
+			break
+		}
+	}
+	if pivot < 0 {
+		return true
+	}
+	only := int32(-1)
+	if u.tied[at] {
+		only = s.tiedMode(u)
+	}
+	lo, ok := s.earliest(pivot)
+	if !ok {
+		return false
+	}
+	hi := s.latest(pivot)
+	for lo <= hi {
+		c := s.best(pivot, lo, hi, only, t)
+		if !c.found {
+			return false
+		}
+		s.put(pivot, c.cand)
+		again, ok := s.placeRest(u, at+1, t)
+		if ok {
+			return true
+		}
+		s.takeOut(pivot)
+		if again >= s.p.d.Slots && t.width > 1 { // later is no help: try the earliest there is
+			t = &s.soonest
+			continue
+		}
+		lo = max(again, c.start+1)
+	}
+	return false
+}
+
+// tiedMode gives the mode that a placed activity binds the tied ones to.
+func (s *state) tiedMode(u *unit) int32 {
+	for k, i := range u.acts {
+		if u.tied[k] && s.at[i].mode >= 0 {
+			return s.at[i].mode
+		}
+	}
+	return -1
+}
+
+// placeRest puts in what is missing after the first one. When that fails,
+// again is the slot from which the first one should be tried next.
+func (s *state) placeRest(u *unit, k int, t *taste) (again Slot, ok bool) {
+	only := s.tiedMode(u)
+	if only >= 0 || u.modes <= 1 {
+		return s.placeInMode(u, k, max(only, -1), t)
+	}
+	again = s.p.d.Slots
+	best, bestCost := int32(-1), Cost(0)
+	for m := range int32(u.modes) {
+		next, ok := s.placeInMode(u, k, m, t)
+		if !ok {
+			again = min(again, next)
+			continue
+		}
+		cost := s.thought(u, t)
+		if best < 0 || cost < bestCost {
+			best, bestCost = m, cost
+		}
+		s.removeFrom(u, k)
+	}
+	if best < 0 {
+		return again, false
+	}
+	return s.placeInMode(u, k, best, t) // with noise this is another draw, which may fail
+}
+
+// thought is the plan's cost with what the unit's spans are thought to cost
+// others.
+func (s *state) thought(u *unit, t *taste) Cost {
+	cost := s.cost
+	for _, i := range u.acts {
+		if a := &s.p.acts[i]; a.to >= 0 && s.at[i].mode >= 0 {
+			if span, lo, hi, _ := s.spanWith(i, s.at[i]); span != nil {
+				cost += t.hold * span.Hold * Cost(hi-lo+1)
+			}
+		}
+	}
+	return cost
+}
+
+// placeInMode puts in the missing activities from position k on, the tied ones
+// in mode only. It leaves nothing behind when it fails.
+func (s *state) placeInMode(u *unit, k int, only int32, t *taste) (again Slot, ok bool) {
+	for n := k; n < len(u.acts); n++ {
+		i := u.acts[n]
+		if s.at[i].mode >= 0 {
+			continue
+		}
+		mode := int32(-1)
+		if u.tied[n] {
+			mode = only
+		}
+		lo, ok := s.earliest(i)
+		if !ok {
+			return s.p.d.Slots, false
+		}
+		hi := s.latest(i)
+		c := s.best(i, lo, hi, mode, t)
+		if !c.found {
+			again = s.whenRoom(i, mode, lo, hi)
+			s.removeFrom(u, k)
+			return again, false
+		}
+		s.put(i, c.cand)
+	}
+	return 0, true
+}
+
+// whenRoom tells from which slot the unit's first activity should be tried
+// again, when another found no room between lo and hi. One that comes before
+// the first could be placed later than now; the first then has to follow it.
+func (s *state) whenRoom(i, mode int32, lo, hi Slot) Slot {
+	if hi == s.p.d.Slots-1 { // nothing bounds it from behind: later is no help
+		return s.p.d.Slots
+	}
+	return s.earliestEnd(i, mode, lo) + 1
+}
+
+func (s *state) earliestEnd(i, mode int32, from Slot) Slot {
+	a := &s.p.acts[i]
+	end := s.p.d.Slots
+	for mi := range a.modes {
+		if mode >= 0 && int32(mi) != mode {
+			continue
+		}
+		m := &a.modes[mi]
+		lo, _ := s.roomForSpan(a, int32(mi), max(from, m.release), s.p.d.Slots-1)
+		if lo >= s.p.d.Slots {
+			continue
+		}
+		for pos := m.cal.at[lo]; int(pos+m.n) <= len(m.cal.open); {
+			next, ok := s.fits(a, m, pos)
+			if ok {
+				end = min(end, m.cal.open[pos+m.n-1])
+				break
+			}
+			pos = next
+		}
+	}
+	return end
+}
+
+// removeFrom takes out the unit's activities from position k on, but for pins.
+func (s *state) removeFrom(u *unit, k int) {
+	for n := len(u.acts) - 1; n >= k; n-- {
+		if i := u.acts[n]; s.at[i].mode >= 0 && !s.pinned[i] {
+			s.takeOut(i)
+		}
+	}
+}

@@ -1,0 +1,515 @@
+package solver
+
+import (
+	"errors"
+	"fmt"
+)
+
+// problem is Data made ready: indexes resolved, open slots listed, earliest
+// starts and the cost of what follows worked out once.
+type problem struct {
+	d       *Data
+	cals    []calendar
+	acts    []activity
+	groups  []group
+	grain   []Slot // by resource
+	trips   []Cost // by from*places+to; nil when there are too many places to hold
+	places  int
+	anyTour bool
+}
+
+type calendar struct {
+	open []Slot  // the open slots, ascending
+	at   []int32 // by slot: index in open of the first one at or after it
+	is   []bool
+}
+
+type activity struct {
+	modes    []mode
+	before   []Link // must end before this starts
+	after    []Link // start after this ends
+	head     Slot   // no earlier start can be, whatever the plan
+	slotCost []Cost
+	endCost  []Cost
+	guide    []Cost // by last slot: what the activities that follow will cost at best; nil = 0
+	absent   Cost
+	place    Place
+	late     bool
+	keep     cand
+	from, to int32 // the span that it begins or ends, -1 = none
+	unit     *unit
+}
+
+type mode struct {
+	cal       *calendar
+	n         int32
+	uses      []use
+	cost      Cost
+	release   Slot
+	also      []Slot
+	startCost []Cost
+	idle      []Cost
+	tour      int32 // the travelling resource it uses, -1 = none
+}
+
+type use struct {
+	res    int32
+	amount Amount
+	grain  Slot
+}
+
+type unit struct {
+	acts   []int32
+	tied   []bool // by position in acts
+	modes  int    // of the tied ones
+	pinned bool
+}
+
+type group struct {
+	units []unit
+	acts  []int32
+	first Slot // least head
+	due   Slot // last slot that costs no more than the best, least over the activities
+	work  Slot // slots of work
+	kept  Slot // least Keep start; after the line when it has none
+}
+
+// maxTrips bounds the table of trips: 4 million costs are 32 MB.
+const maxTrips = 4 << 20
+
+// prepare checks the data and makes it ready. It names what is wrong.
+func prepare(d *Data) (*problem, error) {
+	if d.Slots < 1 {
+		return nil, fmt.Errorf("solver: %d slots, at least 1 is needed", d.Slots)
+	}
+	p := &problem{d: d}
+	if err := errors.Join(p.readCalendars(), p.readResources()); err != nil {
+		return nil, err
+	}
+	if err := p.readActivities(); err != nil {
+		return nil, err
+	}
+	if err := errors.Join(p.readGroups(), p.readSpans()); err != nil {
+		return nil, err
+	}
+	order, err := p.order()
+	if err != nil {
+		return nil, err
+	}
+	p.heads(order)
+	p.guides(order)
+	p.fillTrips()
+	p.summarise()
+	return p, nil
+}
+
+func (p *problem) readCalendars() error {
+	for i, c := range p.d.Calendars {
+		if len(c) != int(p.d.Slots) {
+			return fmt.Errorf("solver: calendar %d has %d slots, the time line %d", i, len(c), p.d.Slots)
+		}
+		cal := calendar{is: c, at: make([]int32, len(c)+1)}
+		for s, open := range c {
+			cal.at[s] = int32(len(cal.open))
+			if open {
+				cal.open = append(cal.open, Slot(s))
+			}
+		}
+		cal.at[len(c)] = int32(len(cal.open))
+		p.cals = append(p.cals, cal)
+	}
+	return nil
+}
+
+func (p *problem) readResources() error {
+	for i, r := range p.d.Resources {
+		g := max(r.Grain, 1)
+		p.grain = append(p.grain, g)
+		if want := int((p.d.Slots + g - 1) / g); len(r.Capacity) != want {
+			return fmt.Errorf("solver: resource %d has capacity for %d buckets, %d are needed", i, len(r.Capacity), want)
+		}
+		unary := g == 1
+		for _, c := range r.Capacity {
+			unary = unary && c <= 1
+		}
+		if (r.Idle != nil || r.Tour != nil) && !unary {
+			return fmt.Errorf("solver: resource %d travels or costs idle, so its capacity must be at most 1 in buckets of 1 slot", i)
+		}
+		if r.Idle != nil && len(r.Idle) != int(p.d.Slots) {
+			return fmt.Errorf("solver: resource %d has %d idle costs, the time line %d slots", i, len(r.Idle), p.d.Slots)
+		}
+		if r.Tour != nil {
+			p.anyTour = true
+			if r.Tour.Slots < 1 || r.Tour.Home < 0 || p.d.Trip == nil {
+				return fmt.Errorf("solver: resource %d travels, so it needs a tour of at least 1 slot, a home and Trip", i)
+			}
+		}
+	}
+	return nil
+}
+
+func (p *problem) readActivities() error {
+	p.acts = make([]activity, len(p.d.Activities))
+	for i := range p.d.Activities {
+		if err := p.readActivity(i); err != nil {
+			return fmt.Errorf("solver: activity %d: %w", i, err)
+		}
+	}
+	for i, a := range p.d.Activities {
+		for _, l := range a.After {
+			p.acts[l.Activity].after = append(p.acts[l.Activity].after, Link{i, l.Lag})
+		}
+	}
+	return nil
+}
+
+func (p *problem) readActivity(i int) error {
+	a, slots := &p.d.Activities[i], int(p.d.Slots)
+	if len(a.Modes) == 0 {
+		return errors.New("has no mode")
+	}
+	if a.Place < 0 || a.Release < 0 {
+		return errors.New("place and release must not be negative")
+	}
+	for _, table := range [][]Cost{a.SlotCost, a.EndCost} {
+		if table != nil && len(table) != slots {
+			return fmt.Errorf("a table of %d costs for %d slots", len(table), slots)
+		}
+	}
+	act := activity{before: a.After, slotCost: a.SlotCost, endCost: a.EndCost, absent: a.Absent,
+		place: a.Place, late: a.Late, from: -1, to: -1, keep: cand{mode: -1}}
+	for _, l := range a.After {
+		if l.Activity < 0 || l.Activity >= len(p.acts) || l.Activity == i || l.Lag < 0 {
+			return fmt.Errorf("cannot come after activity %d with lag %d", l.Activity, l.Lag)
+		}
+	}
+	for j := range a.Modes {
+		m, err := p.readMode(&a.Modes[j])
+		if err != nil {
+			return fmt.Errorf("mode %d: %w", j, err)
+		}
+		act.modes = append(act.modes, m)
+	}
+	for _, at := range []*At{a.Pin, a.Keep} {
+		if at == nil {
+			continue
+		}
+		c, ok := act.at(*at)
+		if !ok {
+			return fmt.Errorf("pinned or kept in mode %d from slot %d, where it does not fit its calendar", at.Mode, at.Start)
+		}
+		if at == a.Keep {
+			act.keep = c
+		}
+	}
+	p.acts[i] = act
+	return nil
+}
+
+func (p *problem) readMode(m *Mode) (mode, error) {
+	slots := int(p.d.Slots)
+	switch {
+	case m.Calendar < 0 || m.Calendar >= len(p.cals):
+		return mode{}, fmt.Errorf("no calendar %d", m.Calendar)
+	case m.Slots < 1:
+		return mode{}, fmt.Errorf("takes %d slots, at least 1 is needed", m.Slots)
+	case m.StartCost != nil && len(m.StartCost) != slots:
+		return mode{}, fmt.Errorf("a table of %d costs for %d slots", len(m.StartCost), slots)
+	}
+	out := mode{cal: &p.cals[m.Calendar], n: int32(m.Slots), cost: m.Cost, release: m.Release, also: m.Also, startCost: m.StartCost, tour: -1}
+	for _, u := range m.Uses {
+		if u.Resource < 0 || u.Resource >= len(p.d.Resources) || u.Amount < 1 {
+			return mode{}, fmt.Errorf("uses %d of resource %d", u.Amount, u.Resource)
+		}
+		out.uses = append(out.uses, use{int32(u.Resource), u.Amount, p.grain[u.Resource]})
+		r := p.d.Resources[u.Resource]
+		if r.Idle == nil && r.Tour == nil {
+			continue
+		}
+		if out.tour >= 0 || out.idle != nil {
+			return mode{}, errors.New("uses two resources that travel or cost idle")
+		}
+		out.idle = r.Idle
+		if r.Tour != nil {
+			out.tour = int32(u.Resource)
+		}
+	}
+	for _, s := range m.Also {
+		if s < 0 || int(s) >= slots {
+			return mode{}, fmt.Errorf("may start in slot %d, which is not on the line", s)
+		}
+	}
+	return out, nil
+}
+
+// at finds the candidate that starts in a slot in a mode, when the calendar
+// has room for it there.
+func (a *activity) at(at At) (cand, bool) {
+	if at.Mode < 0 || at.Mode >= len(a.modes) || at.Start < 0 {
+		return cand{mode: -1}, false
+	}
+	m := &a.modes[at.Mode]
+	if int(at.Start) >= len(m.cal.is) || !m.cal.is[at.Start] {
+		return cand{mode: -1}, false
+	}
+	pos := m.cal.at[at.Start]
+	if int(pos+m.n) > len(m.cal.open) {
+		return cand{mode: -1}, false
+	}
+	return cand{mode: int32(at.Mode), pos: pos, start: at.Start, end: m.cal.open[pos+m.n-1]}, true
+}
+
+func (p *problem) readGroups() error {
+	groups := p.d.Groups
+	if groups == nil {
+		for i := range p.d.Activities {
+			groups = append(groups, Group{{Activities: []int{i}}})
+		}
+	}
+	seen := make([]bool, len(p.acts))
+	p.groups = make([]group, len(groups))
+	for g, units := range groups {
+		p.groups[g].units = make([]unit, len(units))
+		for k, u := range units {
+			out := &p.groups[g].units[k]
+			for _, a := range u.Activities {
+				if a < 0 || a >= len(p.acts) || seen[a] {
+					return fmt.Errorf("solver: group %d: activity %d is missing or in two units", g, a)
+				}
+				seen[a] = true
+				p.acts[a].unit = out
+				out.acts = append(out.acts, int32(a))
+				out.tied = append(out.tied, false)
+				out.pinned = out.pinned || p.d.Activities[a].Pin != nil
+			}
+			if err := p.tie(out, u.Tied); err != nil {
+				return fmt.Errorf("solver: group %d: %w", g, err)
+			}
+			p.groups[g].acts = append(p.groups[g].acts, out.acts...)
+		}
+	}
+	for a, ok := range seen {
+		if !ok {
+			return fmt.Errorf("solver: activity %d is in no group", a)
+		}
+	}
+	return nil
+}
+
+func (p *problem) tie(u *unit, tied []int) error {
+	for _, t := range tied {
+		found := false
+		for i, a := range u.acts {
+			if int(a) == t {
+				u.tied[i], found = true, true
+			}
+		}
+		if !found {
+			return fmt.Errorf("activity %d is tied but not of the unit", t)
+		}
+		n := len(p.acts[t].modes)
+		if u.modes != 0 && u.modes != n {
+			return fmt.Errorf("activity %d has %d modes, another tied to it %d", t, n, u.modes)
+		}
+		u.modes = n
+	}
+	return nil
+}
+
+func (p *problem) readSpans() error {
+	for i, s := range p.d.Spans {
+		bad := s.To < 0 || s.To >= len(p.acts) || s.From < Standing || s.From >= len(p.acts) || s.From == s.To
+		if bad || p.acts[s.To].to >= 0 || (s.From >= 0 && p.acts[s.From].from >= 0) {
+			return fmt.Errorf("solver: span %d from activity %d to %d: each must exist and bound one span", i, s.From, s.To)
+		}
+		modes := len(p.acts[s.To].modes)
+		if len(s.On) != modes || (s.From == Standing && modes != 1) {
+			return fmt.Errorf("solver: span %d names %d resources for %d modes", i, len(s.On), modes)
+		}
+		for _, on := range s.On {
+			if on.Resource < 0 || on.Resource >= len(p.grain) {
+				return fmt.Errorf("solver: span %d: no resource %d", i, on.Resource)
+			}
+			if need := len(p.d.Resources[on.Resource].Capacity) + 1; on.Cost != nil && len(on.Cost) < need {
+				return fmt.Errorf("solver: span %d has %d costs by length, %d are needed", i, len(on.Cost), need)
+			}
+		}
+		p.acts[s.To].to = int32(i)
+		if s.From == Standing {
+			continue
+		}
+		p.acts[s.From].from = int32(i)
+		if p.acts[s.From].unit != p.acts[s.To].unit || !p.tiedTogether(s.From, s.To) {
+			return fmt.Errorf("solver: span %d: activities %d and %d must be tied in one unit", i, s.From, s.To)
+		}
+	}
+	return nil
+}
+
+func (p *problem) tiedTogether(a, b int) bool {
+	n := 0
+	u := p.acts[a].unit
+	for i, x := range u.acts {
+		if (int(x) == a || int(x) == b) && u.tied[i] {
+			n++
+		}
+	}
+	return n == 2
+}
+
+// order lists the activities so that each comes after those it waits for.
+func (p *problem) order() ([]int32, error) {
+	waits := make([]int, len(p.acts))
+	var list []int32
+	for i := range p.acts {
+		if waits[i] = len(p.acts[i].before); waits[i] == 0 {
+			list = append(list, int32(i))
+		}
+	}
+	for k := 0; k < len(list); k++ {
+		for _, l := range p.acts[list[k]].after {
+			if waits[l.Activity]--; waits[l.Activity] == 0 {
+				list = append(list, int32(l.Activity))
+			}
+		}
+	}
+	if len(list) < len(p.acts) {
+		return nil, fmt.Errorf("solver: %d activities wait for each other in a circle", len(p.acts)-len(list))
+	}
+	return list, nil
+}
+
+// ends gives, for an activity started at or after slot s, the earliest last
+// slot over its modes; Slots when it does not fit any more.
+func (p *problem) ends(a *activity, s Slot) Slot {
+	best := p.d.Slots
+	for i := range a.modes {
+		m := &a.modes[i]
+		best = min(best, m.endFrom(max(s, m.release), p.d.Slots))
+		for _, x := range m.also {
+			if x >= s && m.cal.is[x] {
+				best = min(best, m.endFrom(x, p.d.Slots))
+			}
+		}
+	}
+	return best
+}
+
+// endFrom gives the last slot of a run of open slots from s on, slots when
+// there is no such run.
+func (m *mode) endFrom(s, slots Slot) Slot {
+	if s >= slots {
+		return slots
+	}
+	if pos := m.cal.at[s]; int(pos+m.n) <= len(m.cal.open) {
+		return m.cal.open[pos+m.n-1]
+	}
+	return slots
+}
+
+// heads works out the earliest start of each activity.
+func (p *problem) heads(order []int32) {
+	end := make([]Slot, len(p.acts))
+	for _, i := range order {
+		a := &p.acts[i]
+		a.head = p.d.Activities[i].Release
+		for _, l := range a.before {
+			a.head = max(a.head, end[l.Activity]+1+l.Lag)
+		}
+		end[i] = p.ends(a, a.head)
+	}
+}
+
+// guides works out, by last slot of each activity, the dearest end cost that
+// an activity after it must then have at least. It steers placing towards due
+// dates that lie further down the chain.
+func (p *problem) guides(order []int32) {
+	for k := len(order) - 1; k >= 0; k-- {
+		a := &p.acts[order[k]]
+		for _, l := range a.after {
+			b := &p.acts[l.Activity]
+			if b.endCost == nil && b.guide == nil {
+				continue
+			}
+			if a.guide == nil {
+				a.guide = make([]Cost, p.d.Slots)
+			}
+			for s := range a.guide {
+				e := p.ends(b, Slot(s)+1+l.Lag)
+				var c Cost
+				if e >= p.d.Slots {
+					e = p.d.Slots - 1
+					c = b.absent
+				}
+				c += b.costAfter(e)
+				a.guide[s] = max(a.guide[s], c)
+			}
+		}
+	}
+}
+
+func (a *activity) costAfter(end Slot) (c Cost) {
+	if a.endCost != nil && a.endCost[end] < Never {
+		c += a.endCost[end]
+	}
+	if a.guide != nil {
+		c += a.guide[end]
+	}
+	return c
+}
+
+func (p *problem) fillTrips() {
+	if !p.anyTour {
+		return
+	}
+	for _, r := range p.d.Resources {
+		if r.Tour != nil {
+			p.places = max(p.places, int(r.Tour.Home)+1)
+		}
+	}
+	for i := range p.acts {
+		p.places = max(p.places, int(p.acts[i].place)+1)
+	}
+	if p.places*p.places > maxTrips {
+		return
+	}
+	p.trips = make([]Cost, p.places*p.places)
+	for i := range p.places {
+		for j := range i {
+			c := p.d.Trip(Place(i), Place(j))
+			p.trips[i*p.places+j], p.trips[j*p.places+i] = c, c
+		}
+	}
+}
+
+func (p *problem) trip(from, to Place) Cost {
+	if from == to {
+		return 0
+	}
+	if p.trips != nil {
+		return p.trips[int(from)*p.places+int(to)]
+	}
+	return p.d.Trip(from, to)
+}
+
+// summarise works out by group what the priority rules sort by.
+func (p *problem) summarise() {
+	for g := range p.groups {
+		gr := &p.groups[g]
+		gr.first, gr.due, gr.kept = p.d.Slots, p.d.Slots, p.d.Slots
+		for _, i := range gr.acts {
+			a := &p.acts[i]
+			gr.first = min(gr.first, a.head)
+			gr.work += Slot(a.modes[0].n)
+			if a.keep.mode >= 0 {
+				gr.kept = min(gr.kept, a.keep.start)
+			}
+			for s := len(a.endCost) - 1; s >= 0; s-- {
+				if a.endCost[s] <= a.endCost[0] {
+					gr.due = min(gr.due, Slot(s))
+					break
+				}
+			}
+		}
+	}
+}

@@ -1,0 +1,192 @@
+package solver_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"toeboard/schedule/solver"
+)
+
+// Instances and bounds: Kolisch and Sprecher 1996 (PSPLIB) and the solution
+// tables named in testdata/psplib/best_known.csv.
+const library = "../../testdata/psplib"
+
+type known struct{ lower, upper, path solver.Slot }
+
+func bestKnown(t testing.TB) map[string]known {
+	t.Helper()
+	f, err := os.Open(filepath.Join(library, "best_known.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := map[string]known{}
+	for _, row := range rows[1:] {
+		n := [3]solver.Slot{}
+		for i := range n {
+			v, err := strconv.Atoi(row[2+i])
+			if err != nil {
+				t.Fatal(err)
+			}
+			n[i] = solver.Slot(v)
+		}
+		out[row[0]] = known{n[0], n[1], n[2]}
+	}
+	return out
+}
+
+func instance(t testing.TB, path string) solver.Data {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := solver.ReadPSPLIB(bytes.NewReader(b))
+	if err != nil {
+		t.Fatalf("%s: %v", path, err)
+	}
+	return d
+}
+
+func instances(t testing.TB) map[string]solver.Data {
+	t.Helper()
+	paths, err := filepath.Glob(filepath.Join(library, "j30", "*.sm"))
+	if err != nil || len(paths) == 0 {
+		t.Fatalf("no instances: %v", err)
+	}
+	out := map[string]solver.Data{}
+	for _, path := range paths {
+		out[strings.TrimSuffix(filepath.Base(path), ".sm")] = instance(t, path)
+	}
+	return out
+}
+
+// pathOnly takes the resources away: what is left of Bound is the longest path.
+func pathOnly(d solver.Data) solver.Data {
+	d.Resources = nil
+	d.Activities = append([]solver.Activity(nil), d.Activities...)
+	for i := range d.Activities {
+		m := d.Activities[i].Modes[0]
+		m.Uses = nil
+		d.Activities[i].Modes = []solver.Mode{m}
+	}
+	return d
+}
+
+func TestCriticalPathAsPublished(t *testing.T) {
+	t.Parallel()
+	best := bestKnown(t)
+	for name, d := range instances(t) {
+		free := pathOnly(d)
+		if got := solver.Bound(&free); got != best[name].path {
+			t.Errorf("%s: critical path %d, published %d", name, got, best[name].path)
+		}
+	}
+}
+
+func TestSchedulesOfTheLibrary(t *testing.T) {
+	t.Parallel()
+	best := bestKnown(t)
+	for _, budget := range []int{1, 1000, 5000} {
+		gap, matched, n := 0.0, 0, 0
+		for name, d := range instances(t) {
+			r, err := solver.Solve(context.Background(), d, solver.Stop{Schedules: budget}, 1)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, wrong := range solver.Verify(d, r) {
+				t.Errorf("%s: %s", name, wrong)
+			}
+			k := best[name]
+			if r.Cost < solver.Cost(k.lower) {
+				t.Errorf("%s: makespan %d is below the published lower bound %d", name, r.Cost, k.lower)
+			}
+			if solver.Bound(&d) > k.upper {
+				t.Errorf("%s: bound %d is above the published schedule %d", name, solver.Bound(&d), k.upper)
+			}
+			gap += 100 * float64(r.Cost-solver.Cost(k.upper)) / float64(k.upper)
+			n++
+			if r.Cost == solver.Cost(k.upper) {
+				matched++
+			}
+		}
+		gap /= float64(n)
+		t.Logf("J30 sample, %d schedules: mean %.3f%% above best known, %d of %d matched", budget, gap, matched, n)
+		// Measured on this sample, a fifth of which are the hardest cells: 4.6,
+		// 0.63 and 0.37%. The limits leave room for another seed; a broken
+		// search (no justification, no crossover) lies above them.
+		if limit := map[int]float64{1: 8, 1000: 1.0, 5000: 0.6}[budget]; gap > limit {
+			t.Errorf("%d schedules: mean %.3f%% above best known, more than %.2f%%", budget, gap, limit)
+		}
+	}
+}
+
+func TestReadPSPLIBNamesWhatIsWrong(t *testing.T) {
+	t.Parallel()
+	good, err := os.ReadFile(filepath.Join(library, "j30", "j301_1.sm"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for what, change := range map[string][2]string{
+		"has 2 modes":          {"   2        1          3           6  11  15", "   2        2          3           6  11  15"},
+		"as many successors":   {"   2        1          3           6  11  15", "   2        1          3           6  11"},
+		"followed by 99":       {"   2        1          3           6  11  15", "   2        1          3           6  11  99"},
+		"comes before itself":  {"   7        1          1          27", "   7        1          1           3"},
+		"demands":              {"  3      1     4      10    0    0    0", "  3      1     4      10    0    5    0"},
+		"number of jobs":       {"jobs (incl. supersource/sink ):  32", "jobs (incl. supersource/sink ):  -1"},
+		"durations of":         {"jobs (incl. supersource/sink ):  32", "jobs (incl. supersource/sink ):  33"},
+		"where 3 is due":       {"  3      1     4      10    0    0    0", "  4      1     4      10    0    0    0"},
+		"demands 3 resources":  {"  3      1     4      10    0    0    0", "  3      1     4      10    0    0"},
+		"which does not exist": {"  29        1          1          32", "  29        1          1          33"},
+	} {
+		text := strings.Replace(string(good), change[0], change[1], 1)
+		if text == string(good) {
+			t.Fatalf("%s: nothing was changed", what)
+		}
+		_, err := solver.ReadPSPLIB(strings.NewReader(text))
+		if err == nil {
+			t.Errorf("%s: read without complaint", what)
+			continue
+		}
+		if !strings.Contains(err.Error(), what) {
+			t.Errorf("%s is not in %q", what, err)
+		}
+	}
+	if _, err := solver.ReadPSPLIB(strings.NewReader("")); err == nil {
+		t.Error("an empty file was read without complaint")
+	}
+}
+
+func FuzzReadPSPLIB(f *testing.F) {
+	paths, _ := filepath.Glob(filepath.Join(library, "j30", "*_1.sm"))
+	for _, path := range paths[:2] {
+		b, err := os.ReadFile(path)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(b)
+	}
+	f.Fuzz(func(t *testing.T, b []byte) {
+		d, err := solver.ReadPSPLIB(bytes.NewReader(b))
+		if err != nil || d.Slots > 2000 || len(d.Activities) > 200 {
+			return
+		}
+		r, err := solver.Solve(context.Background(), d, solver.Stop{Schedules: 4}, 1)
+		if err != nil {
+			t.Fatalf("what was read cannot be solved: %v", err)
+		}
+		for _, wrong := range solver.Verify(d, r) {
+			t.Error(wrong)
+		}
+	})
+}

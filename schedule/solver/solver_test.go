@@ -1,0 +1,229 @@
+package solver_test
+
+import (
+	"context"
+	"math/rand/v2"
+	"reflect"
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"toeboard/schedule/solver"
+)
+
+// drawData draws a small firm: people who travel and cost idle, an outside firm
+// counted by day whose kit stands in spans, chains, closed slots, forbidden
+// slots, pins and places kept from before.
+func drawData(t *rapid.T) solver.Data {
+	slots := solver.Slot(2 * rapid.IntRange(2, 9).Draw(t, "days"))
+	tables := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "tables"), 0)) // what is drawn by the hundred
+	costs := func(max int) []solver.Cost {
+		c := make([]solver.Cost, slots)
+		for i := range c {
+			if c[i] = solver.Cost(tables.IntN(max + max/8)); max > 100 && int(c[i]) > max {
+				c[i] = solver.Never
+			}
+		}
+		return c
+	}
+	crews, firms := rapid.IntRange(1, 3).Draw(t, "crews"), rapid.IntRange(1, 2).Draw(t, "firms")
+	d := solver.Data{Slots: slots, Trip: func(a, b solver.Place) solver.Cost { return solver.Cost((a - b) * (a - b)) }}
+	for range crews + 1 {
+		c := make(solver.Calendar, slots)
+		for i := range c {
+			c[i] = tables.IntN(5) > 0
+		}
+		d.Calendars = append(d.Calendars, c)
+	}
+	for i := range crews {
+		capacity := make([]solver.Amount, slots)
+		for s := range capacity {
+			capacity[s] = 1
+		}
+		d.Resources = append(d.Resources, solver.Resource{Capacity: capacity, Idle: costs(30), Tour: &solver.Tour{Home: solver.Place(i), Slots: 2}})
+	}
+	for range firms {
+		gangs, sets := make([]solver.Amount, slots/2), make([]solver.Amount, slots/2)
+		for b := range gangs {
+			gangs[b], sets[b] = solver.Amount(tables.IntN(3)), solver.Amount(tables.IntN(3))
+		}
+		d.Resources = append(d.Resources, solver.Resource{Grain: 2, Capacity: gangs}, solver.Resource{Grain: 2, Capacity: sets})
+	}
+	crewModes := func(n int) (modes []solver.Mode) {
+		for c := range crews {
+			modes = append(modes, solver.Mode{Calendar: c, Slots: solver.Slot(n), Uses: []solver.Use{{Resource: c, Amount: 1}}, Cost: solver.Cost(c)})
+		}
+		return modes
+	}
+	firmModes := func(release int) (modes []solver.Mode) {
+		for f := range firms {
+			m := solver.Mode{Calendar: crews, Slots: 1, Uses: []solver.Use{{Resource: crews + 2*f, Amount: 1}}, Cost: 50, Release: solver.Slot(release)}
+			if release > 1 {
+				m.Also = []solver.Slot{solver.Slot(tables.IntN(release))}
+			}
+			modes = append(modes, m)
+		}
+		return modes
+	}
+	for range rapid.IntRange(1, 5).Draw(t, "jobs") {
+		place := solver.Place(rapid.IntRange(0, 6).Draw(t, "place"))
+		n := len(d.Activities)
+		roof := solver.Activity{Modes: crewModes(rapid.IntRange(1, 3).Draw(t, "roof")), After: []solver.Link{{Activity: n + 2}}, SlotCost: costs(200), Absent: 500, Place: place}
+		strike := solver.Activity{Modes: firmModes(rapid.IntRange(0, 4).Draw(t, "strike notice")), After: []solver.Link{{Activity: n}}, Absent: 500, Place: place}
+		erect := solver.Activity{Modes: firmModes(rapid.IntRange(0, 4).Draw(t, "erect notice")), SlotCost: costs(200), Absent: 500, Place: place, Late: true}
+		last := solver.Activity{Modes: crewModes(1), After: []solver.Link{{Activity: n, Lag: solver.Slot(rapid.IntRange(0, 1).Draw(t, "lag"))}}, Absent: 500, Place: place, EndCost: make([]solver.Cost, slots)}
+		due := rapid.IntRange(0, int(slots)).Draw(t, "due")
+		for s := due; s < int(slots); s++ {
+			last.EndCost[s] = solver.Cost(40 * (s - due))
+		}
+		d.Activities = append(d.Activities, roof, strike, erect, last)
+		on := make([]solver.SpanOn, firms)
+		for f := range on {
+			on[f] = solver.SpanOn{Resource: crews + 2*f + 1, Cost: make([]solver.Cost, slots/2+1)}
+			for b := range on[f].Cost {
+				on[f].Cost[b] = solver.Cost(5 * b)
+			}
+		}
+		first := solver.Unit{Activities: []int{n, n + 1, n + 2}, Tied: []int{n + 1, n + 2}}
+		if rapid.IntRange(0, 4).Draw(t, "standing") == 0 { // its scaffold stands already
+			d.Activities = append(d.Activities[:n+2], d.Activities[n+3])
+			d.Activities[n].After, d.Activities[n+2].After[0].Activity = nil, n
+			d.Activities[n+1].Modes = d.Activities[n+1].Modes[:1]
+			d.Spans = append(d.Spans, solver.Span{From: solver.Standing, To: n + 1, On: on[:1], Hold: 3})
+			d.Groups = append(d.Groups, solver.Group{{Activities: []int{n}}, {Activities: []int{n + 1}}, {Activities: []int{n + 2}}})
+		} else {
+			d.Spans = append(d.Spans, solver.Span{From: n + 2, To: n + 1, On: on, Hold: 3})
+			d.Groups = append(d.Groups, solver.Group{first, {Activities: []int{n + 3}}})
+		}
+	}
+	for i := range d.Activities {
+		at := solver.At{Mode: tables.IntN(len(d.Activities[i].Modes)), Start: solver.Slot(tables.IntN(int(slots)))}
+		if room(&d, i, at) {
+			switch tables.IntN(9) {
+			case 0:
+				d.Activities[i].Pin = &at
+			case 1, 2:
+				d.Activities[i].Keep = &at
+			}
+		}
+	}
+	return d
+}
+
+// room tells whether the calendar has room for the activity there.
+func room(d *solver.Data, i int, at solver.At) bool {
+	m := d.Activities[i].Modes[at.Mode]
+	open := d.Calendars[m.Calendar]
+	n := solver.Slot(0)
+	for _, ok := range open[at.Start:] {
+		if ok {
+			n++
+		}
+	}
+	return open[at.Start] && n >= m.Slots
+}
+
+func solve(t interface{ Fatal(...any) }, d solver.Data, schedules int, seed uint64) solver.Result {
+	r, err := solver.Solve(context.Background(), d, solver.Stop{Schedules: schedules}, seed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func TestAnyPlanOfAnySmallFirmVerifies(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		d := drawData(t)
+		seed := rapid.Uint64().Draw(t, "seed")
+		last := solver.Never
+		for _, schedules := range []int{1, 6, 60, 200} {
+			r := solve(t, d, schedules, seed)
+			for _, wrong := range solver.Verify(d, r) {
+				t.Errorf("%d schedules: %s", schedules, wrong)
+			}
+			if r.Cost > last {
+				t.Errorf("%d schedules cost %d, fewer cost %d", schedules, r.Cost, last)
+			}
+			last = r.Cost
+			if again := solve(t, d, schedules, seed); !reflect.DeepEqual(r, again) {
+				t.Errorf("the same seed gave another plan: %v and %v", r, again)
+			}
+			for i, a := range d.Activities {
+				held := a.Pin != nil && r.Placed[i].Mode == a.Pin.Mode && r.Placed[i].Start == a.Pin.Start
+				if a.Pin != nil && held == slices.Contains(r.Unpinned, i) {
+					t.Errorf("activity %d: pin holds is %t, unpinned says otherwise", i, held)
+				}
+			}
+		}
+	})
+}
+
+// exhaust tries every place of every activity and gives the least cost that
+// Verify accepts. It is the definition of the problem, not a search.
+func exhaust(d solver.Data) solver.Cost {
+	choices := make([][]solver.Placement, len(d.Activities))
+	for i, a := range d.Activities {
+		choices[i] = []solver.Placement{{Mode: -1}}
+		for m, mode := range a.Modes {
+			for s := range d.Slots {
+				if !room(&d, i, solver.At{Mode: m, Start: s}) {
+					continue
+				}
+				end, left := s, mode.Slots
+				for ; left > 0; end++ {
+					if d.Calendars[mode.Calendar][end] {
+						left--
+					}
+				}
+				choices[i] = append(choices[i], solver.Placement{Mode: m, Start: s, End: end - 1})
+			}
+		}
+	}
+	r := solver.Result{Placed: make([]solver.Placement, len(d.Activities))}
+	best := solver.Never
+	var try func(i int)
+	try = func(i int) {
+		if i < len(choices) {
+			for _, r.Placed[i] = range choices[i] {
+				try(i + 1)
+			}
+			return
+		}
+		if r.Cost = solver.Price(d, r.Placed); r.Cost < best && len(solver.Verify(d, r)) == 0 {
+			best = r.Cost
+		}
+	}
+	try(0)
+	return best
+}
+
+func TestAgainstEveryPlanThereIs(t *testing.T) {
+	t.Parallel()
+	compared, worse := 0, 0
+	rapid.Check(t, func(t *rapid.T) {
+		d := drawData(t)
+		plans := 1
+		for i := range d.Activities {
+			d.Activities[i].Pin = nil
+			plans *= 1 + len(d.Activities[i].Modes)*int(d.Slots)
+			if plans > 40_000 {
+				return
+			}
+		}
+		best, r := exhaust(d), solve(t, d, 400, 1)
+		compared++
+		if r.Cost < best {
+			t.Fatalf("cost %d, but every plan that Verify accepts costs %d or more", r.Cost, best)
+		}
+		if r.Cost > best {
+			worse++
+			t.Logf("cost %d, the best there is costs %d", r.Cost, best)
+		}
+	})
+	t.Logf("%d problems compared, %d not solved to the best there is", compared, worse)
+	if compared < 10 || worse*20 > compared {
+		t.Errorf("%d of %d problems were not solved to the best there is", worse, compared)
+	}
+}
