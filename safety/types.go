@@ -4,13 +4,17 @@
 package safety
 
 import (
-	"fmt"
+	"encoding/hex"
+	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/google/uuid"
 
 	"toeboard/weather"
 	"toeboard/weather/civil"
+	"toeboard/weather/fault"
 )
 
 // State is the answer to one condition. The zero value is Unknown, and Unknown
@@ -34,6 +38,24 @@ func (s State) String() string {
 	default:
 		return "unknown"
 	}
+}
+
+// Key is the state's name in the database and the contract.
+func (s State) Key() string { return strings.ReplaceAll(s.String(), " ", "_") }
+
+// MarshalText writes the key.
+func (s State) MarshalText() ([]byte, error) { return []byte(s.Key()), nil }
+
+// UnmarshalText reads the key. Anything else is an error and leaves Unknown.
+func (s *State) UnmarshalText(b []byte) error {
+	*s = Unknown
+	for _, known := range []State{Unknown, NotMet, Met} {
+		if known.Key() == string(b) {
+			*s = known
+			return nil
+		}
+	}
+	return fault.Bad("state", string(b), "one of met, not_met, unknown")
 }
 
 // Verdict is what a crew is told. The zero value is NotClear.
@@ -61,93 +83,174 @@ func (v Verdict) Key() string {
 	return "not_clear"
 }
 
+// MarshalText writes the key.
+func (v Verdict) MarshalText() ([]byte, error) { return []byte(v.Key()), nil }
+
+// UnmarshalText reads the key. Anything else is an error and leaves NotClear.
+func (v *Verdict) UnmarshalText(b []byte) error {
+	*v = NotClear
+	switch string(b) {
+	case "clear":
+		*v = Clear
+	case "not_clear":
+	default:
+		return fault.Bad("verdict", string(b), "clear or not_clear")
+	}
+	return nil
+}
+
+// Hash is a SHA-256 sum, written in hexadecimal wherever a person sees it.
+type Hash [32]byte
+
+// String writes all 64 hexadecimal digits.
+func (h Hash) String() string { return hex.EncodeToString(h[:]) }
+
+// Short writes the first twelve digits, enough to compare by eye.
+func (h Hash) Short() string { return h.String()[:12] }
+
+// Known tells whether there is one: the zero hash stands for "none".
+func (h Hash) Known() bool { return h != Hash{} }
+
+// MarshalText writes the hash in hexadecimal.
+func (h Hash) MarshalText() ([]byte, error) { return []byte(h.String()), nil }
+
+// UnmarshalText reads 64 hexadecimal digits.
+func (h *Hash) UnmarshalText(b []byte) error {
+	raw, err := hex.DecodeString(string(b))
+	if err != nil || len(raw) != len(h) {
+		return fault.Bad("hash", string(b), "64 hexadecimal digits")
+	}
+	copy(h[:], raw)
+	return nil
+}
+
 // Condition is one thing that must hold before a crew starts.
 type Condition struct {
 	Code    string `json:"code"`    // "B02"
-	Rule    string `json:"rule"`    // "scaffold inspected within 7 days"
+	Rule    string `json:"rule"`    // "Scaffold inspected within 7 days"
 	Subject string `json:"subject"` // the person, scaffold or hour it is about
 	State   State  `json:"state"`
-	Value   string `json:"value"`  // what was found, with its unit
-	Limit   string `json:"limit"`  // what is asked, with its unit
-	Source  string `json:"source"` // regulation, standard or practice, with its mark
-	Remedy  string `json:"remedy"` // who can resolve it and how
-	Advice  bool   `json:"advice"` // true: shown, but does not hold the crew (kit, spare tiles)
+	Value   string `json:"value"`   // what was found, with its unit
+	Limit   string `json:"limit"`   // what is asked, with its unit
+	Source  string `json:"source"`  // regulation, standard or practice, with its mark
+	Remedy  string `json:"remedy"`  // who can resolve it and how; "" when met
+	Advice  bool   `json:"advice"`  // true: shown, but does not hold the crew (kit, spare tiles)
+	Applies bool   `json:"applies"` // false: today's work does not need it, and Value says why
 }
 
-// Sentence tells a person the number and the limit.
+// Holds tells whether this condition keeps the crew from starting.
+func (c Condition) Holds() bool { return !c.Advice && c.State != Met }
+
+// Sentence tells a person the number and the limit, short enough for a phone:
+// "Scaffold inspected within 7 days: not met. Last inspection Mon 23 Nov 07:40,
+// lapsed Mon 30 Nov 07:40; asked: 7 days."
 func (c Condition) Sentence() string {
 	s := c.Rule
 	if c.Subject != "" {
-		s += ", " + c.Subject
+		s += " (" + c.Subject + ")"
 	}
-	s += ": " + c.State.String()
-	if c.Value != "" {
-		s += fmt.Sprintf(" (%s", c.Value)
-		if c.Limit != "" {
-			s += ", limit " + c.Limit
-		}
-		s += ")"
-	} else if c.Limit != "" {
-		s += fmt.Sprintf(" (limit %s)", c.Limit)
+	s += ": " + c.State.String() + "."
+	if !c.Applies {
+		s = c.Rule + ": not needed."
 	}
-	return s
+	if c.Value == "" && c.Limit == "" {
+		return s
+	}
+	found := c.Value
+	if found == "" {
+		found = "nothing found"
+	}
+	s += " " + upperFirst(found)
+	if c.Limit != "" && c.Applies {
+		s += "; asked: " + c.Limit
+	}
+	return s + "."
+}
+
+func upperFirst(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
 }
 
 // Decision is the morning's answer for one crew at one job, with every
 // condition, not only the first that failed.
 type Decision struct {
 	Verdict    Verdict     `json:"verdict"`
-	Conditions []Condition `json:"conditions"`
-	At         time.Time   `json:"at"` // UTC, the instant it was made for
+	Conditions []Condition `json:"conditions"` // in the order of their codes, always all of them
+	At         time.Time   `json:"at"`         // UTC, the instant it was made for
+	Until      time.Time   `json:"until"`      // UTC; a clear verdict ends here: the window's end or dusk
+}
+
+// Holding gives the conditions that keep the crew from starting.
+func (d Decision) Holding() []Condition {
+	var all []Condition
+	for _, c := range d.Conditions {
+		if c.Holds() {
+			all = append(all, c)
+		}
+	}
+	return all
 }
 
 // Snapshot is everything one decision rests on, read in one transaction.
 type Snapshot struct {
-	Crew         uuid.UUID
-	CrewName     string
-	Job          uuid.UUID
-	JobRef       string
-	Day          civil.Date
-	Location     *time.Location     `json:"-"` // of the firm
-	TimeZone     string             // its IANA name, kept with the record
-	StartAt      time.Time          // UTC; the start of the window the crew wants to work
-	EndAt        time.Time          // UTC
-	Stages       []string           // keys of the stages the crew does there that day: roof_work, first_fix, ...
-	Outdoors     bool               // whether any of them is roof or outdoor work
-	People       []Person           // the crew as planned for the day
-	Assessment   *AssessmentInForce // nil = none
-	Scaffold     ScaffoldRecord
-	Weather      weather.Judgement // of the tightest outdoor task over the window; zero = unknown
-	WarnedGustMS float64           // reading on site [m/s]; use GustRead
-	GustRead     bool
-	Briefing     *Briefing  // nil = not held
-	SignOffs     []SignOff  // of this crew, job and day
-	Stops        []StopWork // open and lifted ones of this job
-	Consents     []ConsentFact
-	Kit          []KitFact
-	Facts        Facts // of the site and job
+	Crew       uuid.UUID          `json:"crew"`
+	CrewName   string             `json:"crew_name"`
+	Job        uuid.UUID          `json:"job"`
+	JobRef     string             `json:"job_ref"`
+	Address    string             `json:"address"`
+	Day        civil.Date         `json:"day"`
+	Location   *time.Location     `json:"-"`          // of the firm
+	TimeZone   string             `json:"time_zone"`  // its IANA name, kept with the record
+	Lat        weather.Value      `json:"lat"`        // [degrees] of the site, north positive
+	Lon        weather.Value      `json:"lon"`        // [degrees] of the site, east positive
+	StartAt    time.Time          `json:"start_at"`   // UTC; the start of the window the crew wants to work
+	EndAt      time.Time          `json:"end_at"`     // UTC
+	Stages     []string           `json:"stages"`     // keys of the stages the crew does there that day: roof_work, first_fix, ...
+	Outdoors   bool               `json:"outdoors"`   // whether any of it is outdoors; roof work always counts as that
+	People     []Person           `json:"people"`     // the crew as planned for the day, without those away
+	Assessment *AssessmentInForce `json:"assessment"` // nil = none
+	Scaffold   ScaffoldRecord     `json:"scaffold"`
+	Weather    weather.Judgement  `json:"weather"`   // of the tightest outdoor task over the window; zero = unknown
+	Briefing   *Briefing          `json:"briefing"`  // the latest of this crew, job and day; nil = not held
+	SignOffs   []SignOff          `json:"sign_offs"` // of this crew, job and day, any order
+	Stops      []StopWork         `json:"stops"`     // open and lifted ones of this job
+	Consents   []ConsentFact      `json:"consents"`
+	Kit        []KitFact          `json:"kit"`
+	Facts      Facts              `json:"facts"` // of the site and job
 }
 
 // Person is somebody of the crew on the day.
 type Person struct {
-	ID          uuid.UUID
-	Name        string
-	Lead        bool
-	Competences []Competence
+	ID          uuid.UUID    `json:"id"`
+	Name        string       `json:"name"`
+	Lead        bool         `json:"lead"`
+	Competences []Competence `json:"competences"`
 }
+
+// The competences the service knows, as the database has them.
+const (
+	LeadRoof           = "lead_roof"
+	Roof               = "roof"
+	Electrical         = "electrical"
+	ScaffoldInspection = "scaffold_inspection"
+	FirstAid           = "first_aid"
+	RoofRescue         = "roof_rescue"
+)
 
 // Competence is something a person may do, both days inclusive; Until NoDate =
 // does not expire.
 type Competence struct {
-	Kind        string
-	From, Until civil.Date
-	Evidence    string
+	Kind     string     `json:"kind"`
+	From     civil.Date `json:"from"`
+	Until    civil.Date `json:"until"`
+	Evidence string     `json:"evidence"`
 }
 
 // Holds tells whether a person has a competence on a date, inclusive.
 func (p Person) Holds(kind string, d civil.Date) bool {
 	for _, c := range p.Competences {
-		if c.Kind == kind && d >= c.From && (!c.Until.Known() || d <= c.Until) {
+		if c.Kind == kind && d.Known() && c.From.Known() && d >= c.From && (!c.Until.Known() || d <= c.Until) {
 			return true
 		}
 	}
@@ -156,54 +259,63 @@ func (p Person) Holds(kind string, d civil.Date) bool {
 
 // AssessmentInForce is the newest version of a job's risk assessment.
 type AssessmentInForce struct {
-	ID         uuid.UUID
-	Version    int
-	BodyHash   [32]byte
-	FactsHash  [32]byte // of the facts it was made from
-	FactsNow   [32]byte // of the facts as they are now
-	Approved   bool
-	ApprovedBy string
-	MadeAt     time.Time
-	Body       Assessment
+	ID         uuid.UUID  `json:"id"`
+	Version    int        `json:"version"`
+	BodyHash   Hash       `json:"body_hash"`
+	FactsHash  Hash       `json:"facts_hash"` // of the facts it was made from
+	FactsNow   Hash       `json:"facts_now"`  // of the facts as they are now
+	Approved   bool       `json:"approved"`
+	ApprovedBy string     `json:"approved_by"`
+	ApprovedAt time.Time  `json:"approved_at"` // zero = not approved
+	MadeBy     string     `json:"made_by"`
+	MadeAt     time.Time  `json:"made_at"`
+	Body       Assessment `json:"body"`
 }
 
 // ScaffoldRecord is what is written of one job's scaffold. Expected is false
-// for a job or a day without one.
+// for a job without one.
 type ScaffoldRecord struct {
-	Expected bool
-	Reports  []ScaffoldReport // any order
-	Events   []ScaffoldEvent  // any order
+	Expected bool             `json:"expected"`
+	Reports  []ScaffoldReport `json:"reports"` // any order
+	Events   []ScaffoldEvent  `json:"events"`  // any order
 }
 
+// The kinds of a scaffold report. A handover certificate is not an inspection.
+const (
+	Handover   = "handover"
+	Inspection = "inspection"
+)
+
 // ScaffoldReport is a handover or an inspection with the particulars that the
-// Work at Height Regulations 2005 schedule 7 asks for.
+// Work at Height Regulations 2005 schedule 7 asks for; Particulars maps them.
 type ScaffoldReport struct {
-	ID          uuid.UUID
-	Job         uuid.UUID
-	Kind        string    // "handover" or "inspection"
-	ForWhom     string    // name and address of the person it was made for
-	Location    string    // of the scaffold
-	Description string    // of the scaffold inspected
-	At          time.Time // date and time of the inspection
-	Risks       string    // matters that could give rise to a risk; "none found" is stated
-	ActionTaken string
-	Further     string // further action needed
-	ByName      string
-	ByPosition  string
-	Fit         bool
-	LoadClass   int // EN 12811-1, 1 to 6; 0 = not stated
-	RecordedBy  string
-	RecordedAt  time.Time
+	ID          uuid.UUID `json:"id"`
+	Job         uuid.UUID `json:"job"`
+	Kind        string    `json:"kind"`        // Handover or Inspection
+	ForWhom     string    `json:"for_whom"`    // name and address of the person it was made for
+	Location    string    `json:"location"`    // of the scaffold
+	Description string    `json:"description"` // of the scaffold inspected
+	At          time.Time `json:"at"`          // date and time of the inspection, UTC
+	Risks       string    `json:"risks"`       // matters that could give rise to a risk; "none found" is stated
+	ActionTaken string    `json:"action_taken"`
+	Further     string    `json:"further"` // further action needed; "none" is stated
+	ByName      string    `json:"by_name"`
+	ByPosition  string    `json:"by_position"`
+	Fit         bool      `json:"fit"`
+	LoadClass   int       `json:"load_class"` // EN 12811-1, 1 to 6; 0 = not stated
+	RecordedBy  string    `json:"recorded_by"`
+	RecordedAt  time.Time `json:"recorded_at"` // UTC
 }
 
 // ScaffoldEvent is something that could have affected stability.
 type ScaffoldEvent struct {
-	ID     uuid.UUID
-	Job    uuid.UUID
-	What   string // "wind", "impact", "alteration", "other"
-	Detail string
-	At     time.Time
-	By     string
+	ID         uuid.UUID `json:"id"`
+	Job        uuid.UUID `json:"job"`
+	What       string    `json:"what"` // "wind", "impact", "alteration", "other"
+	Detail     string    `json:"detail"`
+	At         time.Time `json:"at"` // UTC
+	By         string    `json:"by"`
+	RecordedAt time.Time `json:"recorded_at"` // UTC
 }
 
 // Answer is what the lead said to one morning check. The zero value is not
@@ -217,53 +329,104 @@ const (
 	Yes
 )
 
+// Key is the answer's name in forms, in the database and in the contract.
+func (a Answer) Key() string {
+	switch a {
+	case Yes:
+		return "yes"
+	case No:
+		return "no"
+	default:
+		return "not_looked_at"
+	}
+}
+
+// String writes the answer in words.
+func (a Answer) String() string { return strings.ReplaceAll(a.Key(), "_", " ") }
+
+// AnswerFromKey reads what Key writes.
+func AnswerFromKey(key string) (Answer, error) {
+	for _, a := range []Answer{NotLookedAt, No, Yes} {
+		if a.Key() == key {
+			return a, nil
+		}
+	}
+	return NotLookedAt, fault.Bad("answer", key, "yes, no or not_looked_at")
+}
+
+// MarshalText writes the key.
+func (a Answer) MarshalText() ([]byte, error) { return []byte(a.Key()), nil }
+
+// UnmarshalText reads the key. Anything else is an error and not looked at.
+func (a *Answer) UnmarshalText(b []byte) error {
+	got, err := AnswerFromKey(string(b))
+	*a = got
+	return err
+}
+
 // Briefing is what the lead found on the morning.
 type Briefing struct {
-	ID         uuid.UUID
-	Crew, Job  uuid.UUID
-	Day        civil.Date
-	Assessment uuid.UUID
-	Checks     map[string]Answer // by the check's key
-	GustMS     weather.Value     // [m/s] read on site
-	By         uuid.UUID
-	At         time.Time
+	ID         uuid.UUID         `json:"id"`
+	Crew       uuid.UUID         `json:"crew"`
+	Job        uuid.UUID         `json:"job"`
+	Day        civil.Date        `json:"day"`
+	Assessment uuid.UUID         `json:"assessment"` // the version that was read out
+	Checks     map[string]Answer `json:"checks"`     // by the check's key
+	GustMS     weather.Value     `json:"gust_ms"`    // [m/s] read on site; unknown = no reading
+	By         uuid.UUID         `json:"by"`
+	At         time.Time         `json:"at"` // UTC
 }
 
 // SignOff is one person's signature to one version on one day.
 type SignOff struct {
-	ID         uuid.UUID
-	Crew, Job  uuid.UUID
-	Day        civil.Date
-	Person     uuid.UUID
-	Assessment uuid.UUID
-	BodyHash   [32]byte // of the text that was shown
-	Statement  string   // as it was shown
-	TypedName  string
-	DeviceAt   time.Time // a claim; zero = none
-	ReceivedAt time.Time // a fact
+	ID         uuid.UUID  `json:"id"` // made on the device before the first try
+	Crew       uuid.UUID  `json:"crew"`
+	Job        uuid.UUID  `json:"job"`
+	Day        civil.Date `json:"day"`
+	Person     uuid.UUID  `json:"person"`
+	Assessment uuid.UUID  `json:"assessment"`
+	BodyHash   Hash       `json:"body_hash"` // of the text that was shown
+	Statement  string     `json:"statement"` // as it was shown
+	TypedName  string     `json:"typed_name"`
+	DeviceAt   time.Time  `json:"device_at"`   // UTC; a claim; zero = none
+	ReceivedAt time.Time  `json:"received_at"` // UTC; a fact
 }
 
 // StopWork is one person's stop, and its lift by another.
 type StopWork struct {
-	ID       uuid.UUID
-	Job      uuid.UUID
-	Reason   string
-	By       string
-	At       time.Time
-	LiftedBy string // "" = open
-	LiftedAt time.Time
-	LiftWhy  string
+	ID         uuid.UUID `json:"id"`
+	Job        uuid.UUID `json:"job"`
+	Reason     string    `json:"reason"`
+	By         string    `json:"by"` // name
+	ByID       uuid.UUID `json:"by_id"`
+	At         time.Time `json:"at"`        // UTC
+	LiftedBy   string    `json:"lifted_by"` // name; "" = open
+	LiftedByID uuid.UUID `json:"lifted_by_id"`
+	LiftedAt   time.Time `json:"lifted_at"` // UTC; zero = open
+	LiftWhy    string    `json:"lift_why"`
+}
+
+// Open tells whether the stop still holds. A lift by whoever stopped the work,
+// without a name or without a time is none.
+func (s StopWork) Open() bool {
+	if s.LiftedBy == "" || s.LiftedAt.IsZero() || s.LiftedAt.Before(s.At) {
+		return true
+	}
+	if s.ByID == uuid.Nil || s.LiftedByID == uuid.Nil {
+		return s.By == s.LiftedBy
+	}
+	return s.ByID == s.LiftedByID
 }
 
 // ConsentFact is a consent as far as the morning needs it.
 type ConsentFact struct {
-	Kind    string
-	Stage   string
-	Granted bool
+	Kind    string `json:"kind"`
+	Stage   string `json:"stage"` // key of the stage that waits for it
+	Granted bool   `json:"granted"`
 }
 
 // KitFact is one item of kit.
 type KitFact struct {
-	Item    string
-	Arrived bool
+	Item    string `json:"item"`
+	Arrived bool   `json:"arrived"`
 }

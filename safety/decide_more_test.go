@@ -1,0 +1,383 @@
+package safety
+
+import (
+	"encoding/json"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"toeboard/weather"
+	"toeboard/weather/civil"
+)
+
+// want fails unless the decision is Clear.
+func wantClear(t *testing.T, name string, d Decision) {
+	t.Helper()
+	if d.Verdict != Clear {
+		t.Errorf("%s: not clear: %+v", name, d.Holding())
+	}
+}
+
+func TestIndoorCrewsNeedNoScaffoldAndNoWeather(t *testing.T) {
+	t.Parallel()
+	w := clearMorning(t)
+	w.indoors("first_fix")
+	w.Scaffold, w.Weather, w.Lat = ScaffoldRecord{}, weather.Judgement{}, weather.Value{}
+	d := w.decide()
+	wantClear(t, "first fix", d)
+	var not []string
+	for _, c := range d.Conditions {
+		if !c.Applies {
+			not = append(not, c.Code)
+			if !strings.Contains(c.Sentence(), "not needed") || c.Value == "" {
+				t.Errorf("%s: %q says that and why it is not needed", c.Code, c.Sentence())
+			}
+		}
+	}
+	if want := []string{"B01", "B02", "B03", "B04", "B10", "B12", "B14", "B18", "B20"}; !slices.Equal(not, want) {
+		t.Errorf("not needed indoors: %v, want %v", not, want)
+	}
+	if !d.Until.Equal(w.EndAt) {
+		t.Errorf("indoor work is clear until the window ends, not %s", d.Until)
+	}
+	// What still holds an indoor crew.
+	for _, b := range breakages(t) {
+		if !slices.Contains([]string{"B05", "B08", "B11", "B13", "B15"}, b.code) || b.want == Unknown && b.code == "B08" {
+			continue
+		}
+		w := clearMorning(t)
+		w.indoors("first_fix")
+		b.do(w)
+		if d := w.decide(); d.Verdict == Clear || d.state(b.code) != b.want {
+			t.Errorf("indoors, %s %s: %s, %s", b.code, b.name, d.Verdict, d.state(b.code))
+		}
+	}
+}
+
+// Roof work is outdoor work whatever the snapshot's flag says.
+func TestRoofWorkIsOutdoorsEvenWhenNobodySaidSo(t *testing.T) {
+	t.Parallel()
+	w := clearMorning(t)
+	w.Outdoors = false
+	w.Weather.Verdict = weather.Stop
+	if d := w.decide(); d.Verdict == Clear || d.state("B10") != NotMet {
+		t.Errorf("roof work in a storm is %s", d.Verdict)
+	}
+}
+
+func TestInspectionHoldsToTheMinute(t *testing.T) {
+	t.Parallel()
+	loc := london(t)
+	for _, c := range []struct {
+		name      string
+		inspected time.Time
+		want      State
+		say       string
+	}{
+		{"to the minute the work ends", monday.At(15, 30, loc).AddDate(0, 0, -7), Met, "due now, lapses Mon 30 Nov 15:30"},
+		{"a minute short", monday.At(15, 29, loc).AddDate(0, 0, -7), NotMet, "lapses Mon 30 Nov 15:29"},
+		{"a day before it lapses", monday.At(8, 10, loc).AddDate(0, 0, -6), Met, "due now"},
+		{"not due yet", monday.At(8, 11, loc).AddDate(0, 0, -6), Met, "holds until Tue 1 Dec 08:11"},
+	} {
+		w := clearMorning(t)
+		for i := range w.Scaffold.Reports {
+			w.Scaffold.Reports[i].At = c.inspected.UTC()
+		}
+		got := w.decide().find("B02")
+		if got.State != c.want || !strings.Contains(got.Value, c.say) {
+			t.Errorf("%s: %s %q, want %s with %q", c.name, got.State, got.Value, c.want, c.say)
+		}
+	}
+}
+
+// A week with a change of clocks still ends at the same time on the wall.
+func TestInspectionOverAClockChange(t *testing.T) {
+	t.Parallel()
+	loc := london(t)
+	w := clearMorning(t)
+	shift := int(time.Date(2027, 3, 29, 0, 0, 0, 0, time.UTC).Sub(time.Date(2026, 11, 30, 0, 0, 0, 0, time.UTC)).Hours() / 24)
+	day := monday + 119
+	if int(day-monday) != shift {
+		t.Fatal("119 days later is Monday 29 March 2027, the day after the clocks go forward")
+	}
+	for i := range w.Scaffold.Reports {
+		w.Scaffold.Reports[i].At = day.At(15, 30, loc).AddDate(0, 0, -7).UTC()
+	}
+	w.Day, w.now = day, day.At(8, 10, loc).UTC()
+	w.StartAt, w.EndAt = day.At(8, 0, loc).UTC(), day.At(15, 30, loc).UTC()
+	if c := w.decide().find("B02"); c.State != Met {
+		t.Errorf("after 167 hours to the same local time: %s %s", c.State, c.Value)
+	}
+	w.EndAt = w.EndAt.Add(time.Minute)
+	if c := w.decide().find("B02"); c.State != NotMet {
+		t.Errorf("a minute longer: %s %s", c.State, c.Value)
+	}
+}
+
+func TestAfterAnEventANewInspectionClears(t *testing.T) {
+	t.Parallel()
+	loc := london(t)
+	w := clearMorning(t)
+	w.Scaffold.Events = []ScaffoldEvent{{Job: jobID, What: "impact", Detail: "lorry touched a standard", At: monday.At(16, 0, loc).AddDate(0, 0, -2).UTC()}}
+	bad, good := goodReport(Inspection, monday.At(7, 0, loc).AddDate(0, 0, -1).UTC()), goodReport(Inspection, monday.At(7, 20, loc).UTC())
+	bad.Job, good.Job = jobID, jobID
+	bad.Fit, bad.Risks, bad.Further = false, "standard out of plumb", "replace the standard"
+
+	if d := w.decide(); d.state("B03") != NotMet || d.Verdict == Clear {
+		t.Error("an event without a new inspection holds the crew")
+	}
+	w.Scaffold.Reports = append(w.Scaffold.Reports, bad)
+	if d := w.decide(); d.state("B03") != Met || d.state("B04") != NotMet || d.Verdict == Clear {
+		t.Errorf("inspected since, but not fit: B03 %s, B04 %s", d.state("B03"), d.state("B04"))
+	}
+	w.Scaffold.Reports = append(w.Scaffold.Reports, good)
+	wantClear(t, "inspected fit at last", w.decide())
+	// The same instant proves nothing: which came first is not known.
+	w.Scaffold.Reports[len(w.Scaffold.Reports)-1].At = bad.At
+	if d := w.decide(); d.state("B04") != NotMet {
+		t.Error("a fit report of the very instant of an unfit one clears nothing")
+	}
+}
+
+func TestAHandoverDoesNotClearADefect(t *testing.T) {
+	t.Parallel()
+	w := clearMorning(t)
+	for i := range w.Scaffold.Reports {
+		if r := &w.Scaffold.Reports[i]; r.Kind == Inspection {
+			r.Fit = false
+		}
+	}
+	again := goodReport(Handover, w.now.Add(-time.Hour))
+	again.Job = jobID
+	w.Scaffold.Reports = append(w.Scaffold.Reports, again)
+	if d := w.decide(); d.state("B04") != NotMet {
+		t.Error("a handover certificate is not an inspection")
+	}
+}
+
+func TestACautionThatWasSpokenAboutIsShownAndClear(t *testing.T) {
+	t.Parallel()
+	w := clearMorning(t)
+	w.Weather.Verdict = weather.Caution
+	w.Weather.Reasons[0].Verdict, w.Weather.Reasons[0].Value, w.Weather.Reasons[0].Limit = weather.Caution, 7.4, 7
+	if !slices.ContainsFunc(ChecksFor(w.Snapshot), func(c Check) bool { return c.Key == "weather_caution" }) {
+		t.Fatal("with a caution the lead is asked about it")
+	}
+	if d := w.decide(); d.Verdict == Clear {
+		t.Error("a caution nobody spoke about is clear")
+	}
+	w.Briefing.Checks["weather_caution"] = Yes
+	d := w.decide()
+	wantClear(t, "caution agreed", d)
+	if c := d.find("B10"); !strings.Contains(c.Value, "caution, agreed at the briefing: gust while carrying modules at Mon 30 Nov 11:00: 7.4 m/s against a limit of 7 m/s") {
+		t.Errorf("the caution is not shown: %q", c.Value)
+	}
+}
+
+func TestAfterALiftedStopEverybodySignsAgain(t *testing.T) {
+	t.Parallel()
+	loc := london(t)
+	w := clearMorning(t)
+	w.Stops = []StopWork{{Job: jobID, Reason: "loose board", By: "Dele Ashworth", ByID: mateID, At: monday.At(8, 3, loc).UTC(),
+		LiftedBy: "Imogen Thackray", LiftedByID: id(13), LiftedAt: monday.At(8, 6, loc).UTC(), LiftWhy: "board replaced"}}
+	if d := w.decide(); d.state("B11") != Met || d.state("B08") != NotMet {
+		t.Errorf("lifted but not signed again: B11 %s, B08 %s", d.state("B11"), d.state("B08"))
+	}
+	for _, s := range slices.Clone(w.SignOffs) {
+		s.ReceivedAt = monday.At(8, 8, loc).UTC()
+		w.SignOffs = append(w.SignOffs, s)
+	}
+	wantClear(t, "signed again", w.decide())
+}
+
+func TestCompetenceHoldsOnItsFirstAndLastDay(t *testing.T) {
+	t.Parallel()
+	p := Person{Competences: []Competence{{Kind: Roof, From: monday, Until: monday + 2}, {Kind: FirstAid, From: monday, Until: civil.NoDate}}}
+	for day, want := range map[int]bool{-1: false, 0: true, 2: true, 3: false} {
+		if got := p.Holds(Roof, monday+civil.Date(day)); got != want {
+			t.Errorf("day %d: %v, want %v", day, got, want)
+		}
+	}
+	if !p.Holds(FirstAid, monday+4000) || p.Holds(FirstAid, monday-1) || p.Holds(FirstAid, civil.NoDate) {
+		t.Error("what does not expire holds from its first day for ever, and on no unknown day")
+	}
+}
+
+func TestWhoMayWorkAlone(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		stage string
+		loft  *Fact
+		want  State
+	}{
+		{"second_fix", fact(no()), Met},
+		{"second_fix", fact(yes()), NotMet},
+		{"second_fix", nil, Unknown},
+		{"first_fix", nil, Unknown},
+		{"commissioning", fact(no()), NotMet},
+		{"roof_work", fact(no()), NotMet},
+	} {
+		w := clearMorning(t)
+		w.indoors(c.stage)
+		w.People = w.People[:1]
+		w.People[0].Competences = append(w.People[0].Competences, Competence{Kind: FirstAid, From: monday, Until: monday}, Competence{Kind: RoofRescue, From: monday, Until: monday})
+		if c.loft != nil {
+			w.Facts["loft_work"] = *c.loft
+		}
+		if got := w.decide().find("B09"); got.State != c.want {
+			t.Errorf("%s alone, loft work %v: %s %q, want %s", c.stage, c.loft, got.State, got.Value, c.want)
+		}
+	}
+}
+
+func fact(f Fact) *Fact { return &f }
+
+func TestClearUntilDusk(t *testing.T) {
+	t.Parallel()
+	loc := london(t)
+	w := clearMorning(t)
+	w.EndAt = monday.At(17, 0, loc).UTC()
+	w.Weather.To = w.EndAt
+	d := w.decide()
+	wantClear(t, "a window that ends in the dark", d)
+	// Civil dusk in London on that day: 16:32 (sunset 15:55; sunrise tables).
+	if got := d.Until.In(loc).Format("15:04"); got < "16:30" || got > "16:34" {
+		t.Errorf("clear until %s, want civil dusk about 16:32", got)
+	}
+	if c := d.find("B20"); !strings.Contains(c.Value, "off the roof before then") {
+		t.Errorf("the lead is not told: %q", c.Value)
+	}
+}
+
+// 16 A a phase is 3.68 kW at 230 V: up to it connect and notify (EREC G98).
+func TestGridApprovalOrNotification(t *testing.T) {
+	t.Parallel()
+	for amps, want := range map[float64]State{15.65: Met, 16: Met, 16.01: NotMet, 26.09: NotMet} {
+		w := clearMorning(t)
+		w.Consents = nil
+		w.Facts["ac_amps_per_phase"] = number(amps)
+		if got := w.decide().find("B14"); got.State != want {
+			t.Errorf("%g A: %s %q, want %s", amps, got.State, got.Value, want)
+		}
+	}
+}
+
+func TestSentencesReadWell(t *testing.T) {
+	t.Parallel()
+	w := clearMorning(t)
+	w.SignOffs = w.SignOffs[:1]
+	for i := range w.Scaffold.Reports {
+		w.Scaffold.Reports[i].At = w.Scaffold.Reports[i].At.AddDate(0, 0, -5)
+	}
+	d := w.decide()
+	for code, want := range map[string]string{
+		"B01": "Scaffold handed over: met. Handed over Fri 20 Nov 15:00 by Ines Varga, load class 3 (2 kN/m2); asked: a handover certificate for this address and layout.",
+		"B02": "Scaffold inspected within 7 days: not met. Last inspection Sat 21 Nov 07:40, lapsed Sat 28 Nov 07:40; asked: an inspection in the previous 7 days (same local time 7 calendar days later).",
+		"B08": "Everybody signed today's version (Dele Ashworth): not met. 1 of 2 signed; Dele Ashworth: not signed today; asked: each person's signature today, to the version in force.",
+	} {
+		if got := d.find(code).Sentence(); got != want {
+			t.Errorf("%s reads\n%s\nwant\n%s", code, got, want)
+		}
+	}
+}
+
+func TestStatementSaysWhatIsSigned(t *testing.T) {
+	t.Parallel()
+	w := clearMorning(t)
+	got := Statement(w.Snapshot, w.People[1])
+	for _, want := range []string{"Dele Ashworth", "Q-1041", "7 Heron Row, Quillmere", "crew Alder", "Monday 30 November 2026", "version 3", "stop the work at any time", w.Assessment.BodyHash.String()} {
+		if !strings.Contains(got, want) {
+			t.Errorf("the statement does not say %q:\n%s", want, got)
+		}
+	}
+	if other := Statement(w.Snapshot, w.People[0]); other == got {
+		t.Error("two people sign the same statement")
+	}
+	w.Assessment = nil
+	if Statement(w.Snapshot, w.People[0]) != "" {
+		t.Error("there is a statement although there is nothing to sign")
+	}
+}
+
+func TestUnsignedTellsThePageWhy(t *testing.T) {
+	t.Parallel()
+	w := clearMorning(t)
+	if got := Unsigned(w.Snapshot, w.People[0], w.now); got != "" {
+		t.Errorf("signed, and still %q", got)
+	}
+	w.SignOffs[0].BodyHash = Hash{1}
+	if got := Unsigned(w.Snapshot, w.People[0], w.now); !strings.Contains(got, "version 3 is in force: sign again") {
+		t.Errorf("got %q", got)
+	}
+}
+
+// The snapshot is stored beside the decision: read back it decides the same.
+func TestSnapshotDecidesTheSameAfterStorage(t *testing.T) {
+	t.Parallel()
+	for _, b := range breakages(t) {
+		w := clearMorning(t)
+		b.do(w)
+		before := w.decide()
+		text, err := json.Marshal(w.Snapshot)
+		if err != nil {
+			t.Fatalf("%s: %v", b.name, err)
+		}
+		var read Snapshot
+		if err := json.Unmarshal(text, &read); err != nil {
+			t.Fatalf("%s: %v", b.name, err)
+		}
+		read.Location = w.Location
+		after := Decide(read, w.now)
+		if len(before.Conditions) != len(after.Conditions) || before.Verdict != after.Verdict {
+			t.Fatalf("%s: %s before storage, %s after", b.name, before.Verdict, after.Verdict)
+		}
+		for i := range before.Conditions {
+			if before.Conditions[i] != after.Conditions[i] {
+				t.Errorf("%s %s: %+v before storage, %+v after", b.code, b.name, before.Conditions[i], after.Conditions[i])
+			}
+		}
+		if read.Hash() != w.Snapshot.Hash() {
+			t.Errorf("%s: the snapshot read back has another hash", b.name)
+		}
+	}
+}
+
+func TestWordsReadBack(t *testing.T) {
+	t.Parallel()
+	type words struct {
+		S State
+		V Verdict
+		A Answer
+		H Hash
+	}
+	for _, w := range []words{{}, {Met, Clear, Yes, Hash{1, 2}}, {NotMet, NotClear, No, Hash{}}} {
+		text, err := json.Marshal(w)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got words
+		if err := json.Unmarshal(text, &got); err != nil || got != w {
+			t.Errorf("%s read back as %+v, %v", text, got, err)
+		}
+	}
+	for _, bad := range []string{`{"S":"fine"}`, `{"V":"ok"}`, `{"A":"maybe"}`, `{"H":"abc"}`} {
+		got := words{Met, Clear, Yes, Hash{9}}
+		if err := json.Unmarshal([]byte(bad), &got); err == nil {
+			t.Errorf("%s is accepted", bad)
+		}
+	}
+	var s State = Met
+	if err := s.UnmarshalText([]byte("fine")); err == nil || s != Unknown {
+		t.Error("an unknown word leaves a state unknown")
+	}
+}
+
+func BenchmarkDecide(b *testing.B) {
+	w := clearMorning(b)
+	for b.Loop() {
+		if w.decide().Verdict != Clear {
+			b.Fatal("not clear")
+		}
+	}
+}

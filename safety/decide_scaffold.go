@@ -1,0 +1,196 @@
+package safety
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
+
+// loadClasses holds the service loads of EN 12811-1 table 3 [kN/m2], classes 1
+// to 6 (second-hand, check against the original).
+var loadClasses = [...]float64{1: 0.75, 2: 1.5, 3: 2, 4: 3, 5: 4.5, 6: 6}
+
+// LoadOfClass gives the uniformly distributed service load of a load class
+// [kN/m2] after EN 12811-1; ok is false for a class that does not exist.
+func LoadOfClass(class int) (kNm2 float64, ok bool) {
+	if class < 1 || class >= len(loadClasses) {
+		return 0, false
+	}
+	return loadClasses[class], true
+}
+
+// scaffoldUse tells whether today's work stands on a scaffold. Roof work
+// always does; other outdoor work does unless it is known that none is used.
+func (m *morning) scaffoldUse() Truth {
+	switch {
+	case !m.outdoors:
+		return False
+	case m.roof || m.Scaffold.Expected || len(m.Scaffold.Reports) > 0:
+		return True
+	}
+	if used, known := m.Facts["scaffold"]; known && !used.Yes {
+		return False
+	}
+	return Unsure
+}
+
+// onScaffold judges a scaffold condition where there is one to judge.
+func (m *morning) onScaffold(judge func() finding) finding {
+	switch m.scaffoldUse() {
+	case True:
+		return judge()
+	case False:
+		return needless("no work on a scaffold today")
+	default:
+		return unknown("whether a scaffold is used is not known")
+	}
+}
+
+// countReports keeps the reports that count: of this job, with every
+// particular, made before now. The others are told, not dropped in silence.
+func (m *morning) countReports() {
+	for _, r := range m.Scaffold.Reports {
+		switch {
+		case r.Job != m.Job:
+			m.odd = append(m.odd, "a report of another job does not count")
+		case r.At.After(m.now):
+			m.odd = append(m.odd, fmt.Sprintf("the %s dated %s lies in the future and does not count", r.Kind, m.at(r.At)))
+		case len(r.Lacks()) > 0:
+			m.odd = append(m.odd, fmt.Sprintf("the %s of %s does not count: it lacks %s", r.Kind, m.at(r.At), strings.Join(r.Lacks(), ", ")))
+		default:
+			m.reports = append(m.reports, r)
+		}
+	}
+	slices.SortStableFunc(m.reports, func(a, b ScaffoldReport) int { return a.At.Compare(b.At) })
+}
+
+// last gives the newest report of a kind; nil when there is none.
+func (m *morning) last(kind string) *ScaffoldReport {
+	for i := len(m.reports) - 1; i >= 0; i-- {
+		if m.reports[i].Kind == kind {
+			return &m.reports[i]
+		}
+	}
+	return nil
+}
+
+// none says that a report is missing, and which ones did not count.
+func (m *morning) none(what string) finding {
+	return notMet("%s", strings.Join(append([]string{"no " + what + " recorded"}, m.odd...), "; "))
+}
+
+// handedOver is B01.
+func handedOver(m *morning) finding {
+	return m.onScaffold(func() finding {
+		h := m.last(Handover)
+		switch {
+		case h == nil && !m.Scaffold.Expected && len(m.Scaffold.Reports) == 0:
+			return notMet("no scaffold is planned or recorded for this roof")
+		case h == nil:
+			return m.none("handover")
+		case !h.Fit:
+			return notMet("the handover of %s says not fit for use", m.at(h.At))
+		}
+		load, stated := LoadOfClass(h.LoadClass)
+		if !stated {
+			return unknown("the handover of %s states no load class", m.at(h.At))
+		}
+		return met("handed over %s by %s, load class %d (%g kN/m2)", m.at(h.At), h.ByName, h.LoadClass, load)
+	})
+}
+
+// InspectionHolds gives the instants at which an inspection made at t is shown
+// as due and at which it lapses: the same local time 6 and 7 calendar days
+// later. The law says "within the previous 7 days" and names no hour; across a
+// change of the clocks 7 days are 167 or 169 hours (common practice, no source).
+func InspectionHolds(t time.Time, loc *time.Location) (due, lapses time.Time) {
+	l := t.In(loc)
+	return l.AddDate(0, 0, 6), l.AddDate(0, 0, 7)
+}
+
+// inspected is B02: an inspection, whatever it found, young enough to last
+// until the work ends. What it found is B04.
+func inspected(m *morning) finding {
+	return m.onScaffold(func() finding {
+		i, h := m.last(Inspection), m.last(Handover)
+		if i == nil {
+			return m.none("inspection")
+		}
+		if h != nil && i.At.Before(startOfDay(h.At, m.Location)) {
+			return notMet("last inspection %s is older than the handover %s: inspect before first use", m.at(i.At), m.at(h.At))
+		}
+		due, lapses := InspectionHolds(i.At, m.Location)
+		switch {
+		case lapses.Before(m.from):
+			return notMet("last inspection %s, lapsed %s", m.at(i.At), m.at(lapses))
+		case lapses.Before(m.EndAt):
+			return notMet("last inspection %s lapses %s, before the work ends at %s", m.at(i.At), m.at(lapses), m.clock(m.EndAt))
+		case !m.now.Before(due):
+			return met("inspected %s by %s, due now, lapses %s", m.at(i.At), i.ByName, m.at(lapses))
+		}
+		return met("inspected %s by %s, holds until %s", m.at(i.At), i.ByName, m.at(lapses))
+	})
+}
+
+func startOfDay(t time.Time, loc *time.Location) time.Time {
+	y, mo, d := t.In(loc).Date()
+	return time.Date(y, mo, d, 0, 0, 0, 0, loc)
+}
+
+// inspectedSinceEvent is B03. An event at the very instant of the inspection
+// counts as after it.
+func inspectedSinceEvent(m *morning) finding {
+	return m.onScaffold(func() finding {
+		i := m.last(Inspection)
+		var after []string
+		for _, e := range m.Scaffold.Events {
+			if e.Job == m.Job && (i == nil || !e.At.Before(i.At)) {
+				after = append(after, fmt.Sprintf("%s %s (%s)", e.What, m.at(e.At), e.Detail))
+			}
+		}
+		switch {
+		case len(after) > 0 && i == nil:
+			return notMet("%s, not inspected since", strings.Join(after, "; "))
+		case len(after) > 0:
+			return notMet("%s, last inspection %s is older", strings.Join(after, "; "), m.at(i.At))
+		}
+		return met("no event since the last inspection")
+	})
+}
+
+// noDefect is B04: a report that found the scaffold unfit, or asked for further
+// action, stays open until a later inspection finds it fit with nothing left.
+func noDefect(m *morning) finding {
+	return m.onScaffold(func() finding {
+		var bad, good *ScaffoldReport
+		for i := range m.reports {
+			r := &m.reports[i]
+			switch {
+			case !r.Fit || r.FurtherNeeded():
+				bad = r
+			case r.Kind == Inspection || bad == nil:
+				good = r
+			}
+		}
+		switch {
+		case bad != nil && (good == nil || !good.At.After(bad.At)):
+			return notMet("%s of %s: %s", bad.Kind, m.at(bad.At), bad.trouble())
+		case good == nil:
+			return unknown("%s", strings.Join(append([]string{"nobody has reported on this scaffold"}, m.odd...), "; "))
+		}
+		return met("%s of %s found it fit, nothing left to do", good.Kind, m.at(good.At))
+	})
+}
+
+// trouble says what a report leaves open.
+func (r ScaffoldReport) trouble() string {
+	switch {
+	case r.Fit:
+		return "further action needed: " + r.Further
+	case r.FurtherNeeded():
+		return "not fit for use: " + r.Risks + "; further action: " + r.Further
+	default:
+		return "not fit for use: " + r.Risks
+	}
+}

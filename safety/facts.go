@@ -1,0 +1,360 @@
+package safety
+
+import (
+	_ "embed"
+	"encoding/csv"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"toeboard/weather/fault"
+)
+
+// FactKind is what sort of answer a fact takes.
+type FactKind string
+
+// The kinds of a fact.
+const (
+	YesNo  FactKind = "yes_no"
+	Number FactKind = "number" // in the unit its FactDef states
+	Word   FactKind = "word"   // one of the words its FactDef lists
+	Text   FactKind = "text"   // free; no rule looks into it
+)
+
+// FactFrom tells who knows a fact.
+type FactFrom string
+
+// Where facts come from. Only those of the plan and the survey make an
+// assessment and its hash: papers that arrive later and the weather of the day
+// do not make a signed assessment stale, they are asked for by the decision.
+const (
+	FromPlan   FactFrom = "plan"   // the job's own numbers
+	FromSurvey FactFrom = "survey" // what somebody saw at the house
+	FromRecord FactFrom = "record" // papers and agreements
+	FromDay    FactFrom = "day"    // known only on the day
+)
+
+// FactDef is one fact that hazards and conditions may speak of.
+type FactDef struct {
+	Key      string
+	Name     string // in the middle of a sentence: "roof pitch"
+	Kind     FactKind
+	Unit     string  // of a Number
+	Min, Max float64 // of a Number, both allowed
+	Words    []string
+	From     FactFrom
+	Ask      string // the question put to whoever knows
+}
+
+//go:embed facts.csv
+var factsCSV string
+
+// factList is the vocabulary, in the order of the file; factByKey finds in it.
+var factList, factByKey = readFactList(factsCSV)
+
+// FactList gives every fact that the assessment and the decision know, with its
+// kind, unit and range.
+func FactList() []FactDef { return slices.Clone(factList) }
+
+func readFactList(text string) ([]FactDef, map[string]FactDef) {
+	rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
+	if err != nil {
+		panic("safety: facts.csv: " + err.Error())
+	}
+	byKey := map[string]FactDef{}
+	var all []FactDef
+	for _, r := range rows[1:] {
+		d := FactDef{Key: r[0], Name: r[1], Kind: FactKind(r[2]), Unit: r[3], From: FactFrom(r[7]), Ask: r[8]}
+		if d.Kind == Number {
+			d.Min, d.Max = mustFloat(r[4]), mustFloat(r[5])
+		}
+		if d.Kind == Word {
+			d.Words = strings.Split(r[6], "|")
+		}
+		all = append(all, d)
+		byKey[d.Key] = d
+	}
+	return all, byKey
+}
+
+func mustFloat(s string) float64 {
+	f, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		panic("safety: facts.csv: " + err.Error())
+	}
+	return f
+}
+
+// Fact is one thing known of a job. A fact that is not known has no Fact.
+type Fact struct {
+	Kind FactKind
+	Yes  bool    // of YesNo
+	N    float64 // of Number, in the unit of its FactDef
+	S    string  // of Word and Text
+}
+
+// String writes the fact's value without its unit.
+func (f Fact) String() string {
+	switch f.Kind {
+	case YesNo:
+		if f.Yes {
+			return "yes"
+		}
+		return "no"
+	case Number:
+		return strconv.FormatFloat(f.N, 'f', -1, 64)
+	case Word:
+		return strings.ReplaceAll(f.S, "_", " ")
+	default:
+		return f.S
+	}
+}
+
+// MarshalJSON writes true, 28.5 or "slate".
+func (f Fact) MarshalJSON() ([]byte, error) {
+	switch f.Kind {
+	case YesNo:
+		return json.Marshal(f.Yes)
+	case Number:
+		return json.Marshal(f.N)
+	default:
+		return json.Marshal(f.S)
+	}
+}
+
+// Facts is what is known of one job, by the keys of FactList. A key that is not
+// there is not known, and no rule takes it for "no".
+type Facts map[string]Fact
+
+// UnmarshalJSON reads stored facts back as they were written, whatever the
+// list of facts says today: a record keeps what it rested on. Facts from
+// outside go through FactsFrom, which checks them.
+func (f *Facts) UnmarshalJSON(b []byte) error {
+	var raw map[string]any
+	if err := json.Unmarshal(b, &raw); err != nil {
+		return fmt.Errorf("facts: %w", err)
+	}
+	*f = Facts{}
+	for key, v := range raw {
+		switch v := v.(type) {
+		case bool:
+			(*f)[key] = Fact{Kind: YesNo, Yes: v}
+		case float64:
+			(*f)[key] = Fact{Kind: Number, N: v}
+		case string:
+			kind := Text
+			if factByKey[key].Kind == Word {
+				kind = Word
+			}
+			(*f)[key] = Fact{Kind: kind, S: v}
+		}
+	}
+	return nil
+}
+
+// JobNumbers is what the job itself says: how much of what is fitted where.
+// Zero stands for not known.
+type JobNumbers struct {
+	Address        string
+	Lat, Lon       float64 // [degrees]; both zero = not known
+	WorkingHeightM float64 // [m]
+	Modules        int
+	ModuleWatts    int      // [W] each
+	ModuleKg       float64  // [kg] each
+	ModuleM2       float64  // [m2] each
+	Stages         []string // keys of the job's stages; nil = not known
+}
+
+// FactsOf puts together what the survey found (a site's facts, as stored) and
+// the job's numbers. Facts that can be read stand; each that cannot stays
+// unknown and is named in the error, joined, so that all are seen at once.
+func FactsOf(site map[string]any, job JobNumbers) (Facts, error) {
+	raw := map[string]any{}
+	for k, v := range site {
+		raw[k] = v
+	}
+	number := func(key string, n float64) {
+		if n != 0 {
+			raw[key] = n
+		}
+	}
+	if job.Address != "" {
+		raw["address"] = job.Address
+	}
+	if job.Lat != 0 || job.Lon != 0 {
+		raw["lat"], raw["lon"] = job.Lat, job.Lon
+	}
+	number("working_height_m", job.WorkingHeightM)
+	number("modules", float64(job.Modules))
+	number("module_watts", float64(job.ModuleWatts))
+	number("module_kg", job.ModuleKg)
+	number("module_m2", job.ModuleM2)
+	if job.Stages != nil {
+		for key, stage := range map[string]string{"scaffold": "scaffold_erection", "roof_work": "roof_work",
+			"first_fix": "first_fix", "second_fix": "second_fix", "commissioning": "commissioning"} {
+			raw[key] = slices.Contains(job.Stages, stage)
+		}
+		if _, said := raw["contractors"]; !said {
+			raw["contractors"] = float64(1)
+			if slices.Contains(job.Stages, "scaffold_erection") {
+				raw["contractors"] = float64(2) // the scaffold firm is another
+			}
+		}
+	}
+	return FactsFrom(raw)
+}
+
+// FactsFrom reads facts as JSON gives them: true or "yes", 35 or "35", "slate".
+// Null, "" and "unknown" are not known. Errors are as of FactsOf.
+func FactsFrom(raw map[string]any) (Facts, error) {
+	facts := Facts{}
+	var bad []error
+	for _, key := range sortedKeys(raw) {
+		def, known := factByKey[key]
+		if !known {
+			bad = append(bad, fault.Bad("fact "+key, fmt.Sprint(raw[key]), "this is not a fact the assessment knows: look for its name in the list of facts"))
+			continue
+		}
+		f, ok, err := def.read(raw[key])
+		if err != nil {
+			bad = append(bad, err)
+		} else if ok {
+			facts[key] = f
+		}
+	}
+	return facts, errors.Join(bad...)
+}
+
+// read makes a fact of a JSON value; ok is false when it is not known.
+func (d FactDef) read(v any) (f Fact, ok bool, err error) {
+	if s, isText := v.(string); isText {
+		s = strings.TrimSpace(s)
+		if s == "" || strings.EqualFold(s, "unknown") {
+			return Fact{}, false, nil
+		}
+		v = s
+	}
+	if v == nil {
+		return Fact{}, false, nil
+	}
+	refuse := func() (Fact, bool, error) {
+		return Fact{}, false, fault.Bad("fact "+d.Key, fmt.Sprint(v), d.want())
+	}
+	switch d.Kind {
+	case YesNo:
+		yes, known := readYesNo(v)
+		if !known {
+			return refuse()
+		}
+		return Fact{Kind: YesNo, Yes: yes}, true, nil
+	case Number:
+		n, known := readNumber(v)
+		if !known || !(n >= d.Min && n <= d.Max) {
+			return refuse()
+		}
+		return Fact{Kind: Number, N: n}, true, nil
+	case Word:
+		s, isText := v.(string)
+		s = strings.ReplaceAll(strings.ToLower(s), " ", "_")
+		if !isText || !slices.Contains(d.Words, s) {
+			return refuse()
+		}
+		return Fact{Kind: Word, S: s}, true, nil
+	default:
+		s, isText := v.(string)
+		if !isText || !utf8.ValidString(s) || len(s) > 2000 || strings.ContainsRune(s, 0) {
+			return refuse()
+		}
+		return Fact{Kind: Text, S: s}, true, nil
+	}
+}
+
+func readYesNo(v any) (yes, ok bool) {
+	switch v := v.(type) {
+	case bool:
+		return v, true
+	case string:
+		switch strings.ToLower(v) {
+		case "yes", "true":
+			return true, true
+		case "no", "false":
+			return false, true
+		}
+	}
+	return false, false
+}
+
+func readNumber(v any) (float64, bool) {
+	switch v := v.(type) {
+	case float64:
+		return v, true
+	case int:
+		return float64(v), true
+	case json.Number:
+		n, err := v.Float64()
+		return n, err == nil
+	case string:
+		n, err := strconv.ParseFloat(v, 64)
+		return n, err == nil
+	}
+	return 0, false
+}
+
+// want says in words what would be right.
+func (d FactDef) want() string {
+	switch d.Kind {
+	case YesNo:
+		return "yes or no"
+	case Number:
+		return fmt.Sprintf("a number from %g to %g %s", d.Min, d.Max, d.Unit)
+	case Word:
+		return "one of " + strings.Join(d.Words, ", ")
+	default:
+		return "text of at most 2000 characters"
+	}
+}
+
+// Say writes a fact with its name and unit: "roof pitch 35 degrees", "battery:
+// yes".
+func (f Facts) Say(key string) string {
+	v, known := f[key]
+	def := factByKey[key]
+	switch {
+	case !known:
+		return def.Name + ": not known"
+	case v.Kind == Number && def.Unit == "year":
+		return def.Name + " " + v.String()
+	case v.Kind == Number:
+		return def.Name + " " + v.String() + " " + def.Unit
+	default:
+		return def.Name + ": " + v.String()
+	}
+}
+
+// Assessed gives those facts that an assessment is made from.
+func (f Facts) Assessed() Facts {
+	some := Facts{}
+	for k, v := range f {
+		if from := factByKey[k].From; from == FromPlan || from == FromSurvey {
+			some[k] = v
+		}
+	}
+	return some
+}
+
+// Hash is the SHA-256 of the facts that an assessment is made from, whatever
+// the order in which they were found.
+func (f Facts) Hash() Hash { return hashOf(f.Assessed()) }
+
+func sortedKeys[V any](m map[string]V) []string {
+	keys := make([]string, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	return keys
+}
