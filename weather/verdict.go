@@ -2,6 +2,7 @@ package weather
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"toeboard/weather/fault"
@@ -96,7 +97,7 @@ var quantities = [...]struct {
 	WindGust:        {"wind_gust", "m/s", "gust", false},
 	Rain:            {"rain", "mm", "rain in the hour", false},
 	RecentRain:      {"recent_rain", "mm", "rain in the hours before", false},
-	Temperature:     {"temperature", "degC", "air temperature", true},
+	Temperature:     {"temperature", "°C", "air temperature", true},
 	FrostRisk:       {"frost_risk", "K", "roof surface above frost", true},
 	Lightning:       {"lightning", "", "thunderstorm", false},
 	Daylight:        {"daylight", "min", "daylight to spare", true},
@@ -158,18 +159,32 @@ type Reason struct {
 	Unit     string    `json:"unit"`
 	Source   string    `json:"source"` // who set the limit, with its mark
 	At       time.Time `json:"at"`     // the hour that decided, UTC
+	Margin   Value     `json:"margin"` // how far Value is from the stop level, negative beyond it; unknown without one
+	Steps    int       `json:"steps"`  // how many steps of the window say the same
 }
 
 // Sentence tells a person the number and the limit.
 func (r Reason) Sentence() string {
+	if r.Quantity == QuantityUnknown {
+		return r.Rule + ", so it is not clear"
+	}
 	when := ""
 	if r.Subject != "" {
 		when = " at " + r.Subject
 	}
-	if !r.Known {
-		return fmt.Sprintf("%s%s is not known, so it is not clear (limit %.4g %s, %s)", r.Rule, when, r.Limit, r.Unit, r.Source)
+	limit := strings.TrimSpace(fmt.Sprintf("limit of %.4g %s", r.Limit, r.Unit))
+	switch {
+	case !r.Known && r.Verdict == Caution:
+		return fmt.Sprintf("%s%s is not known: look before starting (%s, %s)", r.Rule, when, limit, r.Source)
+	case !r.Known:
+		return fmt.Sprintf("%s%s is not known, so it is not clear (%s, %s)", r.Rule, when, limit, r.Source)
+	case r.Quantity == Lightning && r.Value < 1:
+		return fmt.Sprintf("no %s%s in the forecast: %s (%s)", r.Rule, when, r.Verdict, r.Source)
+	case r.Quantity == Lightning:
+		return fmt.Sprintf("%s%s is forecast: %s (%s)", r.Rule, when, r.Verdict, r.Source)
 	}
-	return fmt.Sprintf("%s%s: %.3g %s against a limit of %.4g %s: %s (%s)", r.Rule, when, r.Value, r.Unit, r.Limit, r.Unit, r.Verdict, r.Source)
+	value := strings.TrimSpace(fmt.Sprintf("%.3g %s", r.Value, r.Unit))
+	return fmt.Sprintf("%s%s: %s against a %s: %s (%s)", r.Rule, when, value, limit, r.Verdict, r.Source)
 }
 
 // Chance is the probability that the weather lets a whole half-day's work run.
