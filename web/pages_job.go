@@ -35,6 +35,8 @@ func (Jobs) template() string { return "jobs" }
 // by_position, result (fit, not_fit), load_class (1 to 6 or ""), key. An event
 // sends: what (wind, impact, alteration, other), detail, on, at, key. Issuing
 // and approving an assessment send key; approving also assessment (its ID).
+// Faults of the event's on and at are named event_on and event_at, since the
+// report has fields of the same names.
 type JobPage struct {
 	Sheet
 	Ref                       string
@@ -87,7 +89,7 @@ type ConsentLine struct {
 	State   string // in words: "applied for"
 	Holds   State  // Met = granted
 	Stage   string // the stage that waits
-	When    string // "granted Thu 12 Nov", "expected Mon 14 Dec"
+	When    string // beside State: "on Thu 12 Nov", "expected Mon 14 Dec"
 }
 
 // KitLine is one item that must be on site.

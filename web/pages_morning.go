@@ -7,7 +7,8 @@ import "time"
 // Forms. Checks: check_<key> = yes, no or not_looked_at; gust_ms (a number in
 // m/s, may be empty); assessment (ID); key. Signing: person (ID), name (typed),
 // assessment (ID), hash, device_at (RFC 3339, filled by script, may be empty),
-// key. Stop: reason, key. Lift: stop (ID), why, key.
+// key. Stop: reason, key. Lift: stop (ID), why, key. Where a form stands once a
+// person or stop, its Fault.Field is name-<person> or why-<stop>.
 type Morning struct {
 	Sheet
 	Crew       string
@@ -15,7 +16,8 @@ type Morning struct {
 	Ref, Href  string // of the job; Href "" = this person may not open it
 	Address    string
 	Postcode   string
-	Contact    string // the customer: "Mrs Hale, 01632 960 115"; "" = none
+	Contact    string // the customer and what to know: "Mrs Hale. Dog."; "" = none
+	Phone      string // the customer's; "" = none
 	Start, End time.Time
 	Tasks      []string // today's stages in words, with their size
 	Verdict    Verdict

@@ -4,12 +4,13 @@ import "time"
 
 // ScaffoldPage is a scaffold firm's own page, opened by a private link without
 // an account. Confirming sends key; offering another day sends on (a date) and
-// key.
+// key; a fault of that date is named on-<booking's ID>.
 type ScaffoldPage struct {
 	Sheet
 	ScaffoldFirm string
 	Installer    string // whose page it is
-	Contact      string // whom to ring: "Asha Verma, 01632 960 001"
+	Contact      string // whom to ring: "Asha Verma"
+	Phone        string
 	Bookings     []Wanted
 	FeedAddress  string // to copy into a calendar; "" = no feed
 	CSVHref      string // "" = none
@@ -30,6 +31,7 @@ type Wanted struct {
 	LoadKNM2      float64 // [kN/m2]
 	Access        string  // what a driver needs to know
 	Contact       string  // on site
+	Phone         string  // of the contact
 	Offered       Day     // the other day you offered
 	Changed       string  // what changed last and why; "" = nothing did
 	ChangedAt     time.Time

@@ -102,13 +102,16 @@ func functions(assets map[string]string) template.FuncMap {
 		"stamp": stamp,
 		"iso":   func(t time.Time) string { return t.Format(time.RFC3339) },
 		"num":   number,
+		"tel":   tel,
+		// soft lets the longest stage break where a reader would break it.
+		"soft": func(s string) string { return strings.ReplaceAll(s, "commissioning", "commis\u00adsioning") },
 		"plural": func(n int, one, many string) string {
 			if n == 1 {
 				return fmt.Sprintf("%d %s", n, one)
 			}
 			return fmt.Sprintf("%d %s", n, many)
 		},
-		"upper": strings.ToUpper,
+		"upperfirst": upperFirst,
 	}
 }
 
@@ -126,4 +129,16 @@ func stamp(t time.Time) string {
 		return "not known"
 	}
 	return t.Format("Mon 2 Jan 15:04")
+}
+
+// tel makes a number that a phone can ring. Only digits and a leading plus are
+// let through, so that nothing else can become an address.
+func tel(number string) template.URL {
+	var b strings.Builder
+	for i, r := range number {
+		if (r >= '0' && r <= '9') || (r == '+' && i == 0) {
+			b.WriteRune(r)
+		}
+	}
+	return template.URL("tel:" + b.String())
 }

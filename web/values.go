@@ -33,6 +33,9 @@ func (d Day) Short() string { return d.format("Mon 2 Jan") }
 // Long writes "Thursday 3 December 2026", or "not known".
 func (d Day) Long() string { return d.format("Monday 2 January 2006") }
 
+// Full writes "Thu 3 Dec 2026", or "not known".
+func (d Day) Full() string { return d.format("Mon 2 Jan 2006") }
+
 // Weekday writes "Thu", or "not known".
 func (d Day) Weekday() string { return d.format("Mon") }
 
@@ -79,7 +82,7 @@ func (n Num) In(decimals int, unit string) string {
 	if !n.Known {
 		return "not known"
 	}
-	return number(n.N, decimals) + " " + unit // a no-break space: a number keeps its unit
+	return number(n.N, decimals) + "\u00a0" + unit
 }
 
 func number(n float64, decimals int) string {
@@ -129,18 +132,19 @@ func (c Chance) Words() string {
 	return fmt.Sprintf("%s (%s)", word, c.Figure())
 }
 
-// Figure writes "70 %", "over 95 %", "under 5 %" or "not known".
+// Figure writes "70 %", "over 95 %", "under 5 %" or "not known". A no-break
+// space keeps the number and its unit on one line, here and everywhere.
 func (c Chance) Figure() string {
 	if !c.Known {
 		return "not known"
 	}
 	switch p := c.Percent(); {
 	case p >= 95:
-		return "over 95 %"
+		return "over 95\u00a0%"
 	case p <= 5:
-		return "under 5 %"
+		return "under 5\u00a0%"
 	default:
-		return fmt.Sprintf("%d %%", p)
+		return fmt.Sprintf("%d\u00a0%%", p)
 	}
 }
 

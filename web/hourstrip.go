@@ -1,0 +1,149 @@
+package web
+
+import (
+	"fmt"
+	"time"
+)
+
+// stripTopMS is the gust at the top edge of every strip [m/s]. The scale is the
+// same for all places and days, so that two strips are compared by eye.
+const stripTopMS = 20.0
+
+const (
+	stripPlotTop    = 6.0   // [px] under the top edge
+	stripPlotHeight = 110.0 // [px] that stand for stripTopMS
+)
+
+// stripColumn is one hour as it is drawn. X, Mid and Width are percent of the
+// strip's width, the rest pixels.
+type stripColumn struct {
+	StripHour
+	X, Mid, Width  float64
+	BarX, BarWidth float64
+	Top, Height    float64 // of the bar up to the limit
+	OverTop, OverH float64 // of the part above the limit
+	TooWindy       bool
+	Wet, TooWet    bool
+	Label          bool // whether the hour is written under it
+}
+
+// PlotBottom is where the gust's bars stand [px].
+func (Strip) PlotBottom() float64 { return stripPlotTop + stripPlotHeight }
+
+// Name is the strip's name on its page.
+func (s Strip) Name() string {
+	if s.ID == "" {
+		return "strip"
+	}
+	return s.ID
+}
+
+// Columns gives the hours as they are drawn.
+func (s Strip) Columns() []stripColumn {
+	n := float64(len(s.Hours))
+	step := 1
+	if n > 16 {
+		step = 3
+	} else if n > 9 {
+		step = 2
+	}
+	var cols []stripColumn
+	for i, h := range s.Hours {
+		w := 100 / n
+		c := stripColumn{StripHour: h, X: float64(i) * w, Width: w, Mid: (float64(i) + 0.5) * w, BarX: (float64(i) + 0.14) * w, BarWidth: 0.72 * w}
+		low := h.GustMS.N
+		if s.GustLimitMS.Known {
+			low = min(low, s.GustLimitMS.N)
+		}
+		c.Top, c.Height = s.y(low), s.PlotBottom()-s.y(low)
+		if h.GustMS.Known && h.GustMS.N > low {
+			c.OverTop, c.OverH = s.y(h.GustMS.N), s.y(low)-s.y(h.GustMS.N)
+		}
+		c.TooWindy = h.GustMS.Known && s.GustLimitMS.Known && h.GustMS.N > s.GustLimitMS.N
+		c.Wet = h.RainMM.Known && h.RainMM.N > 0
+		c.TooWet = h.RainMM.Known && s.RainLimitMM.Known && h.RainMM.N > s.RainLimitMM.N
+		c.Label = i%step == 0
+		cols = append(cols, c)
+	}
+	return cols
+}
+
+func (s Strip) y(ms float64) float64 {
+	return stripPlotTop + stripPlotHeight*(1-min(1, max(0, ms/stripTopMS)))
+}
+
+// LimitY is where the limit's line lies [px].
+func (s Strip) LimitY() float64 { return s.y(s.GustLimitMS.N) }
+
+// LimitLabelY is where the limit is written, above its line or, near the top,
+// under it.
+func (s Strip) LimitLabelY() float64 {
+	if s.LimitY() < 22 {
+		return s.LimitY() + 14
+	}
+	return s.LimitY() - 5
+}
+
+// HasWindow tells whether the window lies in the strip's hours.
+func (s Strip) HasWindow() bool { return s.WindowWidth() > 0 }
+
+// WindowX is where the crew's window begins [%].
+func (s Strip) WindowX() float64 { return s.share(s.From) }
+
+// WindowWidth is how wide the crew's window is [%].
+func (s Strip) WindowWidth() float64 { return s.share(s.To) - s.share(s.From) }
+
+// WindowEnd is where the crew's window ends [%].
+func (s Strip) WindowEnd() float64 { return s.share(s.To) }
+
+// WindowMid is the middle of the crew's window [%].
+func (s Strip) WindowMid() float64 { return (s.share(s.From) + s.share(s.To)) / 2 }
+
+func (s Strip) share(t time.Time) float64 {
+	if len(s.Hours) == 0 || t.IsZero() {
+		return 0
+	}
+	first := s.Hours[0].From
+	all := s.Hours[len(s.Hours)-1].From.Add(time.Hour).Sub(first)
+	return min(100, max(0, 100*float64(t.Sub(first))/float64(all)))
+}
+
+// Says is the strip in one sentence, for those who do not see it.
+func (s Strip) Says() string {
+	if len(s.Hours) == 0 {
+		return "No hour of this forecast is known."
+	}
+	var worst StripHour
+	unknown, over := 0, 0
+	for _, h := range s.Hours {
+		if !s.From.IsZero() && (h.From.Before(s.From.Truncate(time.Hour)) || !h.From.Before(s.To)) {
+			continue
+		}
+		switch {
+		case !h.GustMS.Known:
+			unknown++
+		case !worst.GustMS.Known || h.GustMS.N > worst.GustMS.N:
+			worst = h
+		}
+		if h.GustMS.Known && s.GustLimitMS.Known && h.GustMS.N > s.GustLimitMS.N {
+			over++
+		}
+	}
+	says := "No gust is known for these hours."
+	if worst.GustMS.Known {
+		says = fmt.Sprintf("Highest gust %s at %s", worst.GustMS.In(1, "m/s"), clock(worst.From))
+		if s.GustLimitMS.Known {
+			says += fmt.Sprintf(", limit %s", s.GustLimitMS.In(1, "m/s"))
+		} else {
+			says += ", limit not known"
+		}
+		says += "."
+	}
+	if over > 0 {
+		says += " " + count(over, "hour is", "hours are") + " over the limit."
+	}
+	if unknown > 0 {
+		says += " " + count(unknown, "hour is", "hours are") + " not known."
+	}
+	return says
+}
