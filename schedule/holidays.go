@@ -1,0 +1,39 @@
+package schedule
+
+import (
+	_ "embed"
+	"encoding/csv"
+	"strings"
+
+	"toeboard/weather/civil"
+	"toeboard/weather/fault"
+)
+
+//go:embed holidays.csv
+var holidaysCSV string
+
+// BankHolidays gives the public holidays of a division (england-and-wales,
+// scotland, northern-ireland) that this version of the program knows, as start
+// values: a firm edits its own list, since one-off days are in no library. Each
+// says where it comes from; days past the last one are not known.
+func BankHolidays(division string) ([]Holiday, error) {
+	rows, err := csv.NewReader(strings.NewReader(holidaysCSV)).ReadAll()
+	if err != nil {
+		return nil, err
+	}
+	var all []Holiday
+	for _, r := range rows[1:] {
+		if r[0] != division {
+			continue
+		}
+		day, err := civil.Parse(r[1])
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, Holiday{Day: day, Title: r[2], Source: r[3]})
+	}
+	if len(all) == 0 {
+		return nil, fault.Bad("division", division, "england-and-wales, scotland or northern-ireland")
+	}
+	return all, nil
+}
