@@ -552,10 +552,10 @@ func ForScaffold(s Site) []string {
 	var lines []string
 	add := func(format string, args ...any) { lines = append(lines, fmt.Sprintf(format, args...)) }
 	if s.WorkingHeightM > 0 {
-		add("Working height: %s m above ground", decimal(s.WorkingHeightM))
+		add("Working height: %s m above ground", plainNumber(s.WorkingHeightM))
 	}
 	if lifts, ok := s.Facts["scaffold_lifts"].(float64); ok && lifts > 0 {
-		add("Lifts: %s", decimal(lifts))
+		add("Lifts: %s", plainNumber(lifts))
 	}
 	if class, ok := s.Facts["scaffold_load_class"].(float64); ok && loadKNM2[int(class)] != "" {
 		add("Load class: %d (%s kN/m2, EN 12811-1)", int(class), loadKNM2[int(class)])
@@ -564,12 +564,12 @@ func ForScaffold(s Site) []string {
 		add("Access to the platform: %s", strings.ReplaceAll(access, "_", " "))
 	}
 	if pitch, ok := s.Facts["pitch_deg"].(float64); ok {
-		add("Roof pitch: %s degrees", decimal(pitch))
+		add("Roof pitch: %s degrees", plainNumber(pitch))
 	}
 	if support, ok := s.Facts["ohl_support"].(string); ok && support != "" && support != "none" {
 		line := "Overhead power line on " + strings.ReplaceAll(support, "_", " ")
 		if m, ok := s.Facts["ohl_distance_m"].(float64); ok {
-			line += ", " + decimal(m) + " m away"
+			line += ", " + plainNumber(m) + " m away"
 		}
 		add("%s", line)
 	}
@@ -581,4 +581,5 @@ func ForScaffold(s Site) []string {
 	return lines
 }
 
-func decimal(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
+// plainNumber writes a number without an exponent, as short as it reads back.
+func plainNumber(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
