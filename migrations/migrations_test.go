@@ -58,7 +58,11 @@ func dump(t *testing.T, url string) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	program := filepath.Join(bin.Dir, "pg_dump")
+	real, err := filepath.EvalSymlinks(filepath.Join(bin.Dir, "postgres")) // PATH may hold links to it
+	if err != nil {
+		t.Fatal(err)
+	}
+	program := filepath.Join(filepath.Dir(real), "pg_dump")
 	if _, err := os.Stat(program); err != nil {
 		t.Skipf("no pg_dump beside the server's programs: SCHEMAS ARE NOT COMPARED BY pg_dump HERE (%v)", err)
 	}
