@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 )
@@ -147,6 +148,33 @@ func TestGovulncheckTellsAnUnreachableDatabase(t *testing.T) {
 		if isUnreachable(output) != want {
 			t.Errorf("%q: unreachable %v, want %v", output, !want, want)
 		}
+	}
+}
+
+func TestIsStaticTellsAProgramThatNeedsLibraries(t *testing.T) {
+	t.Parallel()
+	if runtime.GOOS != "linux" {
+		t.Skip("reads Linux programs")
+	}
+	dir := t.TempDir()
+	source := filepath.Join(dir, "main.go")
+	if err := os.WriteFile(source, []byte("package main\nfunc main() {}\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	build := exec.CommandContext(t.Context(), "go", "build", "-o", filepath.Join(dir, "static"), source)
+	build.Env = append(os.Environ(), "CGO_ENABLED=0")
+	if out, err := build.CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	if err := isStatic(filepath.Join(dir, "static")); err != nil {
+		t.Error(err)
+	}
+	shell, err := filepath.EvalSymlinks("/bin/sh") // uses the system's C library
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := isStatic(shell); err == nil {
+		t.Errorf("%s passes for static", shell)
 	}
 }
 

@@ -18,7 +18,7 @@ import (
 
 // staticSteps are the checks of the text of the program.
 func staticSteps(packages []string) []step {
-	return []step{
+	steps := []step{
 		{"gofmt", gofmt},
 		{"go mod tidy", goRun("mod", "tidy", "-diff")},
 		{"generated files are current", generatedIsCurrent},
@@ -26,6 +26,10 @@ func staticSteps(packages []string) []step {
 		{"staticcheck", goRun(append([]string{"tool", "staticcheck"}, packages...)...)},
 		{"govulncheck", govulncheck(packages)},
 	}
+	if packages[0] == everything {
+		steps = append(steps, step{"program of the image", imageProgram})
+	}
+	return steps
 }
 
 func goRun(args ...string) func(context.Context) (string, error) {
