@@ -217,7 +217,8 @@ type Snapshot struct {
 	Stops      []StopWork         `json:"stops"`     // open and lifted ones of this job
 	Consents   []ConsentFact      `json:"consents"`
 	Kit        []KitFact          `json:"kit"`
-	Facts      Facts              `json:"facts"` // of the site and job
+	Facts      Facts              `json:"facts"`       // of the site and job
+	FactFaults []string           `json:"fact_faults"` // survey facts that could not be read, and so are not known
 }
 
 // Person is somebody of the crew on the day.
