@@ -16,6 +16,7 @@ type Assessment struct {
 	Method    []MethodStage `json:"method"`
 	Rescue    []string      `json:"rescue"` // step by step
 	Emergency []Line        `json:"emergency"`
+	Sums      []Line        `json:"sums"`   // team lifts, ladders: with numbers and limits
 	Matrix    Matrix        `json:"matrix"` // what the scores and bands meant when it was made
 	Cautions  []string      `json:"cautions"`
 }
@@ -113,6 +114,7 @@ func Assess(f Facts, lib Library) Assessment {
 		Method:    []MethodStage{},
 		Rescue:    stepsFor(f, lib.Method.Rescue),
 		Emergency: emergencySheet(f),
+		Sums:      sumsFor(f),
 		Matrix:    lib.Matrix,
 		Cautions:  lib.Method.Cautions,
 	}
