@@ -8,7 +8,11 @@
 // the page, so this package knows no routes but /static/.
 package web
 
-import "time"
+import (
+	"html/template"
+	"strings"
+	"time"
+)
 
 // Page is one of this package's page structs.
 type Page interface {
@@ -50,6 +54,34 @@ func (s Sheet) FaultOf(field string) string {
 		}
 	}
 	return ""
+}
+
+// FaultFor gives the fault of a field for showing beside it; its Say is "" when
+// nothing is wrong.
+func (s Sheet) FaultFor(field string) Fault { return Fault{Field: field, Say: s.FaultOf(field)} }
+
+// Invalid gives the attributes that tie an input to what is wrong with it.
+func (s Sheet) Invalid(field string) template.HTMLAttr {
+	if s.FaultOf(field) == "" || !plainName(field) {
+		return ""
+	}
+	return template.HTMLAttr(`aria-invalid="true" aria-describedby="fault-` + field + `"`)
+}
+
+// Described is Invalid for a group of inputs, which cannot itself be invalid.
+func (s Sheet) Described(field string) template.HTMLAttr {
+	if s.FaultOf(field) == "" || !plainName(field) {
+		return ""
+	}
+	return template.HTMLAttr(`aria-describedby="fault-` + field + `"`)
+}
+
+// plainName tells whether a field's name can stand in an attribute as it is:
+// what Invalid and Described write is not escaped again.
+func plainName(s string) bool {
+	return !strings.ContainsFunc(s, func(r rune) bool {
+		return !(r == '_' || r == '-' || (r >= '0' && r <= '9') || (r >= 'a' && r <= 'z') || (r >= 'A' && r <= 'Z'))
+	})
 }
 
 // Link is a place to go.

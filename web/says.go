@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -255,6 +256,22 @@ func (p ScaffoldPage) Says() string {
 		return fmt.Sprintf("%s, none waits for your answer.", count(live, "scaffold", "scaffolds"))
 	}
 	return fmt.Sprintf("%s, %s for your answer.", count(live, "scaffold", "scaffolds"), count(waits, "waits", "wait"))
+}
+
+// Sorted gives the bookings by the day they go up, those that are over last.
+func (p ScaffoldPage) Sorted() []Wanted {
+	over := func(w Wanted) bool { return w.State == WantedCancelled || w.State == WantedStruck }
+	sorted := slices.Clone(p.Bookings)
+	slices.SortStableFunc(sorted, func(a, b Wanted) int {
+		if over(a) != over(b) {
+			if over(b) {
+				return -1
+			}
+			return 1
+		}
+		return cmp.Compare(a.Erect, b.Erect)
+	})
+	return sorted
 }
 
 // Cancelled tells whether the booking is off.

@@ -1,0 +1,326 @@
+package web
+
+import (
+	"bytes"
+	"fmt"
+	"html/template"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/PuerkitoBio/goquery"
+)
+
+func TestBoardRowsFillTheirColumns(t *testing.T) {
+	for name, w := range map[string]Week{"week": sampleWeek(), "fortnight": sampleFortnight(), "empty": {}} {
+		for _, one := range w.Weeks() {
+			cols := 0
+			for _, d := range one.Days {
+				cols += d.Span()
+			}
+			for _, l := range one.CrewLines() {
+				if n := spans(l.Cells); n != cols {
+					t.Errorf("%s: %s takes %d of %d columns", name, l.Crew, n, cols)
+				}
+			}
+			for _, g := range one.ScaffoldLines() {
+				for _, l := range g.Lines {
+					if n := spans(l.Cells); n != cols {
+						t.Errorf("%s: scaffold %s takes %d of %d columns", name, l.Ref, n, cols)
+					}
+				}
+			}
+		}
+	}
+}
+
+func spans(cells []cell) int {
+	n := 0
+	for _, c := range cells {
+		n += c.Span
+	}
+	return n
+}
+
+// line writes a row as letters, one a column: the first letter of the stage, "-"
+// for rest, "." for a day off, "U", "=" and "D" for a scaffold.
+func line(cells []cell) string {
+	var b strings.Builder
+	for _, c := range cells {
+		letter := "-"
+		switch {
+		case c.Erect:
+			letter = "U"
+		case c.Strike:
+			letter = "D"
+		case c.Stands:
+			letter = "="
+		case c.Off != "":
+			letter = "."
+		case c.Visit != nil:
+			letter = c.Visit.Stage[:1]
+		}
+		b.WriteString(strings.Repeat(letter, c.Span))
+	}
+	return b.String()
+}
+
+func TestBoardDrawsWhatThePlanSays(t *testing.T) {
+	w := sampleWeek() // Mon 30 Nov to Sun 6 Dec: ten halves and two days off
+	crews := w.CrewLines()
+	for i, want := range []string{"rrr---rrrr..", "--rrrrr---..", "-ffsssc" + "sss.."} {
+		if got := line(crews[i].Cells); got != want {
+			t.Errorf("%s: %s, want %s", crews[i].Crew, got, want)
+		}
+	}
+	scaffolds := w.ScaffoldLines()
+	for i, want := range []string{"======D---..", "U===========", "------U====="} {
+		got := line(scaffolds[0].Lines[i].Cells)
+		// A scaffold that is away shows the weekend as off or as nothing.
+		if strings.ReplaceAll(got, "-", ".") != strings.ReplaceAll(want, "-", ".") {
+			t.Errorf("%s: %s, want %s", scaffolds[0].Lines[i].Ref, got, want)
+		}
+	}
+	// 1047 stands with no strike planned; 1044 comes down on Friday afternoon.
+	if got := line(scaffolds[1].Lines[1].Cells); got != "--UU========" {
+		t.Errorf("1047: %s", got)
+	}
+	if got := line(scaffolds[1].Lines[0].Cells); got[:10] != "=========D" {
+		t.Errorf("1044: %s", got)
+	}
+}
+
+func TestBoardHidesNoClash(t *testing.T) {
+	w := sampleWeek()
+	w.Crews[0].Visits = append(w.Crews[0].Visits, BoardVisit{Ref: "1099", Stage: "roof work", Mark: MarkOutdoor, Halves: []Half{{"2026-12-01", false}}})
+	if doc := render(t, w); !strings.Contains(doc.Find(".clash").Text(), "1099 roof work also stands in Tue 1 Dec am") {
+		t.Errorf("a double booking is not shown: %q", doc.Find(".clash").Text())
+	}
+}
+
+// The narrow list must not leave out what the wide board shows: both are
+// counted from the page as it is sent.
+func TestNarrowListShowsWhatTheBoardShows(t *testing.T) {
+	doc := render(t, sampleFortnight())
+	wide, narrow := map[string]bool{}, map[string]bool{}
+	doc.Find(".only-wide tbody.crews a[href^='/jobs/']").Each(func(_ int, s *goquery.Selection) { wide[s.Text()] = true })
+	doc.Find(".only-narrow .agenda-day .bar").Each(func(_ int, s *goquery.Selection) { narrow[s.Parent().Find("a").First().Text()] = true })
+	if len(wide) < 6 || fmt.Sprint(wide) != fmt.Sprint(narrow) {
+		t.Errorf("board %v, list %v", wide, narrow)
+	}
+	days := doc.Find(".agenda-day").Length()
+	if heads := doc.Find(".only-wide .board th.day").Length(); heads != 14 || days != 14 {
+		t.Errorf("%d days on the board, %d in the list, want 14", heads, days)
+	}
+	for _, words := range []string{"goes up", "comes down"} {
+		onBoard, inList := strings.Count(doc.Find(".only-wide tbody.scaffolds").Text(), words), strings.Count(doc.Find(".only-narrow").Text(), words)
+		if onBoard < 3 || onBoard != inList {
+			t.Errorf("%d scaffolds on the board %s, %d in the list", onBoard, words, inList)
+		}
+	}
+}
+
+func strip(t *testing.T, s *Strip) *goquery.Selection {
+	t.Helper()
+	return render(t, Morning{Strip: s}).Find(".strip")
+}
+
+func TestStripDrawsTheLimitWhereItIs(t *testing.T) {
+	for _, limit := range []float64{5, 8.4, 12.5, 17, 19.9} {
+		s := sampleStrip()
+		s.GustLimitMS = N(limit)
+		y, err := strconv.ParseFloat(strip(t, s).Find(".d-limitline").AttrOr("y1", ""), 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		// 20 m/s stand on 110 px over a line at 116 px.
+		if want := 116 - limit*110/20; y < want-0.1 || y > want+0.1 {
+			t.Errorf("limit %g m/s is drawn at %g px, want %g px", limit, y, want)
+		}
+	}
+	s := sampleStrip()
+	s.GustLimitMS = Num{}
+	if strip(t, s).Find(".d-limitline").Length() != 0 {
+		t.Error("a limit that is not known is drawn")
+	}
+}
+
+func TestStripNeverDrawsUnknownAsCalm(t *testing.T) {
+	s := sampleStrip()
+	for i := range s.Hours {
+		s.Hours[i].GustMS, s.Hours[i].RainMM, s.Hours[i].MeanMS, s.Hours[i].TempC = Num{}, Num{}, Num{}, Num{}
+	}
+	got := strip(t, s)
+	if n := got.Find("rect.d-dashed").Length(); n != len(s.Hours) {
+		t.Errorf("%d dashed hours of %d", n, len(s.Hours))
+	}
+	if got.Find("rect.d-under").Length() != 0 {
+		t.Error("an unknown gust has a bar")
+	}
+	// Gust and rain of each hour: two question marks.
+	q := 0
+	got.Find("svg.hours text").Each(func(_ int, x *goquery.Selection) {
+		if x.Text() == "?" {
+			q++
+		}
+		if x.Text() == "0" {
+			t.Error("unknown rain reads 0")
+		}
+	})
+	if q != 2*len(s.Hours) {
+		t.Errorf("%d question marks, want %d", q, 2*len(s.Hours))
+	}
+	if says := got.Find(".says").Text(); !strings.Contains(says, "No gust is known") || !strings.Contains(says, "8 hours are not known") {
+		t.Errorf("it says %q", says)
+	}
+}
+
+func TestStripTellsTheWorstHourOfTheWindow(t *testing.T) {
+	says := strings.ReplaceAll(sampleStrip().Says(), "\u00a0", " ")
+	// By hand from the sample: 15:00 has 10.6 m/s; 14:00 and 15:00 are over 8.4;
+	// 16:00 and later are outside the window.
+	if says != "Highest gust 10.6 m/s at 15:00, limit 8.4 m/s. 2 hours are over the limit." {
+		t.Errorf("%q", says)
+	}
+}
+
+func TestStripAcrossTheClockChange(t *testing.T) {
+	// 2026-10-25 in Europe/London has 25 hours: 01:00 stands twice.
+	s := &Strip{GustLimitMS: N(8)}
+	for h := time.Date(2026, 10, 24, 23, 0, 0, 0, time.UTC); h.Before(time.Date(2026, 10, 26, 0, 0, 0, 0, time.UTC)); h = h.Add(time.Hour) {
+		s.Hours = append(s.Hours, StripHour{From: h.In(london), GustMS: N(5)})
+	}
+	s.From, s.To = time.Date(2026, 10, 25, 8, 0, 0, 0, london), time.Date(2026, 10, 25, 16, 0, 0, 0, london)
+	if len(s.Hours) != 25 || s.Hours[0].From.Format("15:04") != "00:00" {
+		t.Fatalf("%d hours from %s", len(s.Hours), s.Hours[0].From)
+	}
+	// 08:00 GMT is nine hours after midnight BST on that day.
+	if got := s.WindowX(); got < 35.9 || got > 36.1 {
+		t.Errorf("the window begins at %.2f %%, want 36 %%", got)
+	}
+	if got := s.WindowWidth(); got < 31.9 || got > 32.1 {
+		t.Errorf("the window is %.2f %% wide, want 32 %%", got)
+	}
+}
+
+func TestJobsLineStandsFromErectToStrike(t *testing.T) {
+	p := sampleJob()
+	lanes := p.Lanes()
+	var erect, strike lane
+	for _, l := range lanes {
+		for _, piece := range l.Pieces {
+			if piece.X < 0 || piece.Width < 0 || piece.X+piece.Width > 100.001 {
+				t.Errorf("%s is drawn from %g %% over %g %%", l.Stage, piece.X, piece.Width)
+			}
+		}
+		switch l.Mark {
+		case MarkErect:
+			erect = l
+		case MarkStrike:
+			strike = l
+		}
+	}
+	stand := erect.Pieces[len(erect.Pieces)-1]
+	if !stand.Bar.Stands() || stand.X != erect.Pieces[0].X+erect.Pieces[0].Width {
+		t.Errorf("the scaffold does not stand from its erection: %+v", stand)
+	}
+	if end := stand.X + stand.Width; end < strike.Pieces[0].X-0.001 || end > strike.Pieces[0].X+0.001 {
+		t.Errorf("the scaffold stands until %g %%, its strike begins at %g %%", end, strike.Pieces[0].X)
+	}
+	// 1042 from Mon 30 Nov to Tue 8 Dec is nine days; Thu 3 Dec begins after three.
+	roof := lanes[1].Pieces
+	if want := 100 * 3.0 / 9; len(roof) != 2 || roof[1].X < want-0.01 || roof[1].X > want+0.01 {
+		t.Errorf("roof work goes on at %+v, want %g %%", roof, want)
+	}
+}
+
+// weekday is Sakamoto's method (comp.lang.c, 1993; from memory), 0 = Sunday: the
+// calendar is checked against something else than the package that made it.
+func weekday(y, m, d int) int {
+	t := [...]int{0, 3, 2, 5, 0, 3, 5, 1, 4, 6, 2, 4}
+	if m < 3 {
+		y--
+	}
+	return (y + y/4 - y/100 + y/400 + t[m-1] + d) % 7
+}
+
+func TestMonthsPutDaysUnderTheirWeekday(t *testing.T) {
+	p := sampleScaffold()
+	p.Bookings = append(p.Bookings, Wanted{ID: "z", Ref: "z", Erect: "2027-02-15", Strike: "2027-02-26", State: WantedConfirmed})
+	months := p.Months()
+	if len(months) != 4 || months[0].Name != "November 2026" || months[3].Name != "February 2027" {
+		t.Fatalf("%d months from %s", len(months), months[0].Name)
+	}
+	up, down := 0, 0
+	for i, m := range months {
+		first := time.Date(2026, time.November+time.Month(i), 1, 0, 0, 0, 0, time.UTC)
+		days := 0
+		for _, w := range m.Weeks {
+			if len(w) != 7 {
+				t.Fatalf("%s has a week of %d days", m.Name, len(w))
+			}
+			for col, d := range w {
+				if d.Number == 0 {
+					continue
+				}
+				days++
+				if want := (weekday(first.Year(), int(first.Month()), d.Number) + 6) % 7; col != want {
+					t.Errorf("%d %s stands in column %d, want %d", d.Number, m.Name, col, want)
+				}
+				for _, e := range d.Events {
+					if e.Up {
+						up++
+					} else {
+						down++
+					}
+				}
+			}
+		}
+		if want := []int{30, 31, 31, 28}[i]; days != want {
+			t.Errorf("%s has %d days, want %d", m.Name, days, want)
+		}
+	}
+	if up != 5 || down != 5 {
+		t.Errorf("%d up, %d down, want 5 and 5 (the cancelled one left out)", up, down)
+	}
+}
+
+func TestScaffoldListPutsWhatIsOverLast(t *testing.T) {
+	var order []string
+	for _, b := range sampleScaffold().Sorted() {
+		order = append(order, b.Ref)
+	}
+	if got := strings.Join(order, " "); got != "1039 1042 1051 1058 1049" {
+		t.Errorf("%s", got)
+	}
+}
+
+func TestRenderSendsAllOrNothing(t *testing.T) {
+	broken := template.Must(template.New("layout.html").Parse("half a page {{index .Nav 99}}"))
+	r := &Renderer{sets: map[string]*template.Template{"signin": broken}}
+	var b bytes.Buffer
+	if err := r.Render(&b, SignIn{}); err == nil || b.Len() != 0 {
+		t.Errorf("error %v, and %d bytes were sent", err, b.Len())
+	}
+	if err := r.Render(&b, Week{}); err == nil || !strings.Contains(err.Error(), "week") {
+		t.Errorf("a page without templates: %v", err)
+	}
+}
+
+func TestNumbersOfThePageCarryUnits(t *testing.T) {
+	// A number with a decimal point that is not money, a time or part of a name is
+	// followed by its unit within a few characters, or its column names the unit.
+	units := regexp.MustCompile(`^(\s| )?(of|over|m/s|mm|m²|m\b|kg|kWp|kN/m²|t\b|°C|%|h\b|W\b|half-days|\))`)
+	for name, p := range map[string]Page{"job": sampleJob(), "week": sampleWeek(), "scaffold": sampleScaffold()} {
+		doc := render(t, p)
+		doc.Find("svg, .hazards, td.n, .raw, .source, .cost, option").Remove()
+		text := strings.ReplaceAll(doc.Find("main").Text(), "\u00a0", " ")
+		for _, at := range regexp.MustCompile(`[^£\d.,]\d+\.\d+`).FindAllStringIndex(text, -1) {
+			if rest := text[at[1]:min(len(text), at[1]+12)]; !units.MatchString(rest) {
+				t.Errorf("%s: %q has no unit", name, text[at[0]:min(len(text), at[1]+12)])
+			}
+		}
+	}
+}
