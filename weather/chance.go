@@ -32,8 +32,8 @@ type Ask struct {
 // forecast is too old to count, only the climate is left; with neither the
 // chance is unknown.
 //
-// The window is first cut to civil daylight, see WithinDaylight; what is left
-// must be at least three quarters of it.
+// The window is first cut to daylight, see Work.WithinDaylight; what is left must
+// be at least three quarters of it.
 func ChanceOf(s Series, l Limits, a Ask) Chance {
 	if a.Task == Indoors {
 		return Chance{Known: true, P: mostChance, Basis: "indoors"}
@@ -54,10 +54,17 @@ type odds struct {
 	series  *Series
 	horizon time.Time // end of the last step that any member knows
 	tooOld  string    // why the forecast no longer counts, or empty
+
+	darkMargin float64 // [min] of daylight that must be left at both ends
 }
 
 func newOdds(rs *rules, s *Series, now time.Time) odds {
 	o := odds{rules: rs, series: s, horizon: horizon(s)}
+	for i := range rs.hourly {
+		if rs.hourly[i].Quantity == Daylight {
+			o.darkMargin = rs.hourly[i].Stop.N
+		}
+	}
 	for i := range rs.whole {
 		r := &rs.whole[i]
 		var v Value
@@ -97,7 +104,7 @@ func horizon(s *Series) time.Time {
 
 // of gives the chance of one window.
 func (o odds) of(a Ask, light *daylight) Chance {
-	from, to, lit := light.cut(a.From, a.To)
+	from, to, lit := light.cut(a.From, a.To, o.darkMargin)
 	if !lit {
 		return Chance{Known: true, P: leastChance, Basis: light.whyDark(a.From)}
 	}

@@ -11,14 +11,22 @@ import (
 // starting: three quarters (common practice, no source).
 const leastShare = 0.75
 
-// WithinDaylight cuts a window to civil daylight at a place: what can be worked
-// of it, and whether that is at least three quarters. The day is that on which
-// the window begins in loc.
-func WithinDaylight(p Place, from, to time.Time, loc *time.Location) (start, end time.Time, enough bool) {
-	if loc == nil || !to.After(from) {
-		return from, to, false
+// WithinDaylight cuts the window to what the limits' daylight leaves of it: from
+// so many minutes after civil dawn to so many before civil dusk, on whole five
+// minutes, on the day on which the window begins. It says whether at least
+// three quarters are left; if not, the half-day is not worth starting. Indoor
+// work keeps its window. Without limits, place or zone nothing is left.
+func (w Work) WithinDaylight(l Limits) (cut Work, enough bool) {
+	if w.Task == Indoors {
+		return w, true
 	}
-	return daylightAt(p, loc).cut(from, to)
+	row, ok := l.find(w.Task, Daylight)
+	if !ok || !row.Stop.Known || w.Loc == nil || !w.To.After(w.From) {
+		w.To = w.From
+		return w, false
+	}
+	w.From, w.To, enough = daylightAt(w.Place, w.Loc).cut(w.From, w.To, row.Stop.N)
+	return w, enough
 }
 
 // daylight knows the sun of a place, each day asked for once.
@@ -62,21 +70,28 @@ func (d *daylight) margin(from, to time.Time) Value {
 	return Lower(side(day.Dawn, from.Sub(day.Dawn.At).Minutes()), side(day.Dusk, day.Dusk.At.Sub(to).Minutes()))
 }
 
-func (d *daylight) cut(from, to time.Time) (start, end time.Time, enough bool) {
+// cut keeps a window more than so many minutes inside civil twilight.
+func (d *daylight) cut(from, to time.Time, minutes float64) (start, end time.Time, enough bool) {
+	const grid = 5 * time.Minute
+	keep := time.Duration(minutes*float64(time.Minute)) + time.Second
 	day := d.of(from)
 	start, end = from, to
 	switch day.Dawn.Kind {
 	case SunCrosses:
-		start, end = later(from, day.Dawn.At), earlier(to, day.Dusk.At)
+		start = later(from, day.Dawn.At.Add(keep+grid-time.Nanosecond).Truncate(grid))
 	case SunAlwaysAbove:
 	default:
 		return from, from, false
 	}
-	if day.Dusk.Kind != SunCrosses && day.Dusk.Kind != SunAlwaysAbove {
+	switch day.Dusk.Kind {
+	case SunCrosses:
+		end = earlier(to, day.Dusk.At.Add(-keep).Truncate(grid))
+	case SunAlwaysAbove:
+	default:
 		return from, from, false
 	}
-	if day.Dusk.Kind == SunAlwaysAbove {
-		end = to
+	if !end.After(start) {
+		return from, from, false
 	}
 	return start, end, end.Sub(start).Hours() >= leastShare*to.Sub(from).Hours()
 }

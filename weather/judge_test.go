@@ -268,20 +268,31 @@ func TestTheWindowKeepsWithinDaylight(t *testing.T) {
 	if j.Steps[0].Verdict == weather.Stop || !j.OffBy.Equal(morning.Add(12*time.Hour)) {
 		t.Errorf("off by %s; steps %v %v %v", j.OffBy, j.Steps[0].Verdict, j.Steps[1].Verdict, j.Steps[2].Verdict)
 	}
-	from, to, enough := weather.WithinDaylight(open, w.From, w.To, london)
-	if !from.Equal(w.From) || enough || to.After(morning.Add(12*time.Hour+50*time.Minute)) {
-		t.Errorf("cut to %s until %s, enough %v", from, to, enough)
+	l := weather.DefaultLimits()
+	cut, enough := w.WithinDaylight(l)
+	if !cut.From.Equal(w.From) || enough || cut.To.After(morning.Add(12*time.Hour+40*time.Minute)) || cut.To.Before(morning.Add(12*time.Hour+20*time.Minute)) {
+		t.Errorf("cut to %s until %s, enough %v", cut.From, cut.To, enough)
+	}
+	if j := weather.Judge(calm(), l, cut); j.Verdict != weather.Caution {
+		t.Errorf("what is left in the light: %s", j.Sentence())
 	}
 	tromso := weather.Place{Lat: 69.6492, Lon: 18.9553, Terrain: weather.TerrainII, HeightM: 5}
-	oslo := mustLoad("Europe/Oslo")
 	june := time.Date(2026, 6, 21, 20, 0, 0, 0, time.UTC)
-	if _, to, enough := weather.WithinDaylight(tromso, june, june.Add(4*time.Hour), oslo); !enough || !to.Equal(june.Add(4*time.Hour)) {
+	summer := weather.Work{Place: tromso, Task: weather.RoofCovering, From: june, To: june.Add(4 * time.Hour), Loc: mustLoad("Europe/Oslo"), Now: june}
+	if cut, enough := summer.WithinDaylight(l); !enough || !cut.To.Equal(summer.To) {
 		t.Error("midsummer night in Tromso is light")
 	}
-	pole := weather.Place{Lat: 85, Lon: 0, Terrain: weather.TerrainII, HeightM: 5}
 	december := time.Date(2026, 12, 21, 10, 0, 0, 0, time.UTC)
-	if _, _, enough := weather.WithinDaylight(pole, december, december.Add(4*time.Hour), time.UTC); enough {
+	winter := weather.Work{Place: weather.Place{Lat: 85, Terrain: weather.TerrainII, HeightM: 5}, Task: weather.RoofCovering, From: december, To: december.Add(4 * time.Hour), Loc: time.UTC, Now: december}
+	if _, enough := winter.WithinDaylight(l); enough {
 		t.Error("the polar night is dark")
+	}
+	winter.Task = weather.Indoors
+	if cut, enough := winter.WithinDaylight(l); !enough || cut != winter {
+		t.Error("indoors the polar night is no matter")
+	}
+	if _, enough := w.WithinDaylight(weather.Limits{}); enough {
+		t.Error("without limits there is no daylight to rely on")
 	}
 }
 
