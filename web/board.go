@@ -160,15 +160,18 @@ type cell struct {
 // Rest tells that nothing is in the cell.
 func (c cell) Rest() bool { return c.Off == "" && c.Away == "" && c.Visit == nil && c.Words == "" }
 
-// RowOf lays a crew's visits out over the board's columns. A visit that comes
-// to lie on another one is named in the second answer: the plan forbids it, and
-// the page must not hide it.
+// lay puts a crew's visits over the board's columns. A visit that comes to lie
+// on another one or on a day off is named in the second answer: the plan forbids
+// it, and the page must not hide it.
 func (w Week) lay(r CrewRow) ([]cell, []string) {
 	cols := w.columns()
 	at := make([]int, len(cols)) // index of the visit + 1
 	var clash []string
 	for v, visit := range r.Visits {
 		for i, c := range cols {
+			if c.off && whenOn(c.day.Day, visit.Halves) != "" {
+				clash = append(clash, fmt.Sprintf("%s %s stands on %s, when nobody works", visit.Ref, visit.Stage, c.day.Day.Short()))
+			}
 			if c.off || !slices.Contains(visit.Halves, Half{c.day.Day, c.pm}) {
 				continue
 			}

@@ -95,8 +95,12 @@ func TestBoardDrawsWhatThePlanSays(t *testing.T) {
 func TestBoardHidesNoClash(t *testing.T) {
 	w := sampleWeek()
 	w.Crews[0].Visits = append(w.Crews[0].Visits, BoardVisit{Ref: "1099", Stage: "roof work", Mark: MarkOutdoor, Halves: []Half{{"2026-12-01", false}}})
-	if doc := render(t, w); !strings.Contains(doc.Find(".clash").Text(), "1099 roof work also stands in Tue 1 Dec am") {
-		t.Errorf("a double booking is not shown: %q", doc.Find(".clash").Text())
+	w.Crews[1].Visits = append(w.Crews[1].Visits, BoardVisit{Ref: "1098", Stage: "roof work", Mark: MarkOutdoor, Halves: []Half{{"2026-12-05", true}}})
+	said := render(t, w).Find(".clash").Text()
+	for _, want := range []string{"1099 roof work also stands in Tue 1 Dec am", "1098 roof work stands on Sat 5 Dec, when nobody works"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("%q is not shown: %q", want, said)
+		}
 	}
 }
 
@@ -233,6 +237,38 @@ func TestJobsLineStandsFromErectToStrike(t *testing.T) {
 	roof := lanes[1].Pieces
 	if want := 100 * 3.0 / 9; len(roof) != 2 || roof[1].X < want-0.01 || roof[1].X > want+0.01 {
 		t.Errorf("roof work goes on at %+v, want %g %%", roof, want)
+	}
+}
+
+func TestJobsLineBeginsWithAWholeDay(t *testing.T) {
+	p := JobPage{Stages: []StageLine{{Stage: "first fix", Mark: MarkIndoor, Halves: []Half{{"2026-12-01", true}, {"2026-12-09", false}}}}}
+	// Nine days from Tuesday's start: the afternoon begins half a day in.
+	pieces := p.Lanes()[0].Pieces
+	if want := 100 * 0.5 / 9; len(pieces) != 2 || pieces[0].X < want-0.01 || pieces[0].X > want+0.01 {
+		t.Errorf("%+v, want the first at %g %%", pieces, want)
+	}
+	if ticks := p.Ticks(); len(ticks) == 0 || ticks[0].X != 0 || ticks[0].Words != "1 Dec" {
+		t.Errorf("%+v", ticks)
+	}
+}
+
+func TestJobSaysWhereItStands(t *testing.T) {
+	stage := func(name string, p Progress, halves ...Half) StageLine {
+		return StageLine{Stage: name, Progress: p, Halves: halves}
+	}
+	for _, c := range []struct {
+		stages []StageLine
+		want   string
+	}{
+		{nil, "No stages are written down yet."},
+		{[]StageLine{stage("roof work", Done), stage("first fix", Done)}, "Every stage is done."},
+		{[]StageLine{stage("roof work", Started), stage("first fix", Planned, Half{"2026-12-03", true})}, "No stages are done. Under way: roof work. Next: first fix, Thu 3 Dec pm."},
+		{[]StageLine{stage("scaffold erection", Done), stage("second fix", Planned, Half{"2026-12-09", false}, Half{"2026-12-09", true}), stage("roof work", Planned, Half{"2026-12-03", false}, Half{"2026-12-04", false}), stage("first fix", NotPlanned)}, "1 stage is done. Next: roof work, Thu 3 Dec am to Fri 4 Dec am."},
+		{[]StageLine{stage("commissioning", NotPlanned)}, "No stages are done. Commissioning has no place in the plan."},
+	} {
+		if got := (JobPage{Stages: c.stages}).Says(); got != c.want {
+			t.Errorf("%q, want %q", got, c.want)
+		}
 	}
 }
 

@@ -271,6 +271,44 @@ func TestWhatIsWrongStandsAtTopAndBesideTheField(t *testing.T) {
 	}
 }
 
+func TestKeysOfSeveralBookingsDiffer(t *testing.T) {
+	p := sampleScaffold()
+	for i := range p.Bookings {
+		p.Bookings[i].ConfirmAction, p.Bookings[i].OfferAction = "/c", "/o"
+	}
+	keys := map[string]bool{}
+	n := render(t, p).Find("input[name=key]").Each(func(_ int, s *goquery.Selection) { keys[s.AttrOr("value", "")] = true }).Length()
+	if n != 10 || len(keys) != n {
+		t.Errorf("%d keys for %d forms", len(keys), n)
+	}
+}
+
+func TestBadFileCannotBeTaken(t *testing.T) {
+	if render(t, sampleImport()).Find("form[action='/import/confirm']").Length() != 1 {
+		t.Error("a good file cannot be taken")
+	}
+	doc := render(t, sampleBadImport())
+	if doc.Find("form[action='/import/confirm']").Length() != 0 {
+		t.Error("a file with bad rows can be taken")
+	}
+	for _, want := range []string{"line 3", "promised_on", "31/11/2026", "a date that exists", "line 9"} {
+		if !strings.Contains(doc.Find("main").Text(), want) {
+			t.Errorf("%q is not named", want)
+		}
+	}
+}
+
+func TestAttributesWrittenAsTheyAreHoldPlainNames(t *testing.T) {
+	evil := `x" onfocus="alert(1)`
+	s := Sheet{Faults: []Fault{{evil, "no"}, {"name-p3", "type it"}}}
+	if s.Invalid(evil) != "" || s.Described(evil) != "" {
+		t.Error("a field's name became markup")
+	}
+	if s.Invalid("name-p3") != `aria-invalid="true" aria-describedby="fault-name-p3"` || s.Invalid("other") != "" {
+		t.Errorf("%q", s.Invalid("name-p3"))
+	}
+}
+
 // hostile puts a payload into every string of a page, as if a customer, a file
 // or a forecast had brought it.
 func hostile(v reflect.Value, payload string) {
