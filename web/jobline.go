@@ -152,9 +152,9 @@ func (s StageLine) When() string {
 	return first.String() + " to " + last.String()
 }
 
-// Outdoors tells whether the weather decides over the stage.
+// Outdoors tells whether the weather still decides over the stage.
 func (s StageLine) Outdoors() bool {
-	return s.Mark == MarkOutdoor || s.Mark == MarkErect || s.Mark == MarkStrike
+	return s.Progress != Done && (s.Mark == MarkOutdoor || s.Mark == MarkErect || s.Mark == MarkStrike)
 }
 
 // Says is the job's answer in one line.
