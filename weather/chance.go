@@ -160,11 +160,15 @@ func (o odds) forecast(from, to time.Time, lead float64) Chance {
 
 // blend mixes a forecast's chance with the climate's.
 func blend(forecast, climate Chance, weight float64) Chance {
-	if weight >= 1 {
+	percent := math.Round(100 * weight)
+	switch percent {
+	case 100:
 		return forecast
+	case 0:
+		return climate
 	}
 	p := weight*forecast.P + (1-weight)*climate.P
-	return Chance{Known: true, P: bounded(p), Basis: fmt.Sprintf("%s, weighing %.0f%%; %s", forecast.Basis, 100*weight, climate.Basis)}
+	return Chance{Known: true, P: bounded(p), Basis: fmt.Sprintf("%s (weight %.0f%%), %s", forecast.Basis, percent, climate.Basis)}
 }
 
 // forecastWeight says how much of a chance is the forecast's by lead time

@@ -139,7 +139,7 @@ func (c Climate) chance(rs *rules, start time.Time) Chance {
 		return Chance{Basis: "no climate is known for it"}
 	}
 	p := float64(row.Workable+1) / float64(row.HalfDays+2)
-	return Chance{Known: true, P: bounded(p), Basis: fmt.Sprintf("climate, %s %ss: %.0f%% of half-days", start.Month(), half, 100*p)}
+	return Chance{Known: true, P: bounded(p), Basis: fmt.Sprintf("climate of %s %ss %.0f%%", start.Month(), half, 100*p)}
 }
 
 // climateHeightM is the working height for which DefaultClimate was counted:

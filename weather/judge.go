@@ -364,12 +364,21 @@ func (t *tally) reasons() []Reason {
 		}
 	}
 	slices.SortStableFunc(out, func(a, b Reason) int {
-		if c := cmp.Compare(rank(a.Verdict), rank(b.Verdict)); c != 0 {
-			return c
-		}
-		return cmp.Compare(a.room(), b.room())
+		return cmp.Or(
+			cmp.Compare(rank(a.Verdict), rank(b.Verdict)),
+			cmp.Compare(a.Quantity.aboutForecast(), b.Quantity.aboutForecast()), // the sky before what is said about it
+			cmp.Compare(a.room(), b.room()),
+		)
 	})
 	return out
+}
+
+// aboutForecast is 1 for quantities that judge the forecast and not the sky.
+func (q Quantity) aboutForecast() int {
+	if q == FetchAge || q == RunAge || q == StepLength || q == Agreement {
+		return 1
+	}
+	return 0
 }
 
 func rank(v Verdict) int {
@@ -392,6 +401,9 @@ func (f found) reason(loc *time.Location) Reason {
 	}
 	if f.check.Estimated {
 		r.Rule += " (estimated from the mean wind)"
+	}
+	if r.Quantity.aboutForecast() == 1 {
+		r.Subject = "" // said of the forecast as a whole
 	}
 	level := f.rule.Stop
 	if f.check.Verdict == Caution || (f.check.Verdict == Go && f.rule.Caution.Known) || !level.Known {

@@ -104,7 +104,7 @@ var quantities = [...]struct {
 	FetchAge:        {"fetch_age", "h", "age of the forecast", false},
 	RunAge:          {"run_age", "h", "age of the model run", false},
 	StepLength:      {"step_length", "h", "length of the forecast step", false},
-	Agreement:       {"agreement", "%", "forecast members that meet a stop", false},
+	Agreement:       {"agreement", "%", "share of forecast members that meet a stop", false},
 }
 
 // Known reports whether the quantity is one of the named ones.

@@ -157,3 +157,13 @@ func sound(t *testing.T, s weather.Series) {
 		}
 	}
 }
+
+func BenchmarkParse(b *testing.B) {
+	body := day(fair).body()
+	b.SetBytes(int64(len(body)))
+	for b.Loop() {
+		if _, err := openmeteo.Parse(body, fetched); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -1,0 +1,26 @@
+// Package weather turns forecasts into answers a roof crew can rely on: hour by
+// hour go, caution, stop or unknown for one task at one place, and honest
+// chances for half-days weeks ahead, each with its reason. It knows no clock, no
+// network and no database: data in, data out. Whatever is not known stays
+// unknown, and unknown is never go.
+//
+// What stands where:
+//
+//	series.go     a forecast: futures of hours, each value with the time it is for
+//	openmeteo,
+//	metno         readers and clients of two services; manners is how they behave
+//	composed      made-up weather for a demonstration without a network
+//	terrain.go,
+//	place.go      wind from 10 m in the open to the work, after EN 1991-1-4
+//	gust.go       a gust for forecasts that give none
+//	limits.go     the firm's limits as versioned data, limits.csv the first version
+//	panel.go      how much wind a module in hand allows
+//	rules.go      limits made ready for one place and task
+//	judge.go      the verdict on a window, with every reason
+//	chance.go     the chance that a window runs; outlook.go the same for many
+//	climate.go    what lies behind the forecast's horizon, climate.csv counted
+//	sun.go,
+//	daylight.go   sunrise, dusk and what they leave of a half-day
+//	frost.go      a declared estimate of frost on the roof
+//	table.go      a verdict table to print
+package weather
