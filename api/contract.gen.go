@@ -435,8 +435,11 @@ type CheckAnswer string
 // Condition defines model for Condition.
 type Condition struct {
 	// Advice Shown, but does not hold the crew
-	Advice bool   `json:"advice"`
-	Code   string `json:"code"`
+	Advice bool `json:"advice"`
+
+	// Applies False when today's work does not need it
+	Applies bool   `json:"applies"`
+	Code    string `json:"code"`
 
 	// Limit What is asked, with its unit
 	Limit string `json:"limit"`
@@ -529,7 +532,12 @@ type Decision struct {
 	Stages []StageKind `json:"stages"`
 
 	// StartAt Examples: 2026-12-07T08:00:00Z
-	StartAt Instant         `json:"start_at"`
+	StartAt Instant `json:"start_at"`
+
+	// Until A clear verdict ends here
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	Until   *Instant        `json:"until,omitempty"`
 	Verdict DecisionVerdict `json:"verdict"`
 }
 
@@ -586,13 +594,20 @@ type HalfDay = string
 
 // Hazard defines model for Hazard.
 type Hazard struct {
-	Controls           []string `json:"controls"`
-	Hazard             string   `json:"hazard"`
-	Likelihood         int      `json:"likelihood"`
-	ResidualLikelihood int      `json:"residual_likelihood"`
-	ResidualSeverity   int      `json:"residual_severity"`
-	Severity           int      `json:"severity"`
-	Who                string   `json:"who"`
+	After     Score    `json:"after"`
+	BandAfter string   `json:"band_after"`
+	Before    Score    `json:"before"`
+	Controls  []string `json:"controls"`
+	Hazard    string   `json:"hazard"`
+	ID        string   `json:"id"`
+
+	// Presence present, to be confirmed, or on the day
+	Presence string   `json:"presence"`
+	Source   string   `json:"source"`
+	Who      []string `json:"who"`
+
+	// Why The facts that put it here
+	Why string `json:"why"`
 }
 
 // ID defines model for ID.
@@ -706,9 +721,12 @@ type Morning struct {
 
 // MorningCheck defines model for MorningCheck.
 type MorningCheck struct {
-	Answer   *CheckAnswer `json:"answer,omitempty"`
-	Key      string       `json:"key"`
-	Question string       `json:"question"`
+	Answer *CheckAnswer `json:"answer,omitempty"`
+
+	// Evidence What shows it: photo, reading
+	Evidence *string `json:"evidence,omitempty"`
+	Key      string  `json:"key"`
+	Question string  `json:"question"`
 }
 
 // Plan defines model for Plan.
@@ -867,6 +885,12 @@ type ScaffoldReportKind string
 
 // ScaffoldReportResult defines model for ScaffoldReport.Result.
 type ScaffoldReportResult string
+
+// Score defines model for Score.
+type Score struct {
+	Likelihood int `json:"likelihood"`
+	Severity   int `json:"severity"`
+}
 
 // SignIn defines model for SignIn.
 type SignIn struct {
@@ -1042,6 +1066,12 @@ type ApproveAssessmentParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// LiftStopParams defines parameters for LiftStop.
+type LiftStopParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // MakePlanParams defines parameters for MakePlan.
 type MakePlanParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -1075,12 +1105,6 @@ type StopWorkParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
-// LiftStopParams defines parameters for LiftStop.
-type LiftStopParams struct {
-	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
-	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
-}
-
 // AnswerBookingJSONRequestBody defines body for AnswerBooking for application/json ContentType.
 type AnswerBookingJSONRequestBody = BookingAnswer
 
@@ -1089,6 +1113,9 @@ type HoldBriefingJSONRequestBody = Briefing
 
 // DecideJSONRequestBody defines body for Decide for application/json ContentType.
 type DecideJSONRequestBody = CrewAtJob
+
+// LiftStopJSONRequestBody defines body for LiftStop for application/json ContentType.
+type LiftStopJSONRequestBody = Lift
 
 // MakePlanJSONRequestBody defines body for MakePlan for application/json ContentType.
 type MakePlanJSONRequestBody = PlanWish
@@ -1107,9 +1134,6 @@ type SignOffJSONRequestBody = SignOff
 
 // StopWorkJSONRequestBody defines body for StopWork for application/json ContentType.
 type StopWorkJSONRequestBody = StopWork
-
-// LiftStopJSONRequestBody defines body for LiftStop for application/json ContentType.
-type LiftStopJSONRequestBody = Lift
 
 // ServerInterface represents all server handlers.
 type ServerInterface interface {
@@ -1146,6 +1170,9 @@ type ServerInterface interface {
 	// ApproveAssessment Approve one version of a risk assessment
 	// (POST /jobs/{ref}/assessments/{assessment_id}/approvals)
 	ApproveAssessment(c *gin.Context, ref JobRef, assessmentID ID, params ApproveAssessmentParams)
+	// LiftStop Lift a stop that somebody else called
+	// (POST /jobs/{ref}/stop-works/{stop_id}/lift)
+	LiftStop(c *gin.Context, ref JobRef, stopID ID, params LiftStopParams)
 	// Me Who is signed in and what they may do
 	// (GET /me)
 	Me(c *gin.Context)
@@ -1188,9 +1215,6 @@ type ServerInterface interface {
 	// StopWork Stop the work on a job at once
 	// (POST /stop-works)
 	StopWork(c *gin.Context, params StopWorkParams)
-	// LiftStop Lift a stop that somebody else called
-	// (POST /stop-works/{stop_id}/lift)
-	LiftStop(c *gin.Context, stopID ID, params LiftStopParams)
 }
 
 // ServerInterfaceWrapper converts contexts to parameters.
@@ -1623,6 +1647,67 @@ func (siw *ServerInterfaceWrapper) ApproveAssessment(c *gin.Context) {
 	siw.Handler.ApproveAssessment(c, ref, assessmentID, params)
 }
 
+// LiftStop operation middleware
+func (siw *ServerInterfaceWrapper) LiftStop(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// ------------- Path parameter "stop_id" -------------
+	var stopID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "stop_id", c.Param("stop_id"), &stopID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter stop_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params LiftStopParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.LiftStop(c, ref, stopID, params)
+}
+
 // Me operation middleware
 func (siw *ServerInterfaceWrapper) Me(c *gin.Context) {
 
@@ -2029,58 +2114,6 @@ func (siw *ServerInterfaceWrapper) StopWork(c *gin.Context) {
 	siw.Handler.StopWork(c, params)
 }
 
-// LiftStop operation middleware
-func (siw *ServerInterfaceWrapper) LiftStop(c *gin.Context) {
-
-	var err error
-	_ = err
-
-	// ------------- Path parameter "stop_id" -------------
-	var stopID ID
-
-	err = runtime.BindStyledParameterWithOptions("simple", "stop_id", c.Param("stop_id"), &stopID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
-	if err != nil {
-		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter stop_id: %w", err), http.StatusBadRequest)
-		return
-	}
-
-	// Parameter object where we will unmarshal all parameters from the context
-	var params LiftStopParams
-
-	headers := c.Request.Header
-
-	// ------------- Required header parameter "Idempotency-Key" -------------
-	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
-		var IdempotencyKey IdempotencyKey
-		n := len(valueList)
-		if n != 1 {
-			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
-			return
-		}
-
-		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
-		if err != nil {
-			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
-			return
-		}
-
-		params.IdempotencyKey = IdempotencyKey
-
-	} else {
-		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
-		return
-	}
-
-	for _, middleware := range siw.HandlerMiddlewares {
-		middleware(c)
-		if c.IsAborted() {
-			return
-		}
-	}
-
-	siw.Handler.LiftStop(c, stopID, params)
-}
-
 // GinServerOptions provides options for the Gin server.
 type GinServerOptions struct {
 	BaseURL      string
@@ -2132,7 +2165,7 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.POST(options.BaseURL+"/sign-offs", wrapper.SignOff)
 	router.POST(options.BaseURL+"/scaffold-reports", wrapper.ReportScaffold)
 	router.POST(options.BaseURL+"/stop-works", wrapper.StopWork)
-	router.POST(options.BaseURL+"/stop-works/:stop_id/lift", wrapper.LiftStop)
+	router.POST(options.BaseURL+"/jobs/:ref/stop-works/:stop_id/lift", wrapper.LiftStop)
 	router.GET(options.BaseURL+"/sites/:site_id/forecast", wrapper.Forecast)
 }
 
@@ -2578,6 +2611,48 @@ type ApproveAssessmentdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response ApproveAssessmentdefaultApplicationProblemPlusJSONResponse) VisitApproveAssessmentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type LiftStopRequestObject struct {
+	Ref    JobRef `json:"ref"`
+	StopID ID     `json:"stop_id"`
+	Params LiftStopParams
+	Body   *LiftStopJSONRequestBody
+}
+
+type LiftStopResponseObject interface {
+	VisitLiftStopResponse(w http.ResponseWriter) error
+}
+
+type LiftStop201JSONResponse Recorded
+
+func (response LiftStop201JSONResponse) VisitLiftStopResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type LiftStopdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response LiftStopdefaultApplicationProblemPlusJSONResponse) VisitLiftStopResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -3155,47 +3230,6 @@ func (response StopWorkdefaultApplicationProblemPlusJSONResponse) VisitStopWorkR
 	return err
 }
 
-type LiftStopRequestObject struct {
-	StopID ID `json:"stop_id"`
-	Params LiftStopParams
-	Body   *LiftStopJSONRequestBody
-}
-
-type LiftStopResponseObject interface {
-	VisitLiftStopResponse(w http.ResponseWriter) error
-}
-
-type LiftStop201JSONResponse Recorded
-
-func (response LiftStop201JSONResponse) VisitLiftStopResponse(w http.ResponseWriter) error {
-
-	var buf bytes.Buffer
-	if err := json.NewEncoder(&buf).Encode(response); err != nil {
-		return err
-	}
-	w.Header().Set("Content-Type", "application/json")
-	w.WriteHeader(201)
-	_, err := buf.WriteTo(w)
-	return err
-}
-
-type LiftStopdefaultApplicationProblemPlusJSONResponse struct {
-	Body       Problem
-	StatusCode int
-}
-
-func (response LiftStopdefaultApplicationProblemPlusJSONResponse) VisitLiftStopResponse(w http.ResponseWriter) error {
-
-	var buf bytes.Buffer
-	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
-		return err
-	}
-	w.Header().Set("Content-Type", "application/problem+json")
-	w.WriteHeader(response.StatusCode)
-	_, err := buf.WriteTo(w)
-	return err
-}
-
 // StrictServerInterface represents all server handlers.
 type StrictServerInterface interface {
 	// ListBookings Scaffold bookings by erection date
@@ -3231,6 +3265,9 @@ type StrictServerInterface interface {
 	// ApproveAssessment Approve one version of a risk assessment
 	// (POST /jobs/{ref}/assessments/{assessment_id}/approvals)
 	ApproveAssessment(ctx context.Context, request ApproveAssessmentRequestObject) (ApproveAssessmentResponseObject, error)
+	// LiftStop Lift a stop that somebody else called
+	// (POST /jobs/{ref}/stop-works/{stop_id}/lift)
+	LiftStop(ctx context.Context, request LiftStopRequestObject) (LiftStopResponseObject, error)
 	// Me Who is signed in and what they may do
 	// (GET /me)
 	Me(ctx context.Context, request MeRequestObject) (MeResponseObject, error)
@@ -3273,9 +3310,6 @@ type StrictServerInterface interface {
 	// StopWork Stop the work on a job at once
 	// (POST /stop-works)
 	StopWork(ctx context.Context, request StopWorkRequestObject) (StopWorkResponseObject, error)
-	// LiftStop Lift a stop that somebody else called
-	// (POST /stop-works/{stop_id}/lift)
-	LiftStop(ctx context.Context, request LiftStopRequestObject) (LiftStopResponseObject, error)
 }
 
 type StrictHandlerFunc func(ctx *gin.Context, request any) (any, error)
@@ -3670,6 +3704,52 @@ func (sh *strictHandler) ApproveAssessment(ctx *gin.Context, ref JobRef, assessm
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(ApproveAssessmentResponseObject); ok {
 		if err := validResponse.VisitApproveAssessmentResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// LiftStop operation middleware
+func (sh *strictHandler) LiftStop(ctx *gin.Context, ref JobRef, stopID ID, params LiftStopParams) {
+	var request LiftStopRequestObject
+
+	request.Ref = ref
+	request.StopID = stopID
+	request.Params = params
+
+	var body LiftStopJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.LiftStop(ctx, request.(LiftStopRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "LiftStop")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(LiftStopResponseObject); ok {
+		if err := validResponse.VisitLiftStopResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {
@@ -4130,51 +4210,6 @@ func (sh *strictHandler) StopWork(ctx *gin.Context, params StopWorkParams) {
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(StopWorkResponseObject); ok {
 		if err := validResponse.VisitStopWorkResponse(ctx.Writer); err != nil {
-			sh.options.ResponseErrorHandlerFunc(ctx, err)
-		}
-	} else if response != nil {
-		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
-	}
-}
-
-// LiftStop operation middleware
-func (sh *strictHandler) LiftStop(ctx *gin.Context, stopID ID, params LiftStopParams) {
-	var request LiftStopRequestObject
-
-	request.StopID = stopID
-	request.Params = params
-
-	var body LiftStopJSONRequestBody
-	var err error
-	// A request validator built on kin-openapi's openapi3filter with
-	// KeepValidatedValue leaves the value it validated on the body. Bind
-	// that value, matching member names exactly, so the handler receives
-	// what was validated instead of a second, case-insensitive decode.
-	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
-		err = ctx.ShouldBindJSON(&body)
-	} else if binding.Validator != nil {
-		// ShouldBindJSON runs the struct validator after decoding; keep that.
-		err = binding.Validator.ValidateStruct(&body)
-	}
-	if err != nil {
-		sh.options.RequestErrorHandlerFunc(ctx, err)
-		return
-	}
-	request.Body = &body
-
-	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
-		return sh.ssi.LiftStop(ctx, request.(LiftStopRequestObject))
-	}
-	for _, middleware := range sh.middlewares {
-		handler = middleware(handler, "LiftStop")
-	}
-
-	response, err := handler(ctx, request)
-
-	if err != nil {
-		sh.options.HandlerErrorFunc(ctx, err)
-	} else if validResponse, ok := response.(LiftStopResponseObject); ok {
-		if err := validResponse.VisitLiftStopResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

@@ -16,6 +16,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/alexedwards/argon2id"
 	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/getkin/kin-openapi/openapi3filter"
 	"github.com/getkin/kin-openapi/routers"
@@ -23,7 +24,10 @@ import (
 	"github.com/google/uuid"
 
 	"toeboard/migrations/dbtest"
+	"toeboard/safety"
 	"toeboard/schedule"
+	"toeboard/weather/archive"
+	"toeboard/weather/civil"
 	"toeboard/web"
 )
 
@@ -37,6 +41,10 @@ type bench struct {
 	log  *lockedBuffer
 	firm uuid.UUID
 	doc  routers.Router
+
+	schedule *schedule.Store
+	safety   *safety.Store
+	archive  *archive.Store
 
 	mu  sync.Mutex
 	now time.Time
@@ -81,9 +89,12 @@ func newBench(t *testing.T) *bench {
 	b := &bench{t: t, db: dbtest.New(t), log: &lockedBuffer{}, now: benchStart}
 	renderer, err := web.New()
 	must(t, err)
+	ids := func() uuid.UUID { return uuid.Must(uuid.NewV7()) }
+	b.schedule, b.safety, b.archive = schedule.NewStore(b.db.App, ids), safety.NewStore(b.db.App, ids), archive.NewStore(b.db.App, ids)
 	b.svc, err = New(Deps{
-		Pool: b.db.App, Web: renderer, Now: b.clock, IDs: func() uuid.UUID { return uuid.Must(uuid.NewV7()) },
+		Pool: b.db.App, Schedule: b.schedule, Safety: b.safety, Archive: b.archive, Web: renderer, Now: b.clock, IDs: ids,
 		Log: slog.New(slog.NewTextHandler(b.log, nil)), BaseURL: "http://toeboard.example",
+		ParseForecast: map[string]ForecastParser{testProvider: readSky},
 	})
 	must(t, err)
 	b.http = httptest.NewServer(b.svc.Handler())
@@ -103,10 +114,9 @@ func must(t *testing.T, err error) {
 func (b *bench) addFirm(name string) uuid.UUID {
 	b.t.Helper()
 	id := uuid.New()
-	_, err := b.db.Owner.Exec(context.Background(), `
-		INSERT INTO firm (firm_id, name, time_zone, division, hours, rates, base_lat, base_lon, created_at)
-		VALUES ($1, $2, 'Europe/London', 'england-and-wales', '{}', '{}', 53.2, -0.4, now())`, id, name)
-	must(b.t, err)
+	must(b.t, b.schedule.CreateFirm(context.Background(), schedule.Firm{ID: id, Name: name, TimeZone: "Europe/London", Division: "england-and-wales",
+		Hours: civil.UsualHours, Rates: schedule.DefaultRates(), BaseLat: 51.5, BaseLon: -0.1},
+		[]schedule.Holiday{{Day: civil.On(2026, 12, 25), Title: "Christmas Day", Source: "test"}}))
 	return id
 }
 
@@ -117,11 +127,20 @@ func (b *bench) addPerson(firm uuid.UUID, name string, role schedule.Role) (pers
 	b.t.Helper()
 	person = uuid.New()
 	email = strings.ToLower(strings.ReplaceAll(name, " ", ".")) + "@firm.example"
-	_, err := b.db.Owner.Exec(context.Background(), `INSERT INTO person (firm_id, person_id, name, role) VALUES ($1, $2, $3, $4)`, firm, person, name, string(role))
-	must(b.t, err)
-	must(b.t, b.svc.SetPassword(context.Background(), firm, person, email, testPassword))
+	must(b.t, b.schedule.SavePerson(context.Background(), firm, schedule.Person{ID: person, Name: name, Role: role, Active: true}))
+	// One hash for all: what a hash costs is measured in signin_test.go.
+	must(b.t, b.svc.accounts.set(context.Background(), firm, person, email, testHash()))
 	return person, email
 }
+
+// testHash is a hash of testPassword at the least cost there is.
+var testHash = sync.OnceValue(func() string {
+	h, err := argon2id.CreateHash(testPassword, &argon2id.Params{Memory: 64, Iterations: 1, Parallelism: 1, SaltLength: 16, KeyLength: 32})
+	if err != nil {
+		panic(err)
+	}
+	return h
+})
 
 // contractRouter finds the operation of a response, independently of the
 // service's own routes.

@@ -1,5 +1,377 @@
 package api
 
-import "github.com/gin-gonic/gin"
+import (
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/hex"
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
 
-func (s *server) linkRoutes(e *gin.Engine) {}
+	"github.com/gin-gonic/gin"
+	"github.com/google/uuid"
+
+	"toeboard/safety"
+	"toeboard/schedule"
+	"toeboard/weather/civil"
+	"toeboard/weather/fault"
+	"toeboard/web"
+)
+
+// A scaffold firm has no account. It has two private addresses, a page and a
+// feed; whoever has the address is the scaffold firm. Mail programs open links
+// to look at them, so opening one changes nothing: answers are given by button.
+
+func (s *server) linkRoutes(e *gin.Engine) {
+	g := e.Group("", s.within(30*time.Second), s.limitBody, s.private)
+	g.GET("/scaffold/:token", s.linkPage(s.scaffoldPage))
+	g.POST("/scaffold/:token/bookings/:booking/confirm", s.linkPage(s.scaffoldConfirm))
+	g.POST("/scaffold/:token/bookings/:booking/offer", s.linkPage(s.scaffoldOffer))
+	g.GET("/feeds/:file", s.feed)
+}
+
+// private is for addresses that are secrets: not told to other sites, not
+// indexed, not kept, and not to be guessed at speed.
+func (s *server) private(c *gin.Context) {
+	c.Header("Referrer-Policy", "no-referrer")
+	c.Header("X-Robots-Tag", "noindex, nofollow")
+	c.Header("Cache-Control", "private, no-store")
+	if wait := s.links.count(placeOf(c.Request.Context()), s.now()); wait > 0 {
+		s.fail(c, &refusal{kind: tooMany, retryAfter: wait, detail: "this address is asked for too often: wait a minute"})
+	}
+}
+
+// visitor is a scaffold firm that came by its private address.
+type visitor struct {
+	token    string
+	link     schedule.Link
+	firm     schedule.Firm
+	loc      *time.Location
+	scaffold schedule.ScaffoldFirm
+}
+
+// visitorOf finds out whose address it is. An address that was taken back or
+// has run out is as unknown as one that never was.
+func (s *server) visitorOf(c *gin.Context, token, purpose string) (visitor, error) {
+	ctx := c.Request.Context()
+	v := visitor{token: token}
+	var err error
+	if v.link, err = s.schedule.LinkByToken(ctx, token, s.now()); err != nil {
+		return v, err
+	}
+	if string(v.link.Purpose) != purpose {
+		return v, fault.Missing("address", "")
+	}
+	if v.firm, err = s.schedule.Firm(ctx, v.link.Firm); err != nil {
+		return v, err
+	}
+	if v.loc, err = v.firm.Location(); err != nil {
+		return v, fmt.Errorf("read the firm's zone: %w", err)
+	}
+	firms, err := s.schedule.ScaffoldFirms(ctx, v.link.Firm)
+	if err != nil {
+		return v, err
+	}
+	for _, f := range firms {
+		if f.ID == v.link.ScaffoldFirm {
+			v.scaffold = f
+			return v, nil
+		}
+	}
+	return v, fault.Missing("address", "")
+}
+
+func (s *server) linkPage(handle func(*gin.Context, visitor) error) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		v, err := s.visitorOf(c, c.Param("token"), "page")
+		if err == nil {
+			err = handle(c, v)
+		}
+		if err != nil {
+			s.fail(c, err)
+		}
+	}
+}
+
+// scaffoldPage shows a scaffold firm what is wanted of it.
+func (s *server) scaffoldPage(c *gin.Context, v visitor) error {
+	return s.showScaffold(c, v, http.StatusOK, uuid.Nil, nil)
+}
+
+// showScaffold shows the page, after a form with what was wrong in it beside
+// the booking it was about.
+func (s *server) showScaffold(c *gin.Context, v visitor, status int, about uuid.UUID, wrong []web.Fault) error {
+	ctx := c.Request.Context()
+	bookings, err := s.schedule.BookingsOf(ctx, v.firm.ID, v.scaffold.ID)
+	if err != nil {
+		return err
+	}
+	jobs, err := s.schedule.Jobs(ctx, v.firm.ID)
+	if err != nil {
+		return err
+	}
+	d := newDirectory(jobs, nil, nil)
+	page := web.ScaffoldPage{
+		Sheet:        web.Sheet{Notice: notices[c.Query("done")], Key: s.ids().String(), AsOf: s.now().In(v.loc), Faults: wrong},
+		ScaffoldFirm: v.scaffold.Name, Installer: v.firm.Name, Contact: s.officeOf(c, v).String(),
+	}
+	if _, err := s.visitorOf(c, FeedToken(v.token), "feed"); err == nil {
+		page.FeedAddress = s.FeedAddress(FeedToken(v.token))
+	}
+	slices.SortFunc(bookings, byErection)
+	today := civil.DateOf(s.now(), v.loc)
+	for _, b := range bookings {
+		if gone(b, today) {
+			continue
+		}
+		w, err := s.wanted(c, v, b, d.jobs[b.Job])
+		if err != nil {
+			return err
+		}
+		if b.ID == about {
+			w.OfferOn = web.Day(c.PostForm("on"))
+		}
+		page.Bookings = append(page.Bookings, w)
+	}
+	return s.show(c, status, page)
+}
+
+func byErection(a, b schedule.Booking) int {
+	if a.ErectOn != b.ErectOn {
+		return int(a.ErectOn - b.ErectOn)
+	}
+	return strings.Compare(a.UID, b.UID)
+}
+
+// shownFor is how long a booking that is over is still shown.
+const shownFor = 30
+
+func gone(b schedule.Booking, today civil.Date) bool {
+	over := b.State == schedule.BookingStruck || b.State == schedule.BookingCancelled
+	return over && b.StrikeOn < today-shownFor
+}
+
+// officeOf is whom a scaffold firm rings.
+func (s *server) officeOf(c *gin.Context, v visitor) schedule.Contact {
+	people, err := s.schedule.People(c.Request.Context(), v.firm.ID)
+	if err != nil {
+		s.log.Error("read whom a scaffold firm rings", "firm", v.firm.ID, "error", err)
+		return schedule.Contact{Name: v.firm.Name}
+	}
+	for _, p := range people {
+		if p.Role == schedule.Office && p.Active {
+			return schedule.Contact{Name: p.Name, Phone: p.Phone}
+		}
+	}
+	return schedule.Contact{Name: v.firm.Name}
+}
+
+// wanted is one booking as the scaffold firm needs to know it.
+func (s *server) wanted(c *gin.Context, v visitor, b schedule.Booking, j schedule.Job) (web.Wanted, error) {
+	w := web.Wanted{
+		ID: b.ID.String(), Ref: j.Ref, Address: j.Site.Address, Postcode: j.Site.Postcode, Erect: webDay(b.ErectOn), Strike: webDay(b.StrikeOn),
+		State: wantedState(b.State), HeightM: j.Site.WorkingHeightM, Offered: webDay(b.OfferedOn), ChangedAt: localTime(b.ChangedAt, v.loc),
+	}
+	history, err := s.schedule.BookingHistory(c.Request.Context(), v.firm.ID, b.ID)
+	if err != nil {
+		return w, err
+	}
+	if n := len(history); n > 0 {
+		w.Changed = history[n-1].Why
+	}
+	w.StateWords = stateToScaffold(b, v.loc)
+	w.Lifts, w.LoadClass, w.LoadKNM2 = liftsOf(j.Site)
+	w.Access = strings.Join(schedule.ForScaffold(j.Site), "; ")
+	seen := "?seen=" + strconv.Itoa(b.Sequence)
+	here := "/scaffold/" + v.token + "/bookings/" + b.ID.String()
+	switch w.State {
+	case web.WantedAnswer:
+		w.ConfirmAction, w.OfferAction = here+"/confirm"+seen, here+"/offer"+seen
+	case web.WantedConfirmed, web.WantedOffered:
+		w.OfferAction = here + "/offer" + seen
+	}
+	return w, nil
+}
+
+func wantedState(st schedule.BookingState) web.WantedState {
+	switch st {
+	case schedule.BookingWanted, schedule.BookingSent:
+		return web.WantedAnswer
+	case schedule.BookingConfirmed:
+		return web.WantedConfirmed
+	case schedule.BookingCountered:
+		return web.WantedOffered
+	case schedule.BookingErected:
+		return web.WantedStanding
+	case schedule.BookingStruck:
+		return web.WantedStruck
+	case schedule.BookingCancelled:
+		return web.WantedCancelled
+	default:
+		return web.WantedUnknown
+	}
+}
+
+func stateToScaffold(b schedule.Booking, loc *time.Location) string {
+	on := civil.DateOf(b.ChangedAt, loc).Short()
+	switch wantedState(b.State) {
+	case web.WantedAnswer:
+		return "waits for your answer since " + on
+	case web.WantedConfirmed:
+		return "confirmed on " + on
+	case web.WantedOffered:
+		return "you offered " + b.OfferedOn.Short() + "; the office will answer"
+	case web.WantedStanding:
+		return "standing since " + b.ErectOn.Short()
+	case web.WantedStruck:
+		return "struck on " + b.StrikeOn.Short()
+	case web.WantedCancelled:
+		return "cancelled on " + on
+	default:
+		return ""
+	}
+}
+
+// scaffoldConfirm records that the scaffold firm agrees to the days it saw.
+func (s *server) scaffoldConfirm(c *gin.Context, v visitor) error {
+	return s.scaffoldAnswer(c, v, schedule.Answer{Confirm: true}, "confirmed")
+}
+
+// scaffoldOffer records another day that the scaffold firm offers.
+func (s *server) scaffoldOffer(c *gin.Context, v visitor) error {
+	on, err := civil.Parse(c.PostForm("on"))
+	if err != nil {
+		on = civil.NoDate
+	}
+	return s.scaffoldAnswer(c, v, schedule.Answer{OfferedOn: on}, "offered")
+}
+
+// scaffoldAnswer records an answer to the booking as it was seen. Giving the
+// same answer twice changes nothing, so a form sent twice needs no key to be
+// safe.
+func (s *server) scaffoldAnswer(c *gin.Context, v visitor, a schedule.Answer, done string) error {
+	id, err := uuid.Parse(c.Param("booking"))
+	if err != nil {
+		return badID("booking", c.Param("booking"))
+	}
+	seen, err := strconv.Atoi(c.Query("seen"))
+	if err != nil {
+		return &refusal{kind: malformed, detail: "the form does not say which version was seen: open the page again"}
+	}
+	if err := s.theirs(c, v, id); err != nil {
+		return err
+	}
+	_, err = s.AnswerBooking(c.Request.Context(), v.firm.ID, id, seen, a, v.scaffold.Name)
+	switch fault.KindOf(err) {
+	case fault.Invalid, fault.Conflict:
+		if faults := pageFaults(err); faults != nil {
+			for i := range faults {
+				faults[i].Field = "on-" + id.String()
+			}
+			return s.showScaffold(c, v, refusalOf(err).kind.status, id, faults)
+		}
+	}
+	if err != nil {
+		return err
+	}
+	c.Redirect(http.StatusSeeOther, "/scaffold/"+v.token+"?done="+done)
+	return nil
+}
+
+// theirs refuses a booking of another scaffold firm as if it did not exist.
+func (s *server) theirs(c *gin.Context, v visitor, booking uuid.UUID) error {
+	b, err := s.schedule.Booking(c.Request.Context(), v.firm.ID, booking)
+	if err != nil {
+		return err
+	}
+	if b.ScaffoldFirm != v.scaffold.ID {
+		return fault.Missing("booking", booking.String())
+	}
+	return nil
+}
+
+// feed serves a scaffold firm's bookings as a calendar. Its bytes change only
+// when a booking does, so that a client that polls gets 304.
+func (s *server) feed(c *gin.Context) {
+	token, ok := strings.CutSuffix(c.Param("file"), ".ics")
+	if !ok {
+		s.fail(c, &refusal{kind: notFound, detail: "there is nothing at this address"})
+		return
+	}
+	v, err := s.visitorOf(c, token, "feed")
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	body, changed, err := s.feedOf(c, v)
+	if err != nil {
+		s.fail(c, err)
+		return
+	}
+	sum := sha256.Sum256(body)
+	tag := `"` + hex.EncodeToString(sum[:16]) + `"`
+	c.Header("ETag", tag)
+	c.Header("Cache-Control", "private, max-age=0, must-revalidate")
+	if !changed.IsZero() {
+		c.Header("Last-Modified", changed.UTC().Format(http.TimeFormat))
+	}
+	if matches(c.GetHeader("If-None-Match"), tag) {
+		c.Status(http.StatusNotModified)
+		return
+	}
+	c.Header("Content-Length", strconv.Itoa(len(body)))
+	c.Header("Content-Disposition", `inline; filename="scaffold.ics"`)
+	c.Data(http.StatusOK, "text/calendar; charset=utf-8", body)
+}
+
+func (s *server) feedOf(c *gin.Context, v visitor) (body []byte, changed time.Time, err error) {
+	ctx := c.Request.Context()
+	bookings, err := s.schedule.BookingsOf(ctx, v.firm.ID, v.scaffold.ID)
+	if err != nil {
+		return nil, changed, err
+	}
+	jobs, err := s.schedule.Jobs(ctx, v.firm.ID)
+	if err != nil {
+		return nil, changed, err
+	}
+	since := civil.DateOf(s.now(), v.loc) - shownFor
+	f := schedule.FeedOf("Scaffold for "+v.firm.Name, bookings, jobs, s.officeOf(c, v), since, v.loc)
+	body, err = f.Bytes()
+	return body, f.LastModified(), err
+}
+
+// matches tells whether an If-None-Match header names a tag (RFC 9110 13.1.2:
+// weak comparison, a list, or * for any).
+func matches(header, tag string) bool {
+	for _, one := range strings.Split(header, ",") {
+		if one = strings.TrimSpace(one); one == "*" || strings.TrimPrefix(one, "W/") == tag {
+			return true
+		}
+	}
+	return false
+}
+
+// FeedToken gives the token of the feed that belongs to a page's token, so that
+// the page can show its feed's address though only hashes are kept. Whoever has
+// the page's token can make the feed's, and never the other way round: a
+// calendar that is passed on opens no page.
+func FeedToken(page string) string {
+	sum := sha256.Sum256([]byte("feed of page " + page))
+	return base64.RawURLEncoding.EncodeToString(sum[:])
+}
+
+// liftsOf tells what the survey says of the scaffold that is wanted.
+func liftsOf(site schedule.Site) (lifts string, class int, kNM2 float64) {
+	if n, ok := site.Facts["scaffold_lifts"].(float64); ok && n > 0 {
+		lifts = counted(int(n), "lift", "lifts")
+	}
+	if n, ok := site.Facts["scaffold_load_class"].(float64); ok {
+		if load, known := safety.LoadOfClass(int(n)); known {
+			class, kNM2 = int(n), load
+		}
+	}
+	return lifts, class, kNM2
+}

@@ -18,12 +18,37 @@ type pageRoute struct {
 	method, path string
 	needs        Action
 	handle       func(*gin.Context, Caller) error
+	dry          bool // a POST that changes nothing and so needs no key
 }
 
-// pages lists the pages of people who are signed in. Every POST is a form with
-// a field "key" and ends in a redirect; a GET changes nothing.
+// pages lists the pages of people who are signed in. Every POST that changes
+// something is a form with a field "key" and ends in a redirect; a GET changes
+// nothing.
 func (s *server) pages() []pageRoute {
-	return []pageRoute{}
+	const get, post = http.MethodGet, http.MethodPost
+	return []pageRoute{
+		{method: get, path: "/", needs: SeeWeek, handle: s.weekPage},
+		{method: get, path: "/plan", needs: SeePlans, handle: s.planPage},
+		{method: post, path: "/plan", needs: MakePlan, handle: s.planForm},
+		{method: post, path: "/plan/:plan/publish", needs: PublishPlan, handle: s.publishForm},
+		{method: post, path: "/plan/:plan/drop", needs: MakePlan, handle: s.dropForm},
+		{method: get, path: "/jobs", needs: SeeJobs, handle: s.jobsPage},
+		{method: get, path: "/jobs/:ref", needs: SeeJob, handle: s.jobPage},
+		{method: post, path: "/jobs/:ref/assessments", needs: Assess, handle: s.issueForm},
+		{method: post, path: "/jobs/:ref/assessments/approve", needs: Assess, handle: s.approveForm},
+		{method: post, path: "/jobs/:ref/scaffold-reports", needs: ReportFinding, handle: s.reportForm},
+		{method: post, path: "/jobs/:ref/scaffold-events", needs: ReportFinding, handle: s.eventForm},
+		{method: get, path: "/import", needs: ChangeJobs, handle: s.importPage},
+		{method: post, path: "/import", needs: ChangeJobs, handle: s.importForm, dry: true},
+		{method: post, path: "/import/confirm", needs: ChangeJobs, handle: s.confirmForm},
+		{method: get, path: "/export/jobs.csv", needs: TakeJobsAway, handle: s.exportFile},
+		{method: get, path: "/morning", needs: SeeMorning, handle: s.morningStart},
+		{method: get, path: "/morning/:crew/:date", needs: SeeMorning, handle: s.morningPage},
+		{method: post, path: "/morning/:crew/:date/checks", needs: HoldBriefing, handle: s.checksForm},
+		{method: post, path: "/morning/:crew/:date/sign", needs: SignOneself, handle: s.signForm},
+		{method: post, path: "/morning/:crew/:date/stop", needs: StopAnyWork, handle: s.stopForm},
+		{method: post, path: "/morning/:crew/:date/lift", needs: LiftAStop, handle: s.liftForm},
+	}
 }
 
 func (s *server) pageRoutes(e *gin.Engine) {
@@ -33,7 +58,7 @@ func (s *server) pageRoutes(e *gin.Engine) {
 	g.POST("/sign-out", s.signOutForm)
 	for _, p := range s.pages() {
 		chain := []gin.HandlerFunc{s.knownPerson(p.needs)}
-		if p.method == http.MethodPost {
+		if p.method == http.MethodPost && !p.dry {
 			chain = append(chain, s.once)
 		}
 		g.Handle(p.method, p.path, append(chain, s.page(p.handle))...)
@@ -86,10 +111,6 @@ func (s *server) done(c *gin.Context, to, what string) error {
 	c.Redirect(http.StatusSeeOther, to)
 	return nil
 }
-
-// notices are the sentences for what was just done. Only the word travels in
-// the address, so nobody can put other words on a page.
-var notices = map[string]string{}
 
 // sheet is what every page of a signed-in person has around it.
 func (s *server) sheet(r *http.Request, c Caller) web.Sheet {

@@ -28,7 +28,7 @@ type server struct {
 // How much a request may hold.
 const (
 	smallBody = 64 << 10
-	fileBody  = 2 << 20
+	fileBody  = 8 << 20
 )
 
 // newServer builds the HTTP side.
@@ -112,7 +112,7 @@ func (s *server) engine() (*gin.Engine, error) {
 // contractRoutes are those of openapi.yaml.
 func (s *server) contractRoutes(e *gin.Engine) {
 	g := e.Group("", s.within(30*time.Second), s.limitBody, s.knownCaller, s.onceForWrites, s.checked)
-	strict := NewStrictHandlerWithOptions(&jsonServer{server: s}, nil, StrictGinServerOptions{
+	strict := NewStrictHandlerWithOptions(&jsonServer{s}, nil, StrictGinServerOptions{
 		RequestErrorHandlerFunc:  func(c *gin.Context, err error) { s.fail(c, asMalformed(err)) },
 		HandlerErrorFunc:         s.fail,
 		ResponseErrorHandlerFunc: s.fail,
@@ -135,8 +135,11 @@ func asMalformed(err error) error {
 // limitBody caps what is read of a request.
 func (s *server) limitBody(c *gin.Context) {
 	limit := int64(smallBody)
-	if strings.HasSuffix(c.FullPath(), "/imports") || strings.HasPrefix(c.FullPath(), "/import") {
+	switch c.FullPath() {
+	case apiBase + "/imports", "/import":
 		limit = fileBody
+	case "/import/confirm": // the same file again, in letters
+		limit = fileBody + fileBody/2
 	}
 	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, limit)
 }

@@ -15,7 +15,10 @@ import (
 
 	"github.com/google/uuid"
 
+	"toeboard/safety"
+	"toeboard/schedule"
 	"toeboard/weather"
+	"toeboard/weather/archive"
 	"toeboard/weather/fault"
 	"toeboard/web"
 )
@@ -27,6 +30,9 @@ type ForecastParser func(body []byte, fetchedAt time.Time) ([]weather.Series, er
 // a default.
 type Deps struct {
 	Pool          *pool
+	Schedule      *schedule.Store
+	Safety        *safety.Store
+	Archive       *archive.Store
 	Web           *web.Renderer
 	Now           func() time.Time
 	IDs           func() uuid.UUID
@@ -42,6 +48,10 @@ type Deps struct {
 type Service struct {
 	pool           *pool
 	accounts       accounts
+	schedule       *schedule.Store
+	safety         *safety.Store
+	archive        *archive.Store
+	planning       inProgress
 	gate           *gate
 	web            *web.Renderer
 	now            func() time.Time
@@ -59,7 +69,7 @@ type Service struct {
 // listening and the end.
 func New(d Deps) (*Service, error) {
 	s := &Service{
-		pool: d.Pool, accounts: accounts{d.Pool}, web: d.Web, now: d.Now, ids: d.IDs, log: d.Log, parse: d.ParseForecast,
+		pool: d.Pool, accounts: accounts{d.Pool}, schedule: d.Schedule, safety: d.Safety, archive: d.Archive, web: d.Web, now: d.Now, ids: d.IDs, log: d.Log, parse: d.ParseForecast,
 		baseURL: strings.TrimSuffix(d.BaseURL, "/"), secure: strings.HasPrefix(d.BaseURL, "https://"),
 		trustedOrigins: d.TrustedOrigins, trustedProxies: d.TrustedProxies,
 	}

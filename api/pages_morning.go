@@ -1,0 +1,546 @@
+package api
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/gin-gonic/gin"
+	"github.com/google/uuid"
+
+	"toeboard/safety"
+	"toeboard/schedule"
+	"toeboard/weather"
+	"toeboard/weather/civil"
+	"toeboard/weather/fault"
+	"toeboard/web"
+)
+
+func morningHref(crew uuid.UUID, d civil.Date) string {
+	return "/morning/" + crew.String() + "/" + d.String()
+}
+
+// morningStart sends a crew's people to their own crew's page and shows the
+// office all of them.
+func (s *server) morningStart(c *gin.Context, caller Caller) error {
+	day := civil.DateOf(s.now(), caller.Location)
+	if on := c.Query("day"); on != "" {
+		var err error
+		if day, err = civil.Parse(on); err != nil {
+			return err
+		}
+	}
+	if may(caller.Role, SeeMornings) {
+		return s.morningsPage(c, caller, day)
+	}
+	crew, err := s.crewOf(c, caller, day)
+	if err != nil {
+		return err
+	}
+	c.Redirect(http.StatusSeeOther, morningHref(crew.ID, day))
+	return nil
+}
+
+// crewOf gives the crew that the caller is in on a day.
+func (s *server) crewOf(c *gin.Context, caller Caller, day civil.Date) (schedule.Crew, error) {
+	crews, err := s.schedule.Crews(c.Request.Context(), caller.Firm)
+	if err != nil {
+		return schedule.Crew{}, err
+	}
+	for _, k := range crews {
+		if in, _ := inCrew(k, caller.Person, day); in {
+			return k, nil
+		}
+	}
+	return schedule.Crew{}, &fault.Error{Kind: fault.NotFound, Field: "crew", Value: caller.Name, Want: "you are in no crew on " + day.Long() + ": ask the office"}
+}
+
+func (s *server) morningsPage(c *gin.Context, caller Caller, day civil.Date) error {
+	all, err := s.Mornings(c.Request.Context(), caller.Firm, day)
+	if err != nil {
+		return err
+	}
+	crews, err := s.schedule.Crews(c.Request.Context(), caller.Firm)
+	if err != nil {
+		return err
+	}
+	page := web.Mornings{
+		Sheet: s.sheet(c.Request, caller), Day: webDay(day), Crews: morningRows(all, crews, day),
+		Prev: web.Link{Words: "Day before", Href: "/morning?day=" + (day - 1).String()},
+		Next: web.Link{Words: "Day after", Href: "/morning?day=" + (day + 1).String()},
+	}
+	return s.show(c, http.StatusOK, page)
+}
+
+// morningRows has a row for each crew and job, and one for each crew without
+// work.
+func morningRows(all []Judged, crews []schedule.Crew, day civil.Date) []web.MorningRow {
+	busy := map[uuid.UUID]bool{}
+	var rows []web.MorningRow
+	for _, m := range all {
+		busy[m.Crew.ID] = true
+		rows = append(rows, morningRow(m))
+	}
+	for _, k := range crews {
+		if k.Active && !busy[k.ID] {
+			rows = append(rows, web.MorningRow{Crew: k.Name, Off: "no work in the published plan"})
+		}
+	}
+	slices.SortStableFunc(rows, func(a, b web.MorningRow) int { return strings.Compare(a.Crew, b.Crew) })
+	return rows
+}
+
+func morningRow(m Judged) web.MorningRow {
+	s := m.Snapshot
+	row := web.MorningRow{
+		Crew: s.CrewName, Href: morningHref(s.Crew, s.Day) + "?job=" + queryPart(s.JobRef), Ref: s.JobRef, JobHref: jobHref(s.JobRef),
+		Place: shortPlace(s.Address), Task: strings.Join(taskWords(m), ", "), Start: localTime(s.StartAt, s.Location),
+		Verdict: webVerdict(m.Decision.Verdict), People: len(s.People),
+	}
+	for _, c := range m.Decision.Conditions {
+		switch {
+		case c.Advice:
+		case c.State == safety.NotMet:
+			row.NotMet = append(row.NotMet, c.Sentence())
+		case c.State == safety.Unknown:
+			row.Unknown = append(row.Unknown, c.Sentence())
+		default:
+			row.Met++
+		}
+	}
+	for _, g := range m.signers() {
+		if g.signed != nil {
+			row.Signed++
+		}
+	}
+	row.Stopped = slices.ContainsFunc(s.Stops, safety.StopWork.Open)
+	return row
+}
+
+func webVerdict(v safety.Verdict) web.Verdict {
+	if v == safety.Clear {
+		return web.Clear
+	}
+	return web.NotClear
+}
+
+func webState(s safety.State) web.State {
+	switch s {
+	case safety.Met:
+		return web.Met
+	case safety.NotMet:
+		return web.NotMet
+	default:
+		return web.Unknown
+	}
+}
+
+// taskWords are today's stages in words, with their size.
+func taskWords(m Judged) []string {
+	return mapped(m.Visits, func(v schedule.Visit) string {
+		words := v.Stage.String()
+		if v.Stage == schedule.RoofWork {
+			words += fmt.Sprintf(", %d modules", m.Job.Modules)
+		}
+		halves := onDay(v.HalfDays, m.Snapshot.Day)
+		if len(halves) == 1 {
+			words += " (" + halves[0].Half().String() + ")"
+		}
+		return words
+	})
+}
+
+// morningPage is one crew's morning.
+func (s *server) morningPage(c *gin.Context, caller Caller) error {
+	v, err := s.morningOf(c, caller)
+	if err != nil {
+		return err
+	}
+	return s.showMorning(c, caller, v, http.StatusOK, nil)
+}
+
+// morningVisit is what a morning page is about.
+type morningVisit struct {
+	Judged
+	all   []Judged // the crew's jobs of the day
+	leads bool     // the caller leads this crew today
+	in    bool     // the caller is in this crew today
+}
+
+// morningOf reads which crew, day and job a request is about, and lets through
+// only who may see it.
+func (s *server) morningOf(c *gin.Context, caller Caller) (morningVisit, error) {
+	var v morningVisit
+	crew, err := uuid.Parse(c.Param("crew"))
+	if err != nil {
+		return v, badID("crew", c.Param("crew"))
+	}
+	day, err := civil.Parse(c.Param("date"))
+	if err != nil {
+		return v, err
+	}
+	all, err := s.Mornings(c.Request.Context(), caller.Firm, day)
+	if err != nil {
+		return v, err
+	}
+	for _, m := range all {
+		if m.Crew.ID == crew {
+			v.all = append(v.all, m)
+		}
+	}
+	crews, err := s.schedule.Crews(c.Request.Context(), caller.Firm)
+	if err != nil {
+		return v, err
+	}
+	if err := v.allow(crews, crew, caller, day); err != nil {
+		return v, err
+	}
+	ref := c.Query("job")
+	for _, m := range v.all {
+		if ref == "" || m.Job.Ref == ref {
+			v.Judged = m
+			return v, nil
+		}
+	}
+	return v, &fault.Error{Kind: fault.NotFound, Field: "work", Want: "the published plan has no work for this crew on " + day.Long()}
+}
+
+// allow holds the caller to their own crew of the day.
+func (v *morningVisit) allow(crews []schedule.Crew, crew uuid.UUID, caller Caller, day civil.Date) error {
+	for _, k := range crews {
+		if k.ID == crew {
+			v.in, v.leads = inCrew(k, caller.Person, day)
+			return ownCrew(caller, k, day)
+		}
+	}
+	return fault.Missing("crew", crew.String())
+}
+
+// ownCrew refuses whoever may see only their own crew and is not in this one.
+func ownCrew(caller Caller, k schedule.Crew, day civil.Date) error {
+	if may(caller.Role, SeeMornings) {
+		return nil
+	}
+	if in, _ := inCrew(k, caller.Person, day); in {
+		return nil
+	}
+	return &fault.Error{Kind: fault.Forbidden, Field: "crew", Value: k.Name, Want: "you are not in this crew on " + day.Long()}
+}
+
+// showMorning shows the page, after a form with what was wrong in it.
+func (s *server) showMorning(c *gin.Context, caller Caller, v morningVisit, status int, wrong []web.Fault) error {
+	page, err := s.morningView(c, caller, v)
+	if err != nil {
+		return err
+	}
+	page.Faults = wrong
+	page.StopReason = c.PostForm("reason")
+	return s.show(c, status, page)
+}
+
+func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web.Morning, error) {
+	snap := v.Snapshot
+	loc := snap.Location
+	here := morningHref(snap.Crew, snap.Day)
+	query := "?job=" + queryPart(snap.JobRef)
+	page := web.Morning{
+		Sheet: s.sheet(c.Request, caller), Crew: snap.CrewName, Day: webDay(snap.Day), Ref: snap.JobRef, Href: jobHref(snap.JobRef),
+		Address: snap.Address, Postcode: v.Job.Site.Postcode, Contact: contact(v.Job.Customer),
+		Start: localTime(snap.StartAt, loc), End: localTime(snap.EndAt, loc), Tasks: taskWords(v.Judged),
+		Verdict: webVerdict(v.Decision.Verdict), DecidedAt: localTime(v.Decision.At, loc),
+		Conditions: mapped(v.Decision.Conditions, webCondition),
+		Scaffold:   scaffoldNow(snap, v.Decision),
+		Checks:     webChecks(v.Judged), Stops: webStops(snap, caller),
+		StopAction: here + "/stop" + query,
+	}
+	page.Credits = credits(snap.Weather.Provider)
+	if snap.Assessment != nil {
+		page.Assessment = new(webAssessment(*snap.Assessment, loc))
+	}
+	if b := snap.Briefing; b != nil {
+		page.ChecksAt, page.ChecksBy = localTime(b.At, loc), personName(snap, b.By)
+		if b.GustMS.Known {
+			page.GustRead = strconv.FormatFloat(b.GustMS.N, 'f', -1, 64)
+		}
+	}
+	today := snap.Day == civil.DateOf(s.now(), loc)
+	if today && v.leads && may(caller.Role, HoldBriefing) && snap.Assessment != nil {
+		page.ChecksAction = here + "/checks" + query
+	}
+	page.Signers, page.WhyNoSign = webSigners(v, caller, today)
+	if page.WhyNoSign == "" {
+		page.SignAction = here + "/sign" + query
+	}
+	if may(caller.Role, LiftAStop) {
+		page.LiftAction = here + "/lift" + query
+	}
+	for _, m := range v.all {
+		page.Others = append(page.Others, web.Link{Words: m.Job.Ref + ", " + shortPlace(m.Job.Site.Address),
+			Href: here + "?job=" + queryPart(m.Job.Ref), Here: m.Job.ID == v.Job.ID})
+	}
+	if len(page.Others) == 1 {
+		page.Others = nil
+	}
+	if snap.Outdoors {
+		strip, err := s.strip(c.Request.Context(), caller.Firm, v.Job, weatherWindow{From: snap.StartAt, To: snap.EndAt, Loc: loc})
+		if err != nil {
+			return page, err
+		}
+		page.Strip = strip
+	}
+	return page, nil
+}
+
+func webCondition(c safety.Condition) web.Condition {
+	return web.Condition{Code: c.Code, Rule: c.Rule, Subject: c.Subject, State: webState(c.State), Value: c.Value, Limit: c.Limit,
+		Source: c.Source, Remedy: c.Remedy, Advice: c.Advice}
+}
+
+func contact(c schedule.Customer) string {
+	if c.Phone == "" {
+		return c.Name
+	}
+	return c.Name + ", " + c.Phone
+}
+
+func personName(s safety.Snapshot, id uuid.UUID) string {
+	for _, p := range s.People {
+		if p.ID == id {
+			return p.Name
+		}
+	}
+	return "somebody not in the crew today"
+}
+
+func webChecks(m Judged) []web.Check {
+	return mapped(safety.ChecksFor(m.Snapshot), func(c safety.Check) web.Check {
+		answer := web.NotLookedAt
+		switch m.answer(c.Key) {
+		case safety.Yes:
+			answer = web.Yes
+		case safety.No:
+			answer = web.No
+		}
+		return web.Check{Key: c.Key, Question: c.Question, Evidence: c.Evidence, Answer: answer}
+	})
+}
+
+// webSigners says who has signed and who may sign on this phone: the lead's
+// goes round, anybody else signs for themselves.
+func webSigners(v morningVisit, caller Caller, today bool) (all []web.Signer, whyNot string) {
+	switch {
+	case v.Snapshot.Assessment == nil:
+		whyNot = "There is no risk assessment to sign: the office issues it."
+	case !v.Snapshot.Assessment.Approved:
+		whyNot = "The risk assessment is not approved yet: the office approves it."
+	case !today:
+		whyNot = "Signatures are given on the day itself."
+	case !v.in || !may(caller.Role, SignOneself):
+		whyNot = "Only the crew signs."
+	}
+	for _, g := range v.signers() {
+		w := web.Signer{Person: g.person.ID.String(), Name: g.person.Name, Lead: g.person.Lead, Statement: g.statement,
+			CanSign: whyNot == "" && (g.person.ID == caller.Person || v.leads && may(caller.Role, SignForCrew))}
+		switch {
+		case g.signed != nil:
+			w.Signed, w.SignedName, w.At = true, g.signed.TypedName, localTime(g.signed.ReceivedAt, v.Snapshot.Location)
+		case g.earlier != nil:
+			w.Lapsed = lapsed(v.Snapshot, *g.earlier)
+		}
+		all = append(all, w)
+	}
+	return all, whyNot
+}
+
+// lapsed says why an earlier signature no longer counts.
+func lapsed(s safety.Snapshot, o safety.SignOff) string {
+	at := o.ReceivedAt.In(s.Location).Format("15:04")
+	if o.Assessment != s.Assessment.ID || o.BodyHash != s.Assessment.BodyHash {
+		return fmt.Sprintf("Signed at %s for an earlier version: version %d is in force now.", at, s.Assessment.Version)
+	}
+	return fmt.Sprintf("Signed at %s, before the stop was lifted at %s.", at, lastLift(s).In(s.Location).Format("15:04"))
+}
+
+func webStops(s safety.Snapshot, caller Caller) []web.Stop {
+	return mapped(s.Stops, func(w safety.StopWork) web.Stop {
+		stop := web.Stop{ID: w.ID.String(), Reason: w.Reason, By: w.By, At: localTime(w.At, s.Location),
+			LiftedBy: w.LiftedBy, LiftedAt: localTime(w.LiftedAt, s.Location), LiftWhy: w.LiftWhy}
+		switch {
+		case !w.Open():
+		case w.ByID == caller.Person:
+			stop.WhyNot = "Whoever stopped the work cannot lift it."
+		case !may(caller.Role, LiftAStop):
+			stop.WhyNot = "Only " + whoMay(LiftAStop) + " lift a stop."
+		default:
+			stop.CanLift = true
+		}
+		return stop
+	})
+}
+
+// scaffoldNow sums up the scaffold for the top of the page, from the decision's
+// own conditions, so that the two can never disagree.
+func scaffoldNow(s safety.Snapshot, d safety.Decision) web.ScaffoldNow {
+	now := web.ScaffoldNow{Expected: s.Scaffold.Expected && s.Outdoors, State: web.Met}
+	var say []string
+	for _, c := range d.Conditions {
+		if !slices.Contains([]string{"B01", "B02", "B03", "B04"}, c.Code) || !c.Applies {
+			continue
+		}
+		if st := webState(c.State); st != web.Met {
+			say = append(say, c.Sentence())
+			if now.State == web.Met || st == web.NotMet {
+				now.State = st
+			}
+		} else if c.Code == "B02" && c.Value != "" {
+			say = append([]string{c.Sentence()}, say...)
+		}
+	}
+	now.Say = strings.Join(say, " ")
+	for _, r := range s.Scaffold.Reports {
+		switch {
+		case r.Kind == safety.Handover && r.At.After(now.HandedOver):
+			now.HandedOver = localTime(r.At, s.Location)
+		case r.Kind == safety.Inspection && r.At.After(now.Inspected):
+			now.Inspected = localTime(r.At, s.Location)
+		}
+		if r.LoadClass > 0 && now.LoadClass == 0 {
+			now.LoadClass = r.LoadClass
+			now.LoadKNM2, _ = safety.LoadOfClass(r.LoadClass)
+		}
+	}
+	if !now.Inspected.IsZero() {
+		now.InspectDue = now.Inspected.AddDate(0, 0, 7)
+	}
+	return now
+}
+
+// checksForm records the briefing.
+func (s *server) checksForm(c *gin.Context, caller Caller) error {
+	v, err := s.morningOf(c, caller)
+	if err != nil {
+		return err
+	}
+	in := BriefingInput{Crew: v.Crew.ID, JobRef: v.Job.Ref, Day: v.Snapshot.Day, Checks: map[string]safety.Answer{}}
+	if in.Assessment, err = uuid.Parse(c.PostForm("assessment")); err != nil {
+		return badID("assessment", c.PostForm("assessment"))
+	}
+	var wrong error
+	for _, k := range safety.ChecksFor(v.Snapshot) {
+		answer := safety.NotLookedAt
+		if given := c.PostForm("check_" + k.Key); given != "" {
+			if answer, wrong = safety.AnswerFromKey(given); wrong != nil {
+				return wrong
+			}
+		}
+		in.Checks[k.Key] = answer
+	}
+	if in.GustMS, err = gustTyped(c.PostForm("gust_ms")); err == nil {
+		_, err = s.HoldBriefing(c.Request.Context(), caller, recordID(c.Request.Context()), in)
+	}
+	if faults := pageFaults(err); faults != nil {
+		return s.showMorning(c, caller, v, refusalOf(err).kind.status, faults)
+	}
+	if err != nil {
+		return err
+	}
+	return s.backToMorning(c, v, "briefed")
+}
+
+// gustTyped reads a gust as people type it: a decimal comma is one.
+func gustTyped(s string) (weather.Value, error) {
+	s = strings.TrimSpace(s)
+	if s == "" {
+		return weather.Value{}, nil
+	}
+	n, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64)
+	if err != nil || !(n >= 0 && n < 100) {
+		return weather.Value{}, fault.Bad("gust_ms", s, "a number of m/s from 0 to 99, such as 7.5; leave it empty without a reading")
+	}
+	return weather.Is(n), nil
+}
+
+// signForm records one person's signature.
+func (s *server) signForm(c *gin.Context, caller Caller) error {
+	v, err := s.morningOf(c, caller)
+	if err != nil {
+		return err
+	}
+	in, err := signTyped(c)
+	if err != nil {
+		return err
+	}
+	in.Crew, in.JobRef, in.Day = v.Crew.ID, v.Job.Ref, v.Snapshot.Day
+	_, err = s.SignOff(c.Request.Context(), caller, recordID(c.Request.Context()), in)
+	if faults := pageFaults(err, map[string]string{"name": "name-" + in.Person.String()}); faults != nil {
+		return s.showMorning(c, caller, v, refusalOf(err).kind.status, faults)
+	}
+	if err != nil {
+		return err
+	}
+	return s.backToMorning(c, v, "signed")
+}
+
+func signTyped(c *gin.Context) (in SignOffInput, err error) {
+	if in.Person, err = uuid.Parse(c.PostForm("person")); err != nil {
+		return in, badID("person", c.PostForm("person"))
+	}
+	if in.Assessment, err = uuid.Parse(c.PostForm("assessment")); err != nil {
+		return in, badID("assessment", c.PostForm("assessment"))
+	}
+	if err = in.BodyHash.UnmarshalText([]byte(c.PostForm("hash"))); err != nil {
+		return in, err
+	}
+	in.TypedName = strings.TrimSpace(c.PostForm("name"))
+	if at := c.PostForm("device_at"); at != "" {
+		// The device's time is only a claim: one that cannot be read is none.
+		if t, err := time.Parse(time.RFC3339, at); err == nil {
+			in.DeviceAt = t.UTC()
+		}
+	}
+	return in, nil
+}
+
+// stopForm stops the work.
+func (s *server) stopForm(c *gin.Context, caller Caller) error {
+	v, err := s.morningOf(c, caller)
+	if err != nil {
+		return err
+	}
+	_, err = s.StopWork(c.Request.Context(), caller, recordID(c.Request.Context()), v.Job.Ref, c.PostForm("reason"))
+	if faults := pageFaults(err); faults != nil {
+		return s.showMorning(c, caller, v, refusalOf(err).kind.status, faults)
+	}
+	if err != nil {
+		return err
+	}
+	return s.backToMorning(c, v, "stopped")
+}
+
+// liftForm lifts a stop.
+func (s *server) liftForm(c *gin.Context, caller Caller) error {
+	v, err := s.morningOf(c, caller)
+	if err != nil {
+		return err
+	}
+	stop, err := uuid.Parse(c.PostForm("stop"))
+	if err != nil {
+		return badID("stop", c.PostForm("stop"))
+	}
+	_, err = s.LiftStop(c.Request.Context(), caller, v.Job.Ref, stop, c.PostForm("why"))
+	if faults := pageFaults(err, map[string]string{"why": "why-" + stop.String()}); faults != nil {
+		return s.showMorning(c, caller, v, refusalOf(err).kind.status, faults)
+	}
+	if err != nil {
+		return err
+	}
+	return s.backToMorning(c, v, "lifted")
+}
+
+func (s *server) backToMorning(c *gin.Context, v morningVisit, what string) error {
+	c.Redirect(http.StatusSeeOther, morningHref(v.Crew.ID, v.Snapshot.Day)+"?job="+queryPart(v.Job.Ref)+"&done="+what)
+	return nil
+}

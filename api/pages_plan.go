@@ -1,0 +1,273 @@
+package api
+
+import (
+	"cmp"
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+	"github.com/google/uuid"
+
+	"toeboard/schedule"
+	"toeboard/weather/civil"
+	"toeboard/web"
+)
+
+// planPage shows the newest draft beside the published plan.
+func (s *server) planPage(c *gin.Context, caller Caller) error {
+	p, err := s.Proposal(c.Request.Context(), caller.Firm)
+	if err != nil {
+		return err
+	}
+	if p.Draft == nil {
+		return s.noDraft(c, caller)
+	}
+	page := proposalView(p)
+	page.Sheet = s.sheet(c.Request, caller)
+	page.Back = web.Link{Words: "The week as it is published", Href: "/"}
+	page.PlanAgain = "/plan"
+	page.Drop = "/plan/" + p.Draft.ID.String() + "/drop"
+	if page.Stale == "" && may(caller.Role, PublishPlan) {
+		page.Publish = "/plan/" + p.Draft.ID.String() + "/publish"
+	}
+	return s.show(c, http.StatusOK, page)
+}
+
+// noDraft is the plan page before anything was planned.
+func (s *server) noDraft(c *gin.Context, caller Caller) error {
+	return s.show(c, http.StatusOK, web.Proposal{
+		Sheet: s.sheet(c.Request, caller), PlanAgain: "/plan",
+		Stale: "There is no draft. Plan again makes one from the facts as they are now.",
+		Back:  web.Link{Words: "The week as it is published", Href: "/"},
+	})
+}
+
+// planForm makes a draft.
+func (s *server) planForm(c *gin.Context, caller Caller) error {
+	if _, err := s.Plan(c.Request.Context(), caller.Firm, caller.Name, defaultSeed, DefaultSchedules); err != nil {
+		return err
+	}
+	return s.done(c, "/plan", "planned")
+}
+
+// publishForm publishes a draft in place of the plan that the page compared it
+// with.
+func (s *server) publishForm(c *gin.Context, caller Caller) error {
+	id, err := uuid.Parse(c.Param("plan"))
+	if err != nil {
+		return badID("plan", c.Param("plan"))
+	}
+	base, err := strconv.Atoi(c.PostForm("base"))
+	if err != nil {
+		return &refusal{kind: malformed, detail: "the form lacks the version that it was compared with: open the page again"}
+	}
+	if _, _, err := s.Publish(c.Request.Context(), caller.Firm, id, caller.Name, func(now *schedule.Plan) error { return sameVersion(now, base) }); err != nil {
+		return err
+	}
+	return s.done(c, "/", "published")
+}
+
+// dropForm puts a draft aside.
+func (s *server) dropForm(c *gin.Context, caller Caller) error {
+	id, err := uuid.Parse(c.Param("plan"))
+	if err != nil {
+		return badID("plan", c.Param("plan"))
+	}
+	if err := s.Drop(c.Request.Context(), caller.Firm, id); err != nil {
+		return err
+	}
+	return s.done(c, "/plan", "dropped")
+}
+
+// sameVersion refuses when another plan is published than the one looked at;
+// version 0 stands for none.
+func sameVersion(now *schedule.Plan, looked int) error {
+	version := 0
+	if now != nil {
+		version = now.Version
+	}
+	if version == looked {
+		return nil
+	}
+	return &refusal{kind: stale, current: planTag(now),
+		detail: fmt.Sprintf("plan %d is published now, and you looked at %d: look at the difference again", version, looked)}
+}
+
+func proposalView(p Proposal) web.Proposal {
+	page := web.Proposal{
+		Plan: planHead(*p.Draft, p.Location), Stale: p.Stale, Cost: webCost(p.Draft.Cost),
+		Unplanned: webUnplanned(p.Draft.Unplanned, p.directory),
+	}
+	if p.Current != nil {
+		page.Base = p.Current.Version
+		page.Was = webCost(p.Current.Cost)
+	}
+	groups, same := moveGroups(p)
+	page.Groups, page.Same = groups, same
+	return page
+}
+
+// moveGroups compares the two plans visit by visit, for each party that a
+// change disturbs.
+func moveGroups(p Proposal) (groups []web.ProposalGroup, same int) {
+	was, is := byStage(p.Current), byStage(p.Draft)
+	moves := map[string][]web.Move{}
+	counted := map[uuid.UUID]bool{}
+	for _, k := range stageKeys(p, was, is) {
+		a, b := was[k], is[k]
+		if sameVisit(a, b) {
+			same++
+			continue
+		}
+		m := p.move(k, a, b)
+		if !counted[k.job] {
+			m.Cost = p.movedCost(k.job)
+			counted[k.job] = true
+		}
+		for _, whom := range p.parties(a, b) {
+			moves[whom] = append(moves[whom], m)
+			m.Cost = 0 // told once
+		}
+		if k.stage == schedule.Commissioning {
+			m.What = "finished and commissioned"
+			moves[customers] = append(moves[customers], m)
+		}
+	}
+	for whom, ms := range moves {
+		groups = append(groups, web.ProposalGroup{Whom: whom, Moves: ms})
+	}
+	slices.SortFunc(groups, func(a, b web.ProposalGroup) int {
+		if (a.Whom == customers) != (b.Whom == customers) {
+			if a.Whom == customers {
+				return 1
+			}
+			return -1
+		}
+		return strings.Compare(a.Whom, b.Whom)
+	})
+	return groups, same
+}
+
+const customers = "Customers"
+
+type stageKey struct {
+	job   uuid.UUID
+	stage schedule.StageKind
+}
+
+func byStage(p *schedule.Plan) map[stageKey]*schedule.Visit {
+	all := map[stageKey]*schedule.Visit{}
+	if p != nil {
+		for i, v := range p.Visits {
+			all[stageKey{v.Job, v.Stage}] = &p.Visits[i]
+		}
+	}
+	return all
+}
+
+// stageKeys gives every stage of either plan, by job reference.
+func stageKeys(p Proposal, was, is map[stageKey]*schedule.Visit) []stageKey {
+	var keys []stageKey
+	for k := range is {
+		keys = append(keys, k)
+	}
+	for k := range was {
+		if is[k] == nil && p.planned(was[k]) {
+			keys = append(keys, k)
+		}
+	}
+	slices.SortFunc(keys, func(a, b stageKey) int {
+		return cmp.Or(strings.Compare(p.jobs[a.job].Ref, p.jobs[b.job].Ref), cmp.Compare(a.stage, b.stage))
+	})
+	return keys
+}
+
+// planned tells whether a visit of the published plan could still be moved: one
+// that lies before the draft's first day is history, and its absence no change.
+func (p Proposal) planned(v *schedule.Visit) bool { return v.Last().Date() >= p.Draft.FirstDay }
+
+func sameVisit(a, b *schedule.Visit) bool {
+	return a != nil && b != nil && a.Crew == b.Crew && a.ScaffoldFirm == b.ScaffoldFirm && slices.Equal(a.HalfDays, b.HalfDays)
+}
+
+// parties names who is disturbed by a change: both crews, when the work goes
+// from one to another.
+func (p Proposal) parties(a, b *schedule.Visit) []string {
+	var names []string
+	for _, v := range []*schedule.Visit{b, a} {
+		if v != nil && !slices.Contains(names, p.who(*v)) {
+			names = append(names, p.who(*v))
+		}
+	}
+	return names
+}
+
+func (p Proposal) move(k stageKey, a, b *schedule.Visit) web.Move {
+	j := p.jobs[k.job]
+	m := web.Move{Ref: j.Ref, Href: jobHref(j.Ref), Place: shortPlace(j.Site.Address), What: k.stage.String()}
+	first := civil.NoDate
+	if a != nil {
+		m.Now = p.when(*a)
+		first = a.First().Date()
+	}
+	if b != nil {
+		m.Proposed, m.Reason = p.when(*b), b.Why
+		if a == nil || b.First().Date() < first {
+			first = b.First().Date()
+		}
+	} else {
+		m.Reason = p.whyOut(k)
+	}
+	m.Soon = p.Current != nil && first <= p.noticeEnds(k.stage, a, b)
+	return m
+}
+
+func (p Proposal) when(v schedule.Visit) string {
+	words := v.First().Short()
+	if v.First() != v.Last() {
+		words += " to " + v.Last().Short()
+	}
+	return words + ", " + p.who(v)
+}
+
+func (p Proposal) whyOut(k stageKey) string {
+	for _, u := range p.Draft.Unplanned {
+		if u.Job == k.job && u.Stage == k.stage {
+			return u.Why
+		}
+	}
+	return "no longer to be planned"
+}
+
+// noticeEnds is the last day for which a change comes at short notice: the
+// frozen days for a crew, the agreed notice for a scaffold firm.
+func (p Proposal) noticeEnds(k schedule.StageKind, a, b *schedule.Visit) civil.Date {
+	days := frozenDays
+	for _, v := range []*schedule.Visit{a, b} {
+		if v == nil {
+			continue
+		}
+		f := p.firms[v.ScaffoldFirm]
+		switch k {
+		case schedule.ScaffoldErection:
+			days = max(days, f.ErectNotice)
+		case schedule.ScaffoldStrike:
+			days = max(days, f.StrikeNotice)
+		}
+	}
+	return schedule.AddWorkingDays(p.Today, days, p.Holidays)
+}
+
+// movedCost is what the draft's cost has for moving appointments of a job.
+func (p Proposal) movedCost(job uuid.UUID) web.Money {
+	var sum web.Money
+	for _, l := range p.Draft.Cost.Lines {
+		if l.Item == schedule.Moved && l.Job == job {
+			sum += web.Money(l.Amount)
+		}
+	}
+	return sum
+}

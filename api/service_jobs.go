@@ -1,0 +1,160 @@
+package api
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"time"
+
+	"github.com/google/uuid"
+
+	"toeboard/safety"
+	"toeboard/schedule"
+	"toeboard/weather/civil"
+	"toeboard/weather/fault"
+	"toeboard/web"
+)
+
+// ReadImport says what a file of jobs would change, and changes nothing.
+func (s *Service) ReadImport(ctx context.Context, firm uuid.UUID, file io.Reader) (schedule.Import, error) {
+	known, err := s.schedule.Jobs(ctx, firm)
+	if err != nil {
+		return schedule.Import{}, err
+	}
+	return schedule.ReadJobs(file, known)
+}
+
+// Import takes a file of jobs, all of it or nothing. Taking the same file twice
+// changes nothing the second time.
+func (s *Service) Import(ctx context.Context, firm uuid.UUID, by string, file io.Reader) (schedule.Import, error) {
+	dry, err := s.ReadImport(ctx, firm, file)
+	if err != nil {
+		return schedule.Import{}, err
+	}
+	return dry, s.schedule.ApplyImport(ctx, firm, dry, by, s.now())
+}
+
+// Export writes all jobs as Import takes them.
+func (s *Service) Export(ctx context.Context, firm uuid.UUID, w io.Writer) error {
+	jobs, err := s.schedule.Jobs(ctx, firm)
+	if err != nil {
+		return err
+	}
+	return schedule.WriteJobs(w, jobs)
+}
+
+// JobFile is everything about one job.
+type JobFile struct {
+	directory
+	Job        schedule.Job
+	Location   *time.Location
+	Plan       *schedule.Plan    // published; nil = none
+	Booking    *schedule.Booking // the one that counts; nil = none
+	History    []schedule.BookingVersion
+	Assessment *safety.AssessmentInForce // nil = none
+	Reports    []safety.ScaffoldReport
+	Events     []safety.ScaffoldEvent
+	Strip      *web.Strip // of the next roof work, or today; nil = no forecast
+}
+
+// JobFile reads everything about one job.
+func (s *Service) JobFile(ctx context.Context, firm uuid.UUID, ref string) (JobFile, error) {
+	var f JobFile
+	var err error
+	if f.Job, err = s.schedule.Job(ctx, firm, ref); err != nil {
+		return f, err
+	}
+	home, err := s.schedule.Firm(ctx, firm)
+	if err != nil {
+		return f, err
+	}
+	if f.Location, err = home.Location(); err != nil {
+		return f, fmt.Errorf("read the firm's zone: %w", err)
+	}
+	if f.directory, err = s.directory(ctx, firm); err != nil {
+		return f, err
+	}
+	if f.Plan, err = s.current(ctx, firm); err != nil {
+		return f, err
+	}
+	if err := s.bookingOf(ctx, firm, &f); err != nil {
+		return f, err
+	}
+	if f.Assessment, err = s.assessmentOf(ctx, firm, f.Job.ID); err != nil {
+		return f, err
+	}
+	if f.Reports, err = s.safety.Reports(ctx, firm, f.Job.ID); err != nil {
+		return f, err
+	}
+	if f.Events, err = s.safety.Events(ctx, firm, f.Job.ID); err != nil {
+		return f, err
+	}
+	f.Strip, err = s.strip(ctx, firm, f.Job, stripWindow(f, home, s.now()))
+	return f, err
+}
+
+// assessmentOf gives the assessment in force; nil when there is none.
+func (s *Service) assessmentOf(ctx context.Context, firm, job uuid.UUID) (*safety.AssessmentInForce, error) {
+	a, err := s.safety.CurrentAssessment(ctx, firm, job)
+	switch {
+	case err == nil:
+		return &a, nil
+	case fault.KindOf(err) == fault.NotFound:
+		return nil, nil
+	default:
+		return nil, err
+	}
+}
+
+// bookingOf finds the booking that counts: a live one, else the newest.
+func (s *Service) bookingOf(ctx context.Context, firm uuid.UUID, f *JobFile) error {
+	all, err := s.schedule.Bookings(ctx, firm)
+	if err != nil {
+		return err
+	}
+	for i, b := range all {
+		if b.Job != f.Job.ID {
+			continue
+		}
+		if f.Booking == nil || b.Live() && !f.Booking.Live() || b.Live() == f.Booking.Live() && b.ChangedAt.After(f.Booking.ChangedAt) {
+			f.Booking = &all[i]
+		}
+	}
+	if f.Booking == nil {
+		return nil
+	}
+	f.History, err = s.schedule.BookingHistory(ctx, firm, f.Booking.ID)
+	return err
+}
+
+// stripWindow is the day whose hours the job page shows: that of the next roof
+// work, or today.
+func stripWindow(f JobFile, home schedule.Firm, now time.Time) weatherWindow {
+	day := civil.DateOf(now, f.Location)
+	if f.Plan != nil {
+		for _, v := range f.Plan.Visits {
+			if v.Job == f.Job.ID && v.Stage == schedule.RoofWork && v.Last().Date() >= day {
+				day = max(day, v.First().Date())
+			}
+		}
+	}
+	from, _ := home.Hours.Window(day.In(civil.Morning), f.Location)
+	_, to := home.Hours.Window(day.In(civil.Afternoon), f.Location)
+	return weatherWindow{From: from, To: to, Loc: f.Location}
+}
+
+// AnswerBooking records what a scaffold firm said to a booking as it saw it.
+// seen is the booking's sequence at that time: when it moved meanwhile, the
+// answer was to other days and is refused. The same answer twice is one.
+func (s *Service) AnswerBooking(ctx context.Context, firm, booking uuid.UUID, seen int, a schedule.Answer, by string) (schedule.Booking, error) {
+	b, err := s.schedule.Booking(ctx, firm, booking)
+	if err != nil {
+		return schedule.Booking{}, err
+	}
+	// The answer itself may have raised the sequence by one. One that was raised
+	// further belongs to other days, also when it has the same answer by now.
+	if b.Sequence != seen && b.Sequence != seen+1 {
+		return schedule.Booking{}, fault.Changed("booking", "", "the days were changed since this was read: "+b.Days()+" now; look again before you answer")
+	}
+	return s.schedule.AnswerBooking(ctx, firm, booking, seen, a, by, s.now())
+}

@@ -1,0 +1,380 @@
+package api
+
+import (
+	"context"
+	"fmt"
+	"sync"
+	"time"
+
+	"github.com/google/uuid"
+
+	"toeboard/schedule"
+	"toeboard/weather"
+	"toeboard/weather/civil"
+	"toeboard/weather/fault"
+	"toeboard/web"
+)
+
+// How a plan is made unless somebody says otherwise.
+const (
+	planDays         = 84   // twelve weeks: longer than most consents take
+	DefaultSchedules = 2000 // the search's budget
+	defaultSeed      = 1
+	frozenDays       = 2 // working days in which published visits stay
+)
+
+// inProgress keeps two people from planning one firm at once.
+type inProgress struct {
+	mu    sync.Mutex
+	firms map[uuid.UUID]bool
+}
+
+func (p *inProgress) begin(firm uuid.UUID) bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.firms[firm] {
+		return false
+	}
+	if p.firms == nil {
+		p.firms = map[uuid.UUID]bool{}
+	}
+	p.firms[firm] = true
+	return true
+}
+
+func (p *inProgress) end(firm uuid.UUID) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	delete(p.firms, firm)
+}
+
+// Snapshot reads everything a plan rests on now, the weather included.
+func (s *Service) Snapshot(ctx context.Context, firm uuid.UUID, days int) (schedule.Snapshot, error) {
+	f, err := s.schedule.Firm(ctx, firm)
+	if err != nil {
+		return schedule.Snapshot{}, err
+	}
+	first, err := firstPlannable(f, s.now())
+	if err != nil {
+		return schedule.Snapshot{}, err
+	}
+	return s.snapshotFrom(ctx, firm, first, days)
+}
+
+func (s *Service) snapshotFrom(ctx context.Context, firm uuid.UUID, first civil.Date, days int) (schedule.Snapshot, error) {
+	snap, err := s.schedule.Snapshot(ctx, firm, s.now(), first, days)
+	if err != nil {
+		return schedule.Snapshot{}, err
+	}
+	snap.Outlooks, err = s.Outlooks(ctx, firm, snap)
+	return snap, err
+}
+
+// firstPlannable is today until the morning's work begins, then tomorrow.
+func firstPlannable(f schedule.Firm, now time.Time) (civil.Date, error) {
+	loc, err := f.Location()
+	if err != nil {
+		return civil.NoDate, fmt.Errorf("read the firm's zone: %w", err)
+	}
+	today := civil.DateOf(now, loc)
+	if start, _ := f.Hours.Window(today.In(civil.Morning), loc); now.Before(start) {
+		return today, nil
+	}
+	return today + 1, nil
+}
+
+// Plan makes a draft from the facts as they are now and saves it. A plan that
+// the validator finds fault with is not saved: that is our failure, and it says
+// which rule was broken.
+func (s *Service) Plan(ctx context.Context, firm uuid.UUID, by string, seed uint64, schedules int) (schedule.Plan, error) {
+	if !s.planning.begin(firm) {
+		return schedule.Plan{}, fault.Changed("plan", "", "somebody is making a plan at this moment: look at theirs")
+	}
+	defer s.planning.end(firm)
+	snap, err := s.Snapshot(ctx, firm, planDays)
+	if err != nil {
+		return schedule.Plan{}, err
+	}
+	p, err := schedule.Solve(ctx, snap, schedule.Stop{Schedules: schedules}, seed)
+	if err != nil {
+		return schedule.Plan{}, err
+	}
+	if broken := schedule.Validate(snap, p); len(broken) > 0 {
+		return schedule.Plan{}, fmt.Errorf("the planner broke %d rules, the first: %s: %s", len(broken), broken[0].Rule, broken[0].Say)
+	}
+	p.MadeBy, p.MadeAt, p.State = by, s.now(), schedule.Draft
+	return s.schedule.SavePlan(ctx, firm, p)
+}
+
+// Publish puts a draft in the place of the published plan and moves the
+// scaffold bookings with it. looked is asked whether the plan that is published
+// now is the one that the caller saw; nil = do not ask. Publishing the plan that
+// is already published changes nothing.
+func (s *Service) Publish(ctx context.Context, firm, plan uuid.UUID, by string, looked func(now *schedule.Plan) error) (schedule.Plan, []schedule.BookingChange, error) {
+	current, err := s.current(ctx, firm)
+	if err != nil {
+		return schedule.Plan{}, nil, err
+	}
+	if current != nil && current.ID == plan {
+		return *current, nil, nil
+	}
+	if looked != nil {
+		if err := looked(current); err != nil {
+			return schedule.Plan{}, nil, err
+		}
+	}
+	draft, err := s.schedule.Plan(ctx, firm, plan)
+	if err != nil {
+		return schedule.Plan{}, nil, err
+	}
+	why, err := s.whyStale(ctx, firm, draft, current)
+	if err != nil {
+		return schedule.Plan{}, nil, err
+	}
+	if why != "" {
+		return schedule.Plan{}, nil, fault.Changed("plan", fmt.Sprint(draft.Version), why)
+	}
+	return s.schedule.Publish(ctx, firm, plan, by, s.now())
+}
+
+// Drop puts a draft aside: it can no longer be published. Dropping one that was
+// dropped already changes nothing.
+func (s *Service) Drop(ctx context.Context, firm, plan uuid.UUID) error {
+	p, err := s.schedule.Plan(ctx, firm, plan)
+	switch {
+	case err != nil:
+		return err
+	case p.State == schedule.Dropped:
+		return nil
+	case p.State != schedule.Draft:
+		return fault.Changed("plan", fmt.Sprint(p.Version), "it is "+string(p.State)+": only a draft can be put aside")
+	}
+	return s.schedule.DropPlan(ctx, firm, plan)
+}
+
+// current gives the published plan; nil when none was ever published.
+func (s *Service) current(ctx context.Context, firm uuid.UUID) (*schedule.Plan, error) {
+	return orNone(s.schedule.CurrentPlan(ctx, firm))
+}
+
+// orNone turns "there is none" into nil.
+func orNone(p schedule.Plan, err error) (*schedule.Plan, error) {
+	switch {
+	case err == nil:
+		return &p, nil
+	case fault.KindOf(err) == fault.NotFound:
+		return nil, nil
+	default:
+		return nil, err
+	}
+}
+
+// whyStale says why a draft can no longer be published; "" = it can.
+func (s *Service) whyStale(ctx context.Context, firm uuid.UUID, draft schedule.Plan, current *schedule.Plan) (string, error) {
+	base := uuid.Nil
+	if current != nil {
+		base = current.ID
+	}
+	switch {
+	case draft.State != schedule.Draft:
+		return "it is " + string(draft.State) + ": plan again", nil
+	case draft.Base != base && current != nil:
+		return fmt.Sprintf("plan %d was published since it was made: plan again", current.Version), nil
+	case draft.Base != base:
+		return "the plan it was made from is no longer published: plan again", nil
+	}
+	snap, err := s.snapshotFrom(ctx, firm, draft.FirstDay, draft.Days)
+	if err != nil {
+		return "", err
+	}
+	if broken := schedule.Validate(snap, draft); len(broken) > 0 {
+		return "the facts changed since it was made: " + broken[0].Say, nil
+	}
+	return "", nil
+}
+
+// Proposal is the newest draft beside the published plan.
+type Proposal struct {
+	directory
+	Draft    *schedule.Plan // nil = none
+	Current  *schedule.Plan // nil = none published yet
+	Stale    string         // why the draft can no longer be published; "" = it can
+	Today    civil.Date
+	Holidays []schedule.Holiday
+	Location *time.Location
+}
+
+// Proposal reads the newest draft for comparison. A draft older than the
+// published plan is not one any more.
+func (s *Service) Proposal(ctx context.Context, firm uuid.UUID) (Proposal, error) {
+	var p Proposal
+	draft, err := orNone(s.schedule.NewestDraft(ctx, firm))
+	if err != nil {
+		return p, err
+	}
+	if p.Current, err = s.current(ctx, firm); err != nil {
+		return p, err
+	}
+	if draft == nil || p.Current != nil && draft.Version < p.Current.Version {
+		return p, nil
+	}
+	p.Draft = draft
+	f, err := s.schedule.Firm(ctx, firm)
+	if err != nil {
+		return p, err
+	}
+	if p.Location, err = f.Location(); err != nil {
+		return p, fmt.Errorf("read the firm's zone: %w", err)
+	}
+	p.Today = civil.DateOf(s.now(), p.Location)
+	if p.directory, err = s.directory(ctx, firm); err != nil {
+		return p, err
+	}
+	if p.Holidays, err = s.schedule.Holidays(ctx, firm); err != nil {
+		return p, err
+	}
+	p.Stale, err = s.whyStale(ctx, firm, *draft, p.Current)
+	return p, err
+}
+
+// directory reads the names of a firm's jobs, crews and scaffold firms.
+func (s *Service) directory(ctx context.Context, firm uuid.UUID) (directory, error) {
+	jobs, err := s.schedule.Jobs(ctx, firm)
+	if err != nil {
+		return directory{}, err
+	}
+	crews, err := s.schedule.Crews(ctx, firm)
+	if err != nil {
+		return directory{}, err
+	}
+	firms, err := s.schedule.ScaffoldFirms(ctx, firm)
+	if err != nil {
+		return directory{}, err
+	}
+	return newDirectory(jobs, crews, firms), nil
+}
+
+// Board is what the week's board shows.
+type Board struct {
+	directory
+	Location      *time.Location
+	From          civil.Date
+	Days          int
+	Holidays      []schedule.Holiday
+	Crews         []schedule.Crew // by name
+	ScaffoldFirms []schedule.ScaffoldFirm
+	Plan          *schedule.Plan // published; nil = none yet
+	Draft         *schedule.Plan // newer than it; nil = none
+	Bookings      []schedule.Booking
+	Weather       map[civil.HalfDay]web.HalfWeather
+	WeatherOf     string // whose weather it is, in words
+	Credits       []string
+}
+
+// Board reads what the week's board shows of some days.
+func (s *Service) Board(ctx context.Context, firm uuid.UUID, from civil.Date, days int) (Board, error) {
+	b := Board{From: from, Days: days, Weather: map[civil.HalfDay]web.HalfWeather{}}
+	snap, err := s.schedule.Snapshot(ctx, firm, s.now(), from, days)
+	if err != nil {
+		return b, err
+	}
+	if b.Location, err = snap.Firm.Location(); err != nil {
+		return b, fmt.Errorf("read the firm's zone: %w", err)
+	}
+	b.Holidays, b.Crews, b.ScaffoldFirms = snap.Holidays, snap.Crews, snap.ScaffoldFirms
+	if b.directory, err = s.directory(ctx, firm); err != nil {
+		return b, err
+	}
+	if b.Plan, err = s.current(ctx, firm); err != nil {
+		return b, err
+	}
+	if b.Bookings, err = s.schedule.Bookings(ctx, firm); err != nil {
+		return b, err
+	}
+	draft, err := orNone(s.schedule.NewestDraft(ctx, firm))
+	if err != nil {
+		return b, err
+	}
+	if draft != nil && (b.Plan == nil || draft.Version > b.Plan.Version) {
+		b.Draft = draft
+	}
+	return b, s.weatherOfBoard(ctx, firm, snap, &b)
+}
+
+// weatherOfBoard puts the weather under each half-day: that of the most exposed
+// site among the open jobs, so that no roof has it worse than shown.
+func (s *Service) weatherOfBoard(ctx context.Context, firm uuid.UUID, snap schedule.Snapshot, b *Board) error {
+	site, sites, ok := mostExposed(snap.Jobs)
+	if !ok {
+		return nil
+	}
+	series, err := s.forecastOf(ctx, firm, site.ID)
+	if err != nil {
+		return err
+	}
+	b.Credits = credits(series.Provider)
+	b.WeatherOf = fmt.Sprintf("roof work at the most exposed of %s (%s)", counted(sites, "site", "sites"), shortPlace(site.Address))
+	first := b.From.In(civil.Morning)
+	ahead := weather.Ahead{Place: placeOfSite(site), Tasks: roofTasks, First: first, N: 2 * b.Days,
+		Hours: snap.Firm.Hours, Loc: b.Location, Now: s.now(), Climate: weather.DefaultClimate()}
+	chances := weather.Outlook(series, weather.DefaultLimits(), ahead)
+	chance := lesser(chances[0], chances[1])
+	for i := range ahead.N {
+		h := first + civil.HalfDay(i)
+		from, to := snap.Firm.Hours.Window(h, b.Location)
+		if !to.After(s.now()) {
+			continue // what is past is not forecast
+		}
+		j := judgeRoof(series, weather.Work{Place: ahead.Place, From: from, To: to, Loc: b.Location, Now: s.now()})
+		b.Weather[h] = halfWeather(j, chance[i])
+	}
+	return nil
+}
+
+// mostExposed gives the site of an open job where the wind at the work is
+// strongest: the smoothest terrain, then the highest work.
+func mostExposed(jobs []schedule.Job) (site schedule.Site, sites int, ok bool) {
+	best := 0.0
+	seen := map[uuid.UUID]bool{}
+	for _, j := range jobs {
+		if j.State != schedule.JobOpen || seen[j.Site.ID] {
+			continue
+		}
+		seen[j.Site.ID] = true
+		_, gust, _, err := placeOfSite(j.Site).AtWork(weather.Is(10), weather.Is(15))
+		if err == nil && (!ok || gust.N > best) {
+			best, site, ok = gust.N, j.Site, true
+		}
+	}
+	return site, len(seen), ok
+}
+
+// halfWeather is one half-day's weather as the board shows it: its highest gust
+// and wettest hour against their stop levels.
+func halfWeather(j weather.Judgement, chance weather.Chance) web.HalfWeather {
+	w := web.HalfWeather{Chance: webChance(chance), Sky: webSky(j.Verdict), Why: j.Sentence()}
+	for i, l := range j.Levels {
+		switch l.Quantity {
+		case weather.WindGust:
+			w.GustMS, w.GustLimitMS = webNum(highest(j.Steps, i)), webNum(l.Stop)
+		case weather.Rain:
+			w.RainMM, w.RainLimitMM = webNum(highest(j.Steps, i)), webNum(l.Stop)
+		}
+	}
+	return w
+}
+
+// highest gives the highest value that one level found in any step. A step in
+// which it is not known could hide a higher one, so then it is not known.
+func highest(steps []weather.StepVerdict, level int) weather.Value {
+	top := weather.Value{}
+	for i, s := range steps {
+		if level >= len(s.Checks) || !s.Checks[level].Value.Known {
+			return weather.Value{}
+		}
+		if v := s.Checks[level].Value; i == 0 || v.N > top.N {
+			top = v
+		}
+	}
+	return top
+}

@@ -1,0 +1,251 @@
+package api
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+
+	"toeboard/safety"
+	"toeboard/schedule"
+	"toeboard/weather"
+	"toeboard/weather/civil"
+	"toeboard/weather/fault"
+)
+
+// The records of a morning. Each method takes the identifier of the record it
+// makes: the edge makes it from the request's key, so that a retry after a lost
+// answer meets its own row.
+
+// BriefingInput is what a crew lead found on the morning.
+type BriefingInput struct {
+	Crew       uuid.UUID
+	JobRef     string
+	Day        civil.Date
+	Assessment uuid.UUID // the version that was read out
+	Checks     map[string]safety.Answer
+	GustMS     weather.Value // [m/s] read on site
+}
+
+// HoldBriefing records what the lead of the crew found, today, and keeps the
+// decision as it is then.
+func (s *Service) HoldBriefing(ctx context.Context, by Caller, id uuid.UUID, in BriefingInput) (Judged, error) {
+	m, k, err := s.atWork(ctx, by, in.Crew, in.JobRef, in.Day)
+	if err != nil {
+		return Judged{}, err
+	}
+	if _, leads := inCrew(k, by.Person, in.Day); !leads {
+		return Judged{}, &fault.Error{Kind: fault.Forbidden, Field: "briefing", Want: "only the lead of crew " + k.Name + " holds its briefing"}
+	}
+	now := s.now()
+	if today := civil.DateOf(now, by.Location); in.Day != today {
+		return Judged{}, fault.Bad("day", in.Day.String(), "today, "+today.String()+": a briefing is held on the morning itself")
+	}
+	_, err = s.safety.SaveBriefing(ctx, by.Firm, safety.Briefing{ID: id, Crew: in.Crew, Job: m.Job.ID, Day: in.Day,
+		Assessment: in.Assessment, Checks: in.Checks, GustMS: in.GustMS, By: by.Person, At: now})
+	if err != nil && !alreadyThere(err) {
+		return Judged{}, err
+	}
+	return s.Decide(ctx, by.Firm, in.Crew, in.JobRef, in.Day)
+}
+
+// atWork finds a crew's work at a job, for somebody who may see it.
+func (s *Service) atWork(ctx context.Context, by Caller, crew uuid.UUID, jobRef string, day civil.Date) (Judged, schedule.Crew, error) {
+	m, err := s.Morning(ctx, by.Firm, crew, jobRef, day)
+	if err != nil {
+		return Judged{}, schedule.Crew{}, err
+	}
+	return m, m.Crew, ownCrew(by, m.Crew, day)
+}
+
+// SignOffInput is one person's signature.
+type SignOffInput struct {
+	Crew       uuid.UUID
+	JobRef     string
+	Day        civil.Date
+	Person     uuid.UUID // who signs
+	Assessment uuid.UUID // the version that was shown
+	BodyHash   safety.Hash
+	TypedName  string
+	DeviceAt   time.Time // UTC, a claim; zero = none
+}
+
+// oldestSignature is how many days a signature may lie on a phone before it
+// reaches the service.
+const oldestSignature = 30
+
+// SignOff records a signature: one's own, or on the lead's phone that of
+// somebody else in the crew. A signature to a version that is no longer in
+// force is kept, and the decision says that it does not count.
+func (s *Service) SignOff(ctx context.Context, by Caller, id uuid.UUID, in SignOffInput) (Judged, error) {
+	m, k, err := s.atWork(ctx, by, in.Crew, in.JobRef, in.Day)
+	if err != nil {
+		return Judged{}, err
+	}
+	if err := maySign(by, k, in); err != nil {
+		return Judged{}, err
+	}
+	now := s.now()
+	if today := civil.DateOf(now, by.Location); in.Day > today || in.Day < today-oldestSignature {
+		return Judged{}, fault.Bad("day", in.Day.String(), "today, or a day up to 30 days ago for a signature that waited on a phone")
+	}
+	statement, err := s.statement(ctx, by.Firm, m.Snapshot, in)
+	if err != nil {
+		return Judged{}, err
+	}
+	if _, err := s.safety.AddSignOff(ctx, by.Firm, safety.SignOff{ID: id, Crew: in.Crew, Job: m.Job.ID, Day: in.Day, Person: in.Person,
+		Assessment: in.Assessment, BodyHash: in.BodyHash, Statement: statement, TypedName: in.TypedName, DeviceAt: in.DeviceAt, ReceivedAt: now}); err != nil {
+		return Judged{}, err
+	}
+	return s.Decide(ctx, by.Firm, in.Crew, in.JobRef, in.Day)
+}
+
+// maySign lets people sign for themselves and the lead hand the phone round.
+func maySign(by Caller, k schedule.Crew, in SignOffInput) error {
+	if in.Person != by.Person {
+		if err := by.need(SignForCrew); err != nil {
+			return err
+		}
+		if _, leads := inCrew(k, by.Person, in.Day); !leads {
+			return &fault.Error{Kind: fault.Forbidden, Field: "signature", Want: "only the lead of crew " + k.Name + " lets others sign on their phone"}
+		}
+	}
+	if in, _ := inCrew(k, in.Person, in.Day); !in {
+		return &fault.Error{Kind: fault.Forbidden, Field: "person", Want: "this person is not in crew " + k.Name + " that day"}
+	}
+	return nil
+}
+
+// statement is the text that was shown for the version that was signed.
+func (s *Service) statement(ctx context.Context, firm uuid.UUID, snap safety.Snapshot, in SignOffInput) (string, error) {
+	if snap.Assessment == nil || snap.Assessment.ID != in.Assessment {
+		older, err := s.safety.AssessmentVersion(ctx, firm, in.Assessment)
+		if err != nil {
+			return "", err
+		}
+		snap.Assessment = &older
+	}
+	if snap.Assessment.BodyHash != in.BodyHash {
+		return "", fault.Bad("body_hash", in.BodyHash.String(), "the hash of the version that is named, "+snap.Assessment.BodyHash.String())
+	}
+	for _, p := range snap.People {
+		if p.ID == in.Person {
+			return safety.Statement(snap, p), nil
+		}
+	}
+	return "", fault.Missing("person", in.Person.String())
+}
+
+// ReportScaffold records a handover or inspection of a job's scaffold.
+func (s *Service) ReportScaffold(ctx context.Context, by Caller, id uuid.UUID, jobRef string, r safety.ScaffoldReport) (time.Time, error) {
+	j, err := s.schedule.Job(ctx, by.Firm, jobRef)
+	if err != nil {
+		return time.Time{}, err
+	}
+	r.ID, r.Job, r.RecordedBy, r.RecordedAt = id, j.ID, by.Name, s.now()
+	if _, err := s.safety.AddReport(ctx, by.Firm, r); err != nil && !alreadyThere(err) {
+		return time.Time{}, err
+	}
+	return r.RecordedAt, nil
+}
+
+// RecordEvent records something that could have affected a scaffold.
+func (s *Service) RecordEvent(ctx context.Context, by Caller, id uuid.UUID, jobRef string, e safety.ScaffoldEvent) (time.Time, error) {
+	j, err := s.schedule.Job(ctx, by.Firm, jobRef)
+	if err != nil {
+		return time.Time{}, err
+	}
+	e.ID, e.Job, e.By, e.RecordedAt = id, j.ID, by.Name, s.now()
+	if e.At.After(e.RecordedAt) {
+		return time.Time{}, fault.Bad("event_at", e.At.In(by.Location).Format("2006-01-02 15:04"), "a time that has passed")
+	}
+	if _, err := s.safety.AddEvent(ctx, by.Firm, e); err != nil && !alreadyThere(err) {
+		return time.Time{}, err
+	}
+	return e.RecordedAt, nil
+}
+
+// StopWork stops the work at a job at once.
+func (s *Service) StopWork(ctx context.Context, by Caller, id uuid.UUID, jobRef, reason string) (safety.StopWork, error) {
+	j, err := s.schedule.Job(ctx, by.Firm, jobRef)
+	if err != nil {
+		return safety.StopWork{}, err
+	}
+	return s.safety.StopWork(ctx, by.Firm, safety.StopWork{ID: id, Job: j.ID, Reason: reason, ByID: by.Person, At: s.now()})
+}
+
+// LiftStop lifts a stop that somebody else called at a job. A lift that the same
+// person recorded already is the same lift.
+func (s *Service) LiftStop(ctx context.Context, by Caller, jobRef string, stop uuid.UUID, why string) (time.Time, error) {
+	j, err := s.schedule.Job(ctx, by.Firm, jobRef)
+	if err != nil {
+		return time.Time{}, err
+	}
+	was, err := s.stopAt(ctx, by.Firm, j.ID, stop)
+	if err != nil {
+		return time.Time{}, err
+	}
+	if was.LiftedByID == by.Person && was.LiftWhy == why {
+		return was.LiftedAt, nil
+	}
+	now := s.now()
+	return now, s.safety.LiftStop(ctx, by.Firm, stop, by.Person, why, now)
+}
+
+func (s *Service) stopAt(ctx context.Context, firm, job, stop uuid.UUID) (safety.StopWork, error) {
+	all, err := s.safety.Stops(ctx, firm, job)
+	if err != nil {
+		return safety.StopWork{}, err
+	}
+	for _, w := range all {
+		if w.ID == stop {
+			return w, nil
+		}
+	}
+	return safety.StopWork{}, fault.Missing("stop", stop.String())
+}
+
+// IssueAssessment makes a risk assessment from a job's facts as they are now
+// and stores it as the next version. When the version in force says the same
+// already, it is that one.
+func (s *Service) IssueAssessment(ctx context.Context, firm uuid.UUID, jobRef, by string) (safety.AssessmentInForce, error) {
+	j, err := s.schedule.Job(ctx, firm, jobRef)
+	if err != nil {
+		return safety.AssessmentInForce{}, err
+	}
+	facts, _, err := s.safety.Facts(ctx, firm, j.ID)
+	if err != nil {
+		return safety.AssessmentInForce{}, err
+	}
+	made := safety.Assess(facts, safety.DefaultLibrary())
+	base := 0
+	current, err := s.safety.CurrentAssessment(ctx, firm, j.ID)
+	switch {
+	case err == nil && current.BodyHash == made.Hash():
+		return current, nil
+	case err == nil:
+		base = current.Version
+	case fault.KindOf(err) != fault.NotFound:
+		return safety.AssessmentInForce{}, err
+	}
+	return s.safety.IssueAssessment(ctx, firm, j.ID, made, base, by, s.now())
+}
+
+// ApproveAssessment approves one version, which must be the one in force.
+func (s *Service) ApproveAssessment(ctx context.Context, firm uuid.UUID, jobRef string, assessment, person uuid.UUID) (safety.AssessmentInForce, error) {
+	j, err := s.schedule.Job(ctx, firm, jobRef)
+	if err != nil {
+		return safety.AssessmentInForce{}, err
+	}
+	current, err := s.safety.CurrentAssessment(ctx, firm, j.ID)
+	if err != nil {
+		return safety.AssessmentInForce{}, err
+	}
+	if current.ID != assessment {
+		return safety.AssessmentInForce{}, fault.Changed("assessment", "", "another version is in force now: read it before you approve it")
+	}
+	if err := s.safety.Approve(ctx, firm, assessment, person, s.now()); err != nil {
+		return safety.AssessmentInForce{}, err
+	}
+	return s.safety.CurrentAssessment(ctx, firm, j.ID)
+}

@@ -1,0 +1,228 @@
+package api
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+
+	"toeboard/schedule"
+	"toeboard/weather"
+	"toeboard/weather/archive"
+	"toeboard/weather/civil"
+)
+
+// Fetcher asks one weather service. It keeps the service's manners and gives
+// the answers in the order of the points. Beside an error it gives the answers
+// it has got so far.
+type Fetcher interface {
+	Fetch(ctx context.Context, points []weather.Point) ([]Fetched, error)
+}
+
+// Fetched is one answer of a weather service about one point.
+type Fetched struct {
+	Provider string // a key of Deps.ParseForecast
+	Body     []byte // as it came
+	Series   weather.Series
+}
+
+// RefreshForecasts asks for the forecast of every site with an open job and
+// keeps the answers. It gives how many were kept; answers that came before a
+// failure are kept too.
+func (s *Service) RefreshForecasts(ctx context.Context, firm uuid.UUID, f Fetcher) (int, error) {
+	jobs, err := s.schedule.Jobs(ctx, firm)
+	if err != nil {
+		return 0, err
+	}
+	sites, points := openSites(jobs)
+	if len(sites) == 0 {
+		return 0, nil
+	}
+	answers, fetchErr := f.Fetch(ctx, points)
+	kept := 0
+	for i, a := range answers {
+		from, to, ok := covered(a.Series)
+		if !ok {
+			continue // an answer without an hour says nothing
+		}
+		if err := s.archive.Save(ctx, firm, archive.Answer{Site: sites[i], Provider: a.Provider, ModelRun: a.Series.ModelRun,
+			FetchedAt: a.Series.FetchedAt, From: from, To: to, Body: a.Body}); err != nil {
+			return kept, errors.Join(fetchErr, fmt.Errorf("keep a forecast: %w", err))
+		}
+		kept++
+	}
+	return kept, fetchErr
+}
+
+// openSites gives each site of an open job once.
+func openSites(jobs []schedule.Job) (sites []uuid.UUID, points []weather.Point) {
+	seen := map[uuid.UUID]bool{}
+	for _, j := range jobs {
+		if j.State == schedule.JobOpen && !seen[j.Site.ID] {
+			seen[j.Site.ID] = true
+			sites = append(sites, j.Site.ID)
+			points = append(points, weather.Point{Lat: j.Site.Lat, Lon: j.Site.Lon})
+		}
+	}
+	return sites, points
+}
+
+// covered gives the time that a series speaks of.
+func covered(s weather.Series) (from, to time.Time, ok bool) {
+	for _, m := range s.Members {
+		if len(m.Hours) == 0 {
+			continue
+		}
+		last := m.Hours[len(m.Hours)-1]
+		if !ok || m.Hours[0].From.Before(from) {
+			from = m.Hours[0].From
+		}
+		if end := last.From.Add(last.Span); !ok || end.After(to) {
+			to = end
+		}
+		ok = true
+	}
+	return from, to, ok && to.After(from)
+}
+
+// read reads a kept answer. One that can no longer be read counts as none: the
+// series without hours is judged unknown.
+func (s *Service) read(a archive.Answer) weather.Series {
+	parse, ok := s.parse[a.Provider]
+	if !ok {
+		s.log.Error("read a kept forecast: nobody reads this provider", "provider", a.Provider)
+		return weather.Series{}
+	}
+	all, err := parse(a.Body, a.FetchedAt)
+	if err != nil || len(all) == 0 {
+		s.log.Error("read a kept forecast", "provider", a.Provider, "fetched", a.FetchedAt, "error", err)
+		return weather.Series{}
+	}
+	return all[0]
+}
+
+// forecastOf gives the newest forecast of a site; the empty series when there
+// is none.
+func (s *Service) forecastOf(ctx context.Context, firm, site uuid.UUID) (weather.Series, error) {
+	a, found, err := s.archive.Newest(ctx, firm, site)
+	if err != nil || !found {
+		return weather.Series{}, err
+	}
+	return s.read(a), nil
+}
+
+// placeOfSite brings a site to what the weather room asks of a place. A terrain
+// that cannot be read stays unknown, and so does every verdict there.
+func placeOfSite(site schedule.Site) weather.Place {
+	terrain, err := weather.ParseTerrain(site.Terrain)
+	if err != nil {
+		terrain = weather.TerrainUnknown
+	}
+	return weather.Place{Lat: site.Lat, Lon: site.Lon, Terrain: terrain, HeightM: site.WorkingHeightM}
+}
+
+// roofTasks are the tasks whose limits roof work must keep, all of them.
+var roofTasks = []weather.Task{weather.PanelCarrying, weather.RoofCovering}
+
+// Outlooks gives the chance of each half-day for each site and outdoor task of
+// a snapshot, from the newest forecasts and past them from the climate.
+func (s *Service) Outlooks(ctx context.Context, firm uuid.UUID, snap schedule.Snapshot) ([]schedule.Outlook, error) {
+	loc, err := snap.Firm.Location()
+	if err != nil {
+		return nil, fmt.Errorf("read the firm's zone: %w", err)
+	}
+	newest, err := s.archive.NewestAll(ctx, firm)
+	if err != nil {
+		return nil, err
+	}
+	first := snap.FirstDay.In(civil.Morning)
+	tasks := []weather.Task{weather.ScaffoldErection, weather.ScaffoldStrike, weather.PanelCarrying, weather.RoofCovering}
+	climate, limits := weather.DefaultClimate(), weather.DefaultLimits()
+	var all []schedule.Outlook
+	seen := map[uuid.UUID]bool{}
+	for _, j := range snap.Jobs {
+		if seen[j.Site.ID] {
+			continue
+		}
+		seen[j.Site.ID] = true
+		var series weather.Series
+		if a, ok := newest[j.Site.ID]; ok {
+			series = s.read(a)
+		}
+		chances := weather.Outlook(series, limits, weather.Ahead{
+			Place: placeOfSite(j.Site), Tasks: tasks, First: first, N: 2 * snap.Days, Hours: snap.Firm.Hours, Loc: loc, Now: snap.Now, Climate: climate,
+		})
+		for i, t := range tasks[:3] {
+			if t == weather.PanelCarrying {
+				chances[i] = lesser(chances[i], chances[3])
+			}
+			all = append(all, schedule.Outlook{Site: j.Site.ID, Task: t, First: first, Chances: chances[i]})
+		}
+	}
+	return all, nil
+}
+
+// lesser takes for each half-day the smaller of two chances; one that is not
+// known leaves the half-day unknown.
+func lesser(a, b []weather.Chance) []weather.Chance {
+	out := make([]weather.Chance, len(a))
+	for i := range a {
+		switch {
+		case !a[i].Known:
+			out[i] = a[i]
+		case !b[i].Known || b[i].P < a[i].P:
+			out[i] = b[i]
+		default:
+			out[i] = a[i]
+		}
+	}
+	return out
+}
+
+// judgeRoof judges a window against the limits of all roof tasks: the worst
+// verdict counts, its task's strip is the one shown, and what the other task
+// has against the window stands with it.
+func judgeRoof(series weather.Series, w weather.Work) weather.Judgement {
+	limits := weather.DefaultLimits()
+	var worst weather.Judgement
+	var against []weather.Reason
+	for i, t := range roofTasks {
+		w.Task = t
+		j := weather.Judge(series, limits, w)
+		if i == 0 {
+			worst = j
+			continue
+		}
+		other := j
+		if both := weather.Worse(worst.Verdict, j.Verdict); both != worst.Verdict {
+			worst, other = j, worst
+		}
+		against = append(against, other.Reasons...)
+	}
+	told := map[string]bool{}
+	for _, r := range worst.Reasons {
+		told[r.Sentence()] = true
+	}
+	for _, r := range against {
+		if r.Verdict != weather.Go && !told[r.Sentence()] {
+			worst.Reasons = append(worst.Reasons, r)
+		}
+	}
+	return worst
+}
+
+// credits says where weather data comes from, as its licences ask.
+func credits(provider string) []string {
+	switch provider {
+	case "Open-Meteo":
+		return []string{"Weather data by Open-Meteo.com (CC BY 4.0)"}
+	case "MET Norway":
+		return []string{"Weather data by MET Norway (CC BY 4.0)"}
+	case "":
+		return nil
+	default:
+		return []string{"Weather: " + provider}
+	}
+}

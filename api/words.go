@@ -1,0 +1,69 @@
+package api
+
+import (
+	"net/url"
+	"strconv"
+	"unicode"
+	"unicode/utf8"
+
+	"toeboard/weather/fault"
+	"toeboard/web"
+)
+
+func decimal(n uint64) string        { return strconv.FormatUint(n, 10) }
+func decimalOf(f float64) string     { return strconv.FormatFloat(f, 'f', -1, 64) }
+func pathPart(s string) string       { return url.PathEscape(s) }
+func queryPart(s string) string      { return url.QueryEscape(s) }
+func badID(what, given string) error { return fault.Missing(what, given) }
+
+// capital begins a sentence.
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
+	}
+	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+// notices are the sentences for what was just done. Only the word travels in
+// the address, so nobody can put other words on a page.
+var notices = map[string]string{
+	"planned":   "A new plan is proposed. Nothing moves until it is published.",
+	"published": "The plan is published, and the scaffold firms' pages and feeds show it.",
+	"dropped":   "The draft is put aside.",
+	"imported":  "The file is taken.",
+	"reported":  "The scaffold report is recorded.",
+	"event":     "The event is recorded: the scaffold must be inspected before it is used again.",
+	"issued":    "A risk assessment is issued. It counts once it is approved.",
+	"approved":  "The risk assessment is approved. The crew signs it on the morning.",
+	"briefed":   "The checks are recorded.",
+	"signed":    "The signature is recorded.",
+	"stopped":   "Work is stopped. Nobody starts until another person lifts the stop.",
+	"lifted":    "The stop is lifted. Everybody signs again.",
+	"confirmed": "Thank you. The booking is confirmed.",
+	"offered":   "Thank you. The office sees the day you offer and will answer.",
+}
+
+// pageFaults gives what is wrong with a form, nil when the error is of another
+// kind. renamed says what an input is called on the page where that differs.
+func pageFaults(err error, renamed ...map[string]string) []web.Fault {
+	if err == nil {
+		return nil
+	}
+	out := refusalOf(err)
+	if out.kind != invalid && out.kind != conflict {
+		return nil
+	}
+	if len(out.errors) == 0 {
+		return []web.Fault{{Say: doNext(out)}}
+	}
+	return mapped(out.errors, func(e ProblemError) web.Fault {
+		field := e.Pointer
+		for _, r := range renamed {
+			if to, ok := r[field]; ok {
+				field = to
+			}
+		}
+		return web.Fault{Field: field, Say: capital(e.Detail) + "."}
+	})
+}
