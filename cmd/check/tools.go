@@ -65,6 +65,7 @@ func findTools(ctx context.Context, sum *summary, install bool) tools {
 		if !install || !canInstall() {
 			return "", howToInstall(lacking)
 		}
+		fmt.Printf("installing %s ... ", strings.Join(debianPackages(lacking), " "))
 		output, err := aptInstall(ctx, lacking)
 		if err != nil {
 			return output, err
@@ -89,13 +90,20 @@ func lack(ctx context.Context) []tool {
 }
 
 func howToInstall(lacking []tool) error {
-	var what, packages []string
+	var what []string
 	for _, t := range lacking {
 		what = append(what, t.what)
-		packages = append(packages, t.packages...)
 	}
 	return fmt.Errorf("missing: %s\non Debian or Ubuntu: sudo apt-get install -y --no-install-recommends %s\nelsewhere install the same by your system's means",
-		strings.Join(what, ", "), strings.Join(packages, " "))
+		strings.Join(what, ", "), strings.Join(debianPackages(lacking), " "))
+}
+
+func debianPackages(lacking []tool) []string {
+	var packages []string
+	for _, t := range lacking {
+		packages = append(packages, t.packages...)
+	}
+	return packages
 }
 
 func canInstall() bool {
@@ -123,11 +131,8 @@ func aptInstall(ctx context.Context, lacking []tool) (string, error) {
 	if err := apt("update"); err != nil {
 		return output.String(), err
 	}
-	packages := []string{"install", "-y", "--no-install-recommends"}
-	for _, t := range lacking {
-		packages = append(packages, t.packages...)
-	}
-	return output.String(), apt(packages...)
+	err = apt(append([]string{"install", "-y", "--no-install-recommends"}, debianPackages(lacking)...)...)
+	return output.String(), err
 }
 
 // forbidServices keeps apt from starting a database server or anything else: a
