@@ -53,19 +53,25 @@ type Entry struct {
 
 // Why says in one sentence why the hazard is here.
 func (e Entry) Why() string {
-	known := strings.Join(e.Because, ", ")
-	switch {
-	case e.Presence == Present:
-		return upperFirst(known) + "."
-	case e.Presence == DecidedThen && known == "":
-		return "Decided on the day: " + names(e.Missing) + "."
-	case e.Presence == DecidedThen:
-		return upperFirst(known) + "; decided on the day: " + names(e.Missing) + "."
-	case known == "":
-		return "To be confirmed, not known yet: " + names(e.Missing) + "."
-	default:
-		return upperFirst(known) + "; to be confirmed, not known yet: " + names(e.Missing) + "."
+	parts := []string{}
+	if len(e.Because) > 0 {
+		parts = append(parts, strings.Join(e.Because, ", "))
 	}
+	var open, day []string
+	for _, key := range e.Missing {
+		if factByKey[key].From == FromDay {
+			day = append(day, key)
+		} else {
+			open = append(open, key)
+		}
+	}
+	if len(open) > 0 {
+		parts = append(parts, "to be confirmed, not known yet: "+names(open))
+	}
+	if len(day) > 0 {
+		parts = append(parts, "decided on the day: "+names(day))
+	}
+	return upperFirst(strings.Join(parts, "; ")) + "."
 }
 
 // names lists facts by their names.
@@ -204,8 +210,8 @@ func Questions(f Facts) []Question {
 // need, as the function Questions does.
 func (lib Library) Questions(f Facts) []Question {
 	waits := lib.waits(f)
-	for code, rule := range siteRules {
-		for _, key := range rule.Judge(f).Missing {
+	for _, code := range []string{"B12", "B13", "B15"} {
+		for _, key := range siteRules[code].Judge(f).Missing {
 			waits[key] = append(waits[key], code)
 		}
 	}

@@ -267,7 +267,7 @@ func TestAssessIsSpecific(t *testing.T) {
 	if !slices.Equal(present, want) {
 		t.Errorf("present %v, want %v", present, want)
 	}
-	if e := entryOf(a, "H09"); e == nil || e.Why() != "Scaffold: yes, public path or road: yes, public path or road at 1.2 m." {
+	if e := entryOf(a, "H09"); e == nil || e.Why() != "Scaffold: yes, public path or road: yes, distance of the public path or road 1.2 m." {
 		t.Errorf("H09 says why: %+v", e)
 	}
 	if a.Open() != 0 {

@@ -58,13 +58,19 @@ var conditions = readConditions(conditionsCSV, map[string]func(*morning) finding
 	"B17": customerExpects, "B18": spareTiles, "B19": briefingHeld, "B20": daylight, "B21": factsAgree,
 })
 
-func readConditions(text string, judges map[string]func(*morning) finding) []condition {
+// conditionRows gives the rows of conditions.csv without the header: code,
+// rule, limit, class, source, who resolves it, and the rule over facts if any.
+func conditionRows(text string) [][]string {
 	rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
 	if err != nil {
 		panic("safety: conditions.csv: " + err.Error())
 	}
+	return rows[1:]
+}
+
+func readConditions(text string, judges map[string]func(*morning) finding) []condition {
 	var all []condition
-	for _, r := range rows[1:] {
+	for _, r := range conditionRows(text) {
 		c := condition{code: r[0], rule: r[1], limit: r[2], advice: r[3] == "soft", source: r[4], resolves: r[5], judge: judges[r[0]]}
 		if c.judge == nil || (r[3] != "hard" && r[3] != "soft") {
 			panic("safety: conditions.csv: " + c.code + " is judged by nobody")

@@ -373,6 +373,19 @@ func TestWordsReadBack(t *testing.T) {
 	}
 }
 
+// The conditions on overhead lines and asbestos are asked wherever the hazards
+// are on the job: one table of triggers must not drift from the other.
+func TestConditionsAskWhereTheHazardIs(t *testing.T) {
+	t.Parallel()
+	for code, hazard := range map[string]string{"B12": "H19", "B13": "H20"} {
+		for _, h := range defaultLibrary().Hazards {
+			if h.ID == hazard && !strings.HasPrefix(siteRules[code].String(), "not ("+h.When.String()+") or ") {
+				t.Errorf("%s is %q, the hazard %s is on the job when %q", code, siteRules[code], hazard, h.When)
+			}
+		}
+	}
+}
+
 func BenchmarkDecide(b *testing.B) {
 	w := clearMorning(b)
 	for b.Loop() {

@@ -83,7 +83,7 @@ func competent(m *morning) finding {
 	if len(faults) > 0 {
 		return notMet("%s", strings.Join(faults, "; ")).about(slices.Compact(about)...)
 	}
-	return met("all %d competent on %s", len(m.People), m.Day.Short())
+	return met("%d of %d competent on %s", len(m.People), len(m.People), m.Day.Short())
 }
 
 // secondPerson is B09. Nobody works alone on a roof, in a loft or on live

@@ -7,18 +7,19 @@ import (
 	"toeboard/weather"
 )
 
-// siteRules are the conditions that facts alone answer: true is met, false is
-// not met, and a missing fact leaves them unknown.
-var siteRules = map[string]Rule{
-	"B12": mustRule("not ((ohl_support = wood_pole and ohl_distance_m <= 9) or (ohl_support = tower and ohl_distance_m <= 15) or service_overhead) or ohl_clearance_agreed"),
-	"B13": mustRule("not (year_built < 2000 and (covering in (cement_slate, corrugated, fibre_cement) or soffit_board or textured_ceiling or loft_lagging)) or asbestos_result in (none_found, managed)"),
-	"B15": mustRule("phase_plan"),
-}
+// siteRules are the conditions that facts alone answer, by their code: true is
+// met, false is not met, and a missing fact leaves them unknown. They stand in
+// the last column of conditions.csv.
+var siteRules = readSiteRules(conditionsCSV)
 
-// advisoryRules are those that hold nobody.
-var advisoryRules = map[string]Rule{
-	"B17": mustRule("customer_access"),
-	"B18": mustRule("spare_tiles >= 10"),
+func readSiteRules(text string) map[string]Rule {
+	rules := map[string]Rule{}
+	for _, r := range conditionRows(text) {
+		if rule := r[len(r)-1]; rule != "" {
+			rules[r[0]] = mustRule(rule)
+		}
+	}
+	return rules
 }
 
 // byRule judges a condition that facts alone answer.
@@ -54,14 +55,14 @@ func asbestosKnown(m *morning) finding { return m.byRule(siteRules["B13"]) }
 func phasePlan(m *morning) finding { return m.byRule(siteRules["B15"]) }
 
 // customerExpects is B17.
-func customerExpects(m *morning) finding { return m.byRule(advisoryRules["B17"]) }
+func customerExpects(m *morning) finding { return m.byRule(siteRules["B17"]) }
 
 // spareTiles is B18.
 func spareTiles(m *morning) finding {
 	if !m.roof {
 		return needless("no roof work today")
 	}
-	return m.byRule(advisoryRules["B18"])
+	return m.byRule(siteRules["B18"])
 }
 
 // notifyUpTo is the sum of AC ratings at the premises, in amps a phase, up to
@@ -118,7 +119,7 @@ func kitOnSite(m *morning) finding {
 	if len(missing) > 0 {
 		return notMet("not arrived: %s", strings.Join(missing, ", "))
 	}
-	return met("all %d items arrived", len(m.Kit))
+	return met("%d of %d items arrived", len(m.Kit), len(m.Kit))
 }
 
 // weatherAllows is B10. The forecast must let the whole window's tightest task

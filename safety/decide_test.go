@@ -287,7 +287,11 @@ func breakages(t testing.TB) []breakage {
 		{"B05", "no assessment", NotMet, false, func(w *world) { w.Assessment = nil }, "no assessment"},
 		{"B05", "not approved", NotMet, true, func(w *world) { w.Assessment.Approved = false }, "not approved"},
 		{"B05", "approved by nobody", NotMet, true, func(w *world) { w.Assessment.ApprovedBy = "" }, "not approved"},
-		{"B05", "a site fact changed", NotMet, true, func(w *world) { w.Facts = maps.Clone(w.Facts); w.Facts["battery"] = yes() }, "battery"},
+		{"B05", "a site fact changed", NotMet, true, func(w *world) {
+			w.Facts = maps.Clone(w.Facts)
+			w.Facts["battery"] = yes()
+			w.Assessment.FactsNow = w.Facts.Hash()
+		}, "battery"},
 		{"B05", "the facts as stored changed", NotMet, true, func(w *world) { w.Assessment.FactsNow = Hash{1} }, "changed"},
 		{"B05", "the text was altered", NotMet, true, func(w *world) {
 			w.Assessment.Body.Cautions = append(slices.Clone(w.Assessment.Body.Cautions), "all is well")
@@ -381,13 +385,13 @@ func breakages(t testing.TB) []breakage {
 			fact(w, "ohl_distance_m", number(9))
 			fact(w, "ohl_clearance_agreed", no())
 			w.reissue(func(*Assessment) {})
-		}, "overhead line at 9 m"},
+		}, "distance of the overhead line 9 m"},
 		{"B12", "a line on towers at 15 m, owner not asked", Unknown, true, func(w *world) {
 			fact(w, "ohl_support", word("tower"))
 			fact(w, "ohl_distance_m", number(15))
 		}, "clearance agreed"},
 		{"B12", "overhead supply, owner not asked", Unknown, true, func(w *world) { fact(w, "service_overhead", yes()) }, "clearance agreed"},
-		{"B12", "nobody looked for lines", Unknown, true, func(w *world) { forget(w, "ohl_support") }, "not known: overhead line on"},
+		{"B12", "nobody looked for lines", Unknown, true, func(w *world) { forget(w, "ohl_support") }, "not known: overhead line carried by"},
 
 		{"B13", "asbestos present", NotMet, true, func(w *world) {
 			fact(w, "year_built", number(1999))
@@ -398,7 +402,7 @@ func breakages(t testing.TB) []breakage {
 			fact(w, "year_built", number(1999))
 			fact(w, "covering", word("cement_slate"))
 		}, "asbestos survey"},
-		{"B13", "age of the house not known", Unknown, true, func(w *world) { forget(w, "year_built") }, "built"},
+		{"B13", "age of the house not known", Unknown, true, func(w *world) { forget(w, "year_built") }, "year built"},
 
 		{"B14", "grid approval not granted", NotMet, true, func(w *world) { w.Consents[0].Granted = false }, "grid connection not granted"},
 		{"B14", "no approval, above 16 A a phase", NotMet, true, func(w *world) { w.Consents = nil; fact(w, "ac_amps_per_phase", number(16.96)) }, "16.96 A a phase, above 16 A"},
@@ -451,6 +455,7 @@ func breakages(t testing.TB) []breakage {
 		{"B21", "no day", Unknown, false, func(w *world) { w.Day = civil.NoDate }, "day is missing"},
 		{"B21", "window of another day", Unknown, false, func(w *world) { w.Day = monday + 1 }, "is not on Tue 1 Dec"},
 		{"B21", "window upside down", Unknown, false, func(w *world) { w.StartAt, w.EndAt = w.EndAt, w.StartAt }, "no start before its end"},
+		{"B21", "window into the next day", Unknown, false, func(w *world) { w.EndAt = w.EndAt.AddDate(0, 0, 1) }, "is not on Mon 30 Nov"},
 		{"B21", "window without end", Unknown, false, func(w *world) { w.EndAt = time.Time{} }, "no start before its end"},
 		{"B21", "no stage", Unknown, false, func(w *world) { w.Stages = nil }, "no stage"},
 		{"B21", "a stage that is no crew's", Unknown, false, func(w *world) { w.Stages = []string{"scaffold_strike"} }, "scaffold_strike"},

@@ -183,7 +183,8 @@ func ParseRule(text string) (Rule, error) {
 	return Rule{text: text, root: root}, nil
 }
 
-// mustRule is ParseRule for rules written in the code; it panics on a bad one.
+// mustRule is ParseRule for rules that come with the service; it panics on a
+// bad one.
 func mustRule(text string) Rule {
 	r, err := ParseRule(text)
 	if err != nil {

@@ -67,6 +67,9 @@ func meaning(err error) error {
 	if pg.ConstraintName == "risk_assessment_firm_id_job_id_version_key" {
 		return &fault.Error{Kind: fault.Conflict, Field: "assessment", Want: "another version was issued at the same moment: look at it and decide again", Err: err}
 	}
+	if pg.Code == "22021" {
+		return &fault.Error{Kind: fault.Invalid, Field: "text", Want: "text without control characters of value 0", Err: err}
+	}
 	if pg.Code == "23503" {
 		for _, what := range []string{"assessment", "stop", "job", "crew", "person"} {
 			if strings.Contains(pg.ConstraintName, what+"_id_fkey") {

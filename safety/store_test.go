@@ -425,6 +425,9 @@ func TestAStopIsLiftedByAnotherAndOnce(t *testing.T) {
 	if _, err := sc.store.StopWork(ctx, sc.firm, safety.StopWork{Job: sc.job, ByID: sc.mate, At: at(7, 10)}); fault.KindOf(err) != fault.Invalid {
 		t.Errorf("a stop without a reason: %v", err)
 	}
+	if _, err := sc.store.StopWork(ctx, sc.firm, safety.StopWork{Job: sc.job, Reason: "a\x00b", ByID: sc.mate, At: at(7, 10)}); fault.KindOf(err) != fault.Invalid {
+		t.Errorf("a reason that cannot be stored: %v", err)
+	}
 	if err := sc.store.LiftStop(ctx, sc.firm, stop.ID, sc.mate, "changed my mind", at(7, 15)); fault.KindOf(err) != fault.Forbidden {
 		t.Errorf("lifted by whoever stopped: %v", err)
 	}

@@ -168,6 +168,9 @@ func (c Condition) Sentence() string {
 }
 
 func upperFirst(s string) string {
+	if s == "" {
+		return s
+	}
 	r, n := utf8.DecodeRuneInString(s)
 	return string(unicode.ToUpper(r)) + s[n:]
 }
