@@ -1,0 +1,89 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"strings"
+	"sync"
+	"time"
+
+	"toeboard/api"
+	"toeboard/weather"
+	"toeboard/weather/fault"
+	"toeboard/weather/metno"
+	"toeboard/weather/openmeteo"
+)
+
+// version names this program to services that want to know who asks.
+const version = "0.1"
+
+// parsers are who reads a kept answer, by the provider's name in the archive.
+func parsers() map[string]api.ForecastParser {
+	return map[string]api.ForecastParser{
+		openmeteo.Provider: openmeteo.Parse,
+		openmeteo.Composed: openmeteo.Parse,
+		metno.Provider: func(body []byte, fetchedAt time.Time) ([]weather.Series, error) {
+			s, err := metno.Parse(body, fetchedAt)
+			return []weather.Series{s}, err
+		},
+	}
+}
+
+// fetcher gives the client of the weather service that the settings name. A
+// service that cannot be asked who is asking is not asked.
+func (s *Settings) fetcher(now func() time.Time) (api.Fetcher, error) {
+	if !strings.Contains(s.Contact, "@") {
+		return nil, fault.Bad("TOEBOARD_CONTACT", s.Contact, "an e-mail address at which the weather service can reach you")
+	}
+	agent := "toeboard/" + version + " " + s.Contact
+	client := &http.Client{Timeout: time.Minute}
+	if s.Forecast == "met-norway" {
+		return &metNorway{client: &metno.Client{BaseURL: metno.CompleteURL, HTTP: client, UserAgent: agent, Now: now}}, nil
+	}
+	return openMeteo{&openmeteo.Client{BaseURL: openmeteo.EnsembleURL, HTTP: client, UserAgent: agent, Now: now, Models: "icon_seamless", Days: 7}}, nil
+}
+
+// openMeteo asks for all points in a few requests.
+type openMeteo struct{ client *openmeteo.Client }
+
+// Fetch gives the answers in the points' order.
+func (o openMeteo) Fetch(ctx context.Context, points []weather.Point) ([]api.Fetched, error) {
+	answers, err := o.client.Fetch(ctx, points)
+	var all []api.Fetched
+	for _, a := range answers {
+		all = append(all, api.Fetched{Provider: a.Series.Provider, Body: a.Body, Series: a.Series})
+	}
+	return all, err
+}
+
+// metNorway asks for one point at a time and remembers each answer until it
+// expires.
+type metNorway struct {
+	client *metno.Client
+	mu     sync.Mutex
+	last   map[weather.Point]metno.Answer
+}
+
+// Fetch gives the answers in the points' order.
+func (m *metNorway) Fetch(ctx context.Context, points []weather.Point) ([]api.Fetched, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.last == nil {
+		m.last = map[weather.Point]metno.Answer{}
+	}
+	var all []api.Fetched
+	for _, p := range points {
+		var before *metno.Answer
+		if a, ok := m.last[p]; ok {
+			before = &a
+		}
+		a, err := m.client.Fetch(ctx, p, before)
+		if err != nil {
+			return all, fmt.Errorf("ask %s for %.2f, %.2f: %w", metno.Provider, p.Lat, p.Lon, err)
+		}
+		m.last[p] = a
+		all = append(all, api.Fetched{Provider: metno.Provider, Body: a.Body, Series: a.Series})
+	}
+	return all, nil
+}

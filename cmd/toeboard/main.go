@@ -1,0 +1,65 @@
+// Command toeboard is the whole product in one binary. Each verb is one file;
+// this one only lists them.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+)
+
+type verbs struct {
+	Settings
+
+	Demo    demoVerb    `cmd:"" help:"Start an invented firm on a private database, plan it and serve it."`
+	Serve   serveVerb   `cmd:"" help:"Serve the firms in the database."`
+	Work    workVerb    `cmd:"" help:"Run the rounds by the clock without serving pages."`
+	Firm    firmVerb    `cmd:"" help:"Add a firm and its first sign-in."`
+	Plan    planVerb    `cmd:"" help:"Plan a firm's coming weeks and print the plan."`
+	Import  importVerb  `cmd:"" help:"Read jobs from a CSV file; a dry run unless --apply is given."`
+	Export  exportVerb  `cmd:"" help:"Write the jobs as CSV, as import takes them."`
+	Weather weatherVerb `cmd:"" help:"Read a forecast file and print the verdict for each hour."`
+	Migrate migrateVerb `cmd:"" help:"Bring the database to this program's schema."`
+	Config  configVerb  `cmd:"" help:"Print every setting with its value; secrets are hidden."`
+	Health  healthVerb  `cmd:"" help:"Ask a running server whether it is well; for containers."`
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	code := run(ctx, os.Args[1:])
+	stop()
+	os.Exit(code)
+}
+
+// run runs one command line and gives the exit status: 0 done, 1 failed with a
+// sentence on standard error, 2 the command line is wrong.
+func run(ctx context.Context, args []string) int {
+	var v verbs
+	parser, err := kong.New(&v,
+		kong.Name("toeboard"),
+		kong.Description("Plans rooftop-solar jobs, books the scaffold, reads the weather, and says when it is clear to start."),
+		kong.DefaultEnvars("TOEBOARD"),
+		kong.UsageOnError(),
+		kong.Vars(defaults),
+		kong.BindTo(ctx, (*context.Context)(nil)),
+	)
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "toeboard:", err)
+		return 1
+	}
+	parsed, err := parser.Parse(args)
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "toeboard:", err)
+		return 2
+	}
+	if err := parsed.Run(&v.Settings); err != nil && !errors.Is(err, context.Canceled) {
+		fmt.Fprintln(os.Stderr, "toeboard:", err)
+		return 1
+	}
+	return 0
+}

@@ -1,0 +1,93 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"time"
+
+	"toeboard/api"
+)
+
+type serveVerb struct {
+	NoRounds bool `help:"Do not run the rounds here: another process runs 'toeboard work'."`
+}
+
+// Run serves every firm in the database until it is told to stop.
+func (v serveVerb) Run(ctx context.Context, s *Settings) error {
+	log := s.logger(os.Stderr)
+	db, err := openDatabase(ctx, s, "toeboard", quiet(s))
+	if err != nil {
+		return err
+	}
+	defer closeAll(log, db)
+	l, err := listen(s.Listen, false)
+	if err != nil {
+		return err
+	}
+	defer l.Close()
+	base := s.PublicURL
+	if base == "" {
+		base = "http://" + l.Addr().String()
+	}
+	r, err := wire(db, now, base, log)
+	if err != nil {
+		return err
+	}
+	if !v.NoRounds {
+		stop, err := rounds{rooms: r, fetch: s.fetcherOrNone(log.Warn), log: log}.start(ctx)
+		if err != nil {
+			return err
+		}
+		defer stop()
+	}
+	log.Info("serving", "address", base)
+	return serveUntilLost(ctx, db, l, r.service.Handler(), log)
+}
+
+// now is the real clock, in UTC.
+func now() time.Time { return time.Now().UTC() }
+
+// fetcherOrNone gives the weather client, or none with a warning: the service
+// runs without forecasts, and every roof is then unknown.
+func (s *Settings) fetcherOrNone(warn func(string, ...any)) api.Fetcher {
+	f, err := s.fetcher(now)
+	if err != nil {
+		warn("no forecasts are read, so no outdoor work will be clear", "because", err)
+		return nil
+	}
+	return f
+}
+
+type workVerb struct{}
+
+// Run runs the rounds until it is told to stop, one turn at once to begin with.
+func (workVerb) Run(ctx context.Context, s *Settings) error {
+	log := s.logger(os.Stderr)
+	fetch, err := s.fetcher(now)
+	if err != nil {
+		return err
+	}
+	db, err := openDatabase(ctx, s, "toeboard", quiet(s))
+	if err != nil {
+		return err
+	}
+	defer closeAll(log, db)
+	r, err := wire(db, now, s.PublicURL, log)
+	if err != nil {
+		return err
+	}
+	turn := rounds{rooms: r, fetch: fetch, log: log}
+	stop, err := turn.start(ctx)
+	if err != nil {
+		return err
+	}
+	defer stop()
+	turn.each(ctx, turn.forecasts)
+	select {
+	case <-ctx.Done():
+		return nil
+	case <-db.lost():
+		return fmt.Errorf("the private database ended by itself: see %s", db.private.LogFile())
+	}
+}

@@ -1,0 +1,89 @@
+package main
+
+import (
+	"context"
+	"log/slog"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/robfig/cron/v3"
+
+	"toeboard/api"
+	"toeboard/safety"
+	"toeboard/schedule"
+	"toeboard/weather/archive"
+	"toeboard/web"
+)
+
+// rooms are the stores and the service on one database.
+type rooms struct {
+	schedule *schedule.Store
+	safety   *safety.Store
+	service  *api.Service
+}
+
+// wire builds the rooms on an open database.
+func wire(db *database, now func() time.Time, baseURL string, log *slog.Logger) (rooms, error) {
+	pages, err := web.New()
+	if err != nil {
+		return rooms{}, err
+	}
+	r := rooms{schedule: schedule.NewStore(db.pool, newID), safety: safety.NewStore(db.pool, newID)}
+	r.service, err = api.New(api.Deps{
+		Pool: db.pool, Schedule: r.schedule, Safety: r.safety, Archive: archive.NewStore(db.pool, newID),
+		Web: pages, Now: now, IDs: newID, Log: log, ParseForecast: parsers(), BaseURL: baseURL,
+	})
+	return r, err
+}
+
+// rounds are what the service does by the clock. Cron decides only when; what
+// is done is safe to do twice, since two instances may both be awake.
+type rounds struct {
+	rooms
+	fetch api.Fetcher // nil: no weather service may be asked
+	only  uuid.UUID   // one firm's rounds alone; uuid.Nil = every firm's
+	log   *slog.Logger
+}
+
+// start starts the rounds and gives what ends them: it waits for those under
+// way.
+func (r rounds) start(ctx context.Context) (stop func(), err error) {
+	c := cron.New(cron.WithLocation(time.UTC), cron.WithChain(cron.SkipIfStillRunning(cron.DiscardLogger)))
+	for spec, do := range map[string]func(context.Context, uuid.UUID) error{
+		"7 * * * *":  r.forecasts, // not on the full hour, when everybody asks
+		"41 3 * * *": r.service.Sweep,
+	} {
+		if _, err := c.AddFunc(spec, func() { r.each(ctx, do) }); err != nil {
+			return nil, err
+		}
+	}
+	c.Start()
+	return func() { <-c.Stop().Done() }, nil
+}
+
+// each does one round for every firm; one firm's failure keeps no other
+// waiting.
+func (r rounds) each(ctx context.Context, do func(context.Context, uuid.UUID) error) {
+	firms, err := r.schedule.Firms(ctx)
+	if err != nil {
+		r.log.Error("read which firms there are", "error", err)
+		return
+	}
+	for _, f := range firms {
+		if r.only != uuid.Nil && r.only != f.ID {
+			continue
+		}
+		if err := do(ctx, f.ID); err != nil && ctx.Err() == nil {
+			r.log.Error("round", "firm", f.ID, "error", err)
+		}
+	}
+}
+
+func (r rounds) forecasts(ctx context.Context, firm uuid.UUID) error {
+	if r.fetch == nil {
+		return nil
+	}
+	n, err := r.service.RefreshForecasts(ctx, firm, r.fetch)
+	r.log.Info("forecasts read", "firm", firm, "sites", n)
+	return err
+}

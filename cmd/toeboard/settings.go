@@ -1,0 +1,79 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"log/slog"
+	"net/url"
+	"os"
+	"reflect"
+	"strings"
+)
+
+// Settings are what every verb may be told, by flag or by environment variable
+// of the same name behind TOEBOARD_ (--listen is TOEBOARD_LISTEN). Each has a
+// working default.
+type Settings struct {
+	DatabaseURL string `help:"Postgres to use; empty starts a private one. The login may be the schema's owner: the service takes on the role toeboard_app, which owns nothing." env:"DATABASE_URL" placeholder:"URL"`
+	DataDir     string `help:"Folder of the private Postgres; empty is the user's data folder." placeholder:"DIR"`
+	Listen      string `help:"Address to serve on." default:"127.0.0.1:7150"`
+	PublicURL   string `help:"Address that links in feeds and messages begin with; empty is the listening address." placeholder:"URL"`
+	Contact     string `help:"E-mail address that weather services can reach you at; they refuse programs without one." placeholder:"E-MAIL"`
+	Forecast    string `help:"Weather service to ask: open-meteo or met-norway." enum:"open-meteo,met-norway" default:"open-meteo"`
+	LogLevel    string `help:"What to log: debug, info, warn or error." enum:"debug,info,warn,error" default:"info"`
+}
+
+func (s *Settings) logger(w io.Writer) *slog.Logger {
+	var level slog.Level
+	if err := level.UnmarshalText([]byte(s.LogLevel)); err != nil {
+		level = slog.LevelInfo
+	}
+	return slog.New(slog.NewTextHandler(w, &slog.HandlerOptions{Level: level}))
+}
+
+type configVerb struct{}
+
+// Run prints each setting as the environment variable that would set it.
+func (configVerb) Run(s *Settings) error { return s.print(os.Stdout) }
+
+func (s *Settings) print(w io.Writer) error {
+	v := reflect.ValueOf(*s)
+	for i := range v.NumField() {
+		name := envName(v.Type().Field(i))
+		value := v.Field(i).String()
+		if name == "DATABASE_URL" {
+			value = hidePassword(value)
+		}
+		if _, err := fmt.Fprintf(w, "%s=%s\n", name, value); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// envName gives the variable of a setting: the env tag, or TOEBOARD_ and the
+// flag's name in capitals.
+func envName(f reflect.StructField) string {
+	if e := f.Tag.Get("env"); e != "" {
+		return e
+	}
+	var b strings.Builder
+	for i, r := range strings.ReplaceAll(f.Name, "URL", "Url") {
+		if i > 0 && r >= 'A' && r <= 'Z' {
+			b.WriteByte('_')
+		}
+		b.WriteRune(r)
+	}
+	return "TOEBOARD_" + strings.ToUpper(b.String())
+}
+
+func hidePassword(dsn string) string {
+	u, err := url.Parse(dsn)
+	if err != nil || u.Scheme == "" {
+		if dsn == "" {
+			return ""
+		}
+		return "(set, not shown)"
+	}
+	return u.Redacted()
+}

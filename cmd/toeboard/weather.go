@@ -1,0 +1,127 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"strings"
+	"text/tabwriter"
+	"time"
+
+	"toeboard/weather"
+	"toeboard/weather/fault"
+	"toeboard/weather/metno"
+	"toeboard/weather/openmeteo"
+)
+
+type weatherVerb struct {
+	File    string  `arg:"" help:"A forecast as Open-Meteo or MET Norway answers it (JSON)." type:"existingfile"`
+	Task    string  `help:"What is to be done: scaffold_erection, scaffold_strike, roof_covering, panel_carrying, ladder_access or external_cable." default:"panel_carrying"`
+	Terrain string  `help:"Terrain category of EN 1991-1-4: 0, I, II, III or IV." default:"III"`
+	Height  float64 `help:"Working height above ground [m]." default:"7"`
+	Lat     float64 `help:"Latitude of the site [degrees]; that of the answer if left out." default:"nan"`
+	Lon     float64 `help:"Longitude of the site [degrees]; that of the answer if left out." default:"nan"`
+	Zone    string  `help:"Time zone of the site (IANA)." default:"Europe/London"`
+	From    string  `help:"First hour, as 2026-12-01T08:00 in the zone; the file's first hour if left out."`
+	Hours   int     `help:"How many hours." default:"48"`
+	Fetched string  `help:"When the file was fetched, as 2026-12-01T06:00 in the zone; the start of the window if left out. It decides whether the forecast is too old."`
+}
+
+// Run prints the verdict for each step of the window and what they add up to.
+func (v weatherVerb) Run() error {
+	w, series, err := v.read()
+	if err != nil {
+		return err
+	}
+	rows, judgement := weather.Table(series, weather.DefaultLimits(), w)
+	t := tabwriter.NewWriter(os.Stdout, 0, 4, 2, ' ', 0)
+	fmt.Fprintln(t, strings.Join(weather.TableHeader(), "\t"))
+	for _, r := range rows {
+		fmt.Fprintln(t, strings.Join(r.Cells(), "\t"))
+	}
+	if err := t.Flush(); err != nil {
+		return err
+	}
+	fmt.Printf("\n%s: %s\n", series.Provider, judgement.Sentence())
+	fmt.Println("Guidance, not permission: the people on the roof decide, and local codes come first.")
+	return nil
+}
+
+func (v weatherVerb) read() (weather.Work, weather.Series, error) {
+	var w weather.Work
+	body, err := os.ReadFile(v.File)
+	if err != nil {
+		return w, weather.Series{}, err
+	}
+	if err := w.Task.UnmarshalText([]byte(v.Task)); err != nil {
+		return w, weather.Series{}, err
+	}
+	loc, err := time.LoadLocation(v.Zone)
+	if err != nil {
+		return w, weather.Series{}, fault.Bad("--zone", v.Zone, "an IANA time zone such as Europe/London")
+	}
+	series, err := parseForecast(body)
+	if err != nil {
+		return w, series, fmt.Errorf("%s: %w", v.File, err)
+	}
+	return v.work(w, series, loc)
+}
+
+// work fills in what the command line leaves to the file.
+func (v weatherVerb) work(w weather.Work, series weather.Series, loc *time.Location) (weather.Work, weather.Series, error) {
+	terrain, err := weather.ParseTerrain(v.Terrain)
+	if err != nil {
+		return w, series, err
+	}
+	w.Place = weather.Place{Lat: orElse(v.Lat, series.Lat), Lon: orElse(v.Lon, series.Lon), Terrain: terrain, HeightM: v.Height}
+	w.Loc, w.From = loc, series.Members[0].Hours[0].From
+	if v.From != "" {
+		if w.From, err = clockTime("--from", v.From, loc); err != nil {
+			return w, series, err
+		}
+	}
+	if v.Hours < 1 || v.Hours > 24*16 {
+		return w, series, fault.Bad("--hours", fmt.Sprint(v.Hours), "1 to 384")
+	}
+	w.To = w.From.Add(time.Duration(v.Hours) * time.Hour)
+	w.Now = w.From
+	if v.Fetched != "" {
+		if series.FetchedAt, err = clockTime("--fetched", v.Fetched, loc); err != nil {
+			return w, series, err
+		}
+	} else {
+		series.FetchedAt = w.Now
+	}
+	return w, series, w.Place.Check()
+}
+
+func orElse(n, other float64) float64 {
+	if n != n { // not a number: not given
+		return other
+	}
+	return n
+}
+
+// clockTime reads 2026-12-01T08:00 as a clock in loc shows it.
+func clockTime(field, s string, loc *time.Location) (time.Time, error) {
+	t, err := time.ParseInLocation("2006-01-02T15:04", s, loc)
+	if err != nil {
+		return t, fault.Bad(field, s, "write it as 2026-12-01T08:00")
+	}
+	return t.UTC(), nil
+}
+
+// parseForecast tries the readers in turn and reports what the one that fits
+// best has against the file.
+func parseForecast(body []byte) (weather.Series, error) {
+	if strings.Contains(string(body), `"timeseries"`) {
+		return metno.Parse(body, time.Time{})
+	}
+	all, err := openmeteo.Parse(body, time.Time{})
+	if err != nil {
+		return weather.Series{}, err
+	}
+	if len(all[0].Members) == 0 || len(all[0].Members[0].Hours) == 0 {
+		return weather.Series{}, fault.Bad("forecast", "without hours", "an answer with an hourly part")
+	}
+	return all[0], nil
+}
