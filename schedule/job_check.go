@@ -42,7 +42,7 @@ var (
 // some that it cannot. It gives every fault at once, joined; each Field is the
 // name of a column of the jobs file.
 func (j Job) Check() error {
-	c := &jobCheck{}
+	c := &bounds{}
 	c.words(j)
 	c.numbers(j)
 	c.stages(j)
@@ -52,15 +52,16 @@ func (j Job) Check() error {
 	return errors.Join(c.bad...)
 }
 
-type jobCheck struct{ bad []error }
+// bounds gathers what is out of bounds, so that a person sees all of it at once.
+type bounds struct{ bad []error }
 
-func (c *jobCheck) add(field, value, want string) {
+func (c *bounds) add(field, value, want string) {
 	c.bad = append(c.bad, fault.Bad(field, value, want))
 }
 
 // text holds a text against a length and against characters that nobody can
 // see. The empty text is right unless must.
-func (c *jobCheck) text(field, s string, most int, must, lines bool) {
+func (c *bounds) text(field, s string, most int, must, lines bool) {
 	switch {
 	case must && s == "":
 		c.add(field, s, "this must be given")
@@ -77,7 +78,7 @@ func (c *jobCheck) text(field, s string, most int, must, lines bool) {
 	}
 }
 
-func (c *jobCheck) words(j Job) {
+func (c *bounds) words(j Job) {
 	c.text("reference", j.Ref, maxRef, true, false)
 	if strings.ContainsFunc(j.Ref, func(r rune) bool { return unicode.Is(unicode.Cf, r) }) {
 		c.add("reference", j.Ref, "no invisible characters: delete it and type it again")
@@ -106,7 +107,7 @@ func looksLikeEmail(s string) bool {
 	return at > 0 && strings.Count(s, "@") == 1 && strings.Contains(s[at:], ".") && !strings.ContainsAny(s, " ,;<>()\"") && !strings.HasSuffix(s, ".")
 }
 
-func (c *jobCheck) within(field string, x, low, high float64, above bool, unit string) {
+func (c *bounds) within(field string, x, low, high float64, above bool, unit string) {
 	if x >= low && x <= high && (!above || x > low) {
 		return
 	}
@@ -117,7 +118,7 @@ func (c *jobCheck) within(field string, x, low, high float64, above bool, unit s
 	c.add(field, plainNumber(x), strings.TrimSpace(fmt.Sprintf("a number %s to %s %s", from, plainNumber(high), unit)))
 }
 
-func (c *jobCheck) numbers(j Job) {
+func (c *bounds) numbers(j Job) {
 	s := j.Site
 	c.within("latitude", s.Lat, -90, 90, false, "degrees")
 	c.within("longitude", s.Lon, -180, 180, false, "degrees")
@@ -134,13 +135,13 @@ func (c *jobCheck) numbers(j Job) {
 }
 
 // day refuses days that are slips of the keyboard.
-func (c *jobCheck) day(field string, d civil.Date) {
+func (c *bounds) day(field string, d civil.Date) {
 	if d.Known() && (d < civil.On(2000, 1, 1) || d > civil.On(2099, 12, 31)) {
 		c.add(field, d.String(), "a day of the years 2000 to 2099")
 	}
 }
 
-func (c *jobCheck) stages(j Job) {
+func (c *bounds) stages(j Job) {
 	seen := map[StageKind]bool{}
 	for _, s := range j.Stages {
 		field := s.Kind.String() + " half-days"
@@ -161,7 +162,7 @@ func (c *jobCheck) stages(j Job) {
 	}
 }
 
-func (c *jobCheck) progress(s Stage) {
+func (c *bounds) progress(s Stage) {
 	started, done := s.Kind.String()+" started on", s.Kind.String()+" done on"
 	c.day(started, s.StartedOn)
 	c.day(done, s.DoneOn)
@@ -175,7 +176,7 @@ func (c *jobCheck) progress(s Stage) {
 	}
 }
 
-func (c *jobCheck) consents(j Job) {
+func (c *bounds) consents(j Job) {
 	seen := map[ConsentKind]bool{}
 	for _, k := range j.Consents {
 		field := k.Kind.Words()
@@ -196,7 +197,7 @@ func (c *jobCheck) consents(j Job) {
 	}
 }
 
-func (c *jobCheck) kit(j Job) {
+func (c *bounds) kit(j Job) {
 	if len(j.Kit) > maxKit {
 		c.add("kit", strconv.Itoa(len(j.Kit)), fmt.Sprintf("at most %d items", maxKit))
 	}
@@ -214,7 +215,7 @@ func (c *jobCheck) kit(j Job) {
 	}
 }
 
-func (c *jobCheck) facts(facts map[string]any) {
+func (c *bounds) facts(facts map[string]any) {
 	if len(facts) > maxFacts {
 		c.add("survey", strconv.Itoa(len(facts)), fmt.Sprintf("at most %d facts", maxFacts))
 	}

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"maps"
-	"reflect"
 	"regexp"
 	"slices"
 	"strconv"
@@ -800,6 +799,3 @@ func (d *draft) finishKit(n int, s *kitSlot, inFile map[string]int) []BadCell {
 	}
 	return slices.Concat(s.quantity.fault(name+" quantity"), s.due.fault(name+" due"), s.arrived.fault(name+" arrived"))
 }
-
-// sameJob tells whether two readings of one job are the same.
-func sameJob(a, b Job) bool { return reflect.DeepEqual(a, b) }

@@ -1,0 +1,344 @@
+package schedule
+
+import (
+	"context"
+	"fmt"
+	"reflect"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"toeboard/weather/civil"
+	"toeboard/weather/fault"
+)
+
+// Bookings gives every booking of the firm by erect day, cancelled and struck
+// ones as well.
+func (s *Store) Bookings(ctx context.Context, firm uuid.UUID) ([]Booking, error) {
+	return s.bookings(ctx, firm, whichBookings{})
+}
+
+// BookingsOf gives every booking of one scaffold firm by erect day.
+func (s *Store) BookingsOf(ctx context.Context, firm, scaffoldFirm uuid.UUID) ([]Booking, error) {
+	return s.bookings(ctx, firm, whichBookings{scaffoldFirm: scaffoldFirm})
+}
+
+func (s *Store) bookings(ctx context.Context, firm uuid.UUID, which whichBookings) ([]Booking, error) {
+	var all []Booking
+	err := s.read(ctx, firm, func(tx pgx.Tx) (err error) {
+		all, err = readBookings(ctx, tx, firm, which)
+		return err
+	})
+	return all, err
+}
+
+// whichBookings narrows what is read; zero = all.
+type whichBookings struct {
+	id, job, scaffoldFirm uuid.UUID
+	live                  bool
+}
+
+type bookingRow struct {
+	BookingID, JobID, ScaffoldFirmID uuid.UUID
+	UID, State                       string
+	ErectOn, StrikeOn, OfferedOn     civil.Date
+	Sequence                         int
+	ChangedAt                        time.Time
+}
+
+func readBookings(ctx context.Context, tx pgx.Tx, firm uuid.UUID, which whichBookings) ([]Booking, error) {
+	rows, err := tx.Query(ctx, `
+		SELECT booking_id, job_id, scaffold_firm_id, uid, state, erect_on, strike_on, offered_on, sequence, changed_at
+		FROM booking
+		WHERE firm_id = $1 AND ($2::uuid IS NULL OR booking_id = $2) AND ($3::uuid IS NULL OR job_id = $3)
+		  AND ($4::uuid IS NULL OR scaffold_firm_id = $4) AND (NOT $5 OR state NOT IN ('struck', 'cancelled'))
+		ORDER BY erect_on, uid COLLATE "C"`, firm, orNull(which.id), orNull(which.job), orNull(which.scaffoldFirm), which.live)
+	if err != nil {
+		return nil, fmt.Errorf("read the bookings: %w", err)
+	}
+	found, err := pgx.CollectRows(rows, pgx.RowToStructByName[bookingRow])
+	if err != nil {
+		return nil, fmt.Errorf("read the bookings: %w", err)
+	}
+	var all []Booking
+	for _, r := range found {
+		all = append(all, Booking{ID: r.BookingID, Job: r.JobID, ScaffoldFirm: r.ScaffoldFirmID, UID: r.UID, State: BookingState(r.State),
+			ErectOn: r.ErectOn, StrikeOn: r.StrikeOn, Sequence: r.Sequence, OfferedOn: r.OfferedOn, ChangedAt: r.ChangedAt.UTC()})
+	}
+	return all, nil
+}
+
+// Booking gives one booking.
+func (s *Store) Booking(ctx context.Context, firm, id uuid.UUID) (Booking, error) {
+	var b Booking
+	err := s.read(ctx, firm, func(tx pgx.Tx) (err error) {
+		b, err = readBooking(ctx, tx, firm, id)
+		return err
+	})
+	return b, err
+}
+
+func readBooking(ctx context.Context, tx pgx.Tx, firm, id uuid.UUID) (Booking, error) {
+	found, err := readBookings(ctx, tx, firm, whichBookings{id: id})
+	switch {
+	case err != nil:
+		return Booking{}, err
+	case len(found) == 0:
+		return Booking{}, fault.Missing("booking", id.String())
+	}
+	return found[0], nil
+}
+
+// BookingVersion is what a booking once was, and why it became so.
+type BookingVersion struct {
+	Version   int
+	Sequence  int
+	State     BookingState
+	ErectOn   civil.Date
+	StrikeOn  civil.Date
+	Plan      uuid.UUID // whose publishing made it; uuid.Nil = no plan did
+	Why       string    // one sentence
+	ChangedBy string
+	ChangedAt time.Time // UTC
+}
+
+type versionRow struct {
+	Version, Sequence int
+	State             string
+	ErectOn, StrikeOn civil.Date
+	PlanID            *uuid.UUID
+	Why, ChangedBy    string
+	ChangedAt         time.Time
+}
+
+// BookingHistory gives every version of one booking, the oldest first.
+func (s *Store) BookingHistory(ctx context.Context, firm, id uuid.UUID) ([]BookingVersion, error) {
+	var all []BookingVersion
+	err := s.read(ctx, firm, func(tx pgx.Tx) error {
+		rows, err := tx.Query(ctx, `
+			SELECT version, sequence, state, erect_on, strike_on, plan_id, why, changed_by, changed_at
+			FROM booking_version WHERE firm_id = $1 AND booking_id = $2 ORDER BY version`, firm, id)
+		if err != nil {
+			return fmt.Errorf("read a booking's history: %w", err)
+		}
+		found, err := pgx.CollectRows(rows, pgx.RowToStructByName[versionRow])
+		if err != nil {
+			return fmt.Errorf("read a booking's history: %w", err)
+		}
+		for _, r := range found {
+			all = append(all, BookingVersion{Version: r.Version, Sequence: r.Sequence, State: BookingState(r.State), ErectOn: r.ErectOn,
+				StrikeOn: r.StrikeOn, Plan: orNil(r.PlanID), Why: r.Why, ChangedBy: r.ChangedBy, ChangedAt: r.ChangedAt.UTC()})
+		}
+		if len(all) == 0 {
+			return fault.Missing("booking", id.String())
+		}
+		return nil
+	})
+	return all, err
+}
+
+// writeChange writes one change and its version. A booking that is no longer
+// what the change was made from is a conflict.
+func writeChange(ctx context.Context, tx pgx.Tx, firm uuid.UUID, c BookingChange, plan uuid.UUID, by string) error {
+	a := c.After
+	if c.Before == nil {
+		_, err := tx.Exec(ctx, `
+			INSERT INTO booking (firm_id, booking_id, job_id, scaffold_firm_id, uid, state, erect_on, strike_on, sequence, offered_on, changed_at)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
+			firm, a.ID, a.Job, a.ScaffoldFirm, a.UID, a.State, a.ErectOn, a.StrikeOn, a.Sequence, a.OfferedOn, a.ChangedAt)
+		if err != nil {
+			return fmt.Errorf("book a scaffold: %w", err)
+		}
+	} else {
+		tag, err := tx.Exec(ctx, `
+			UPDATE booking SET state = $3, erect_on = $4, strike_on = $5, sequence = $6, offered_on = $7, changed_at = $8
+			WHERE firm_id = $1 AND booking_id = $2 AND sequence = $9 AND state = $10 AND changed_at = $11`,
+			firm, a.ID, a.State, a.ErectOn, a.StrikeOn, a.Sequence, a.OfferedOn, a.ChangedAt,
+			c.Before.Sequence, c.Before.State, c.Before.ChangedAt)
+		if err != nil {
+			return fmt.Errorf("change a booking: %w", err)
+		}
+		if tag.RowsAffected() == 0 {
+			return fault.Changed("booking", a.ID.String(), "it changed at the same moment: look again")
+		}
+	}
+	_, err := tx.Exec(ctx, `
+		INSERT INTO booking_version (firm_id, booking_id, version, sequence, state, erect_on, strike_on, plan_id, why, changed_by, changed_at)
+		SELECT $1, $2, 1 + coalesce(max(version), 0), $3, $4, $5, $6, $7, $8, $9, $10
+		FROM booking_version WHERE firm_id = $1 AND booking_id = $2`,
+		firm, a.ID, a.Sequence, a.State, a.ErectOn, a.StrikeOn, orNull(plan), c.Why, by, a.ChangedAt)
+	if err != nil {
+		return fmt.Errorf("keep a booking's history: %w", err)
+	}
+	return nil
+}
+
+// Answer is what a scaffold firm says to a booking: it confirms the days, or it
+// offers another day to erect.
+type Answer struct {
+	Confirm   bool
+	OfferedOn civil.Date // when not Confirm
+}
+
+// AnswerBooking records a scaffold firm's answer to the booking as it saw it:
+// seen is the sequence it saw, and another one is a conflict. The same answer
+// again changes nothing.
+func (s *Store) AnswerBooking(ctx context.Context, firm, id uuid.UUID, seen int, a Answer, by string, now time.Time) (Booking, error) {
+	return s.changeBooking(ctx, firm, id, by, func(tx pgx.Tx, b Booking) (BookingChange, error) {
+		repeated := a.Confirm && b.State == BookingConfirmed || !a.Confirm && b.State == BookingCountered && b.OfferedOn == a.OfferedOn
+		if b.Sequence != seen && !repeated {
+			return BookingChange{}, fault.Changed("booking", b.Days(), "it changed since you looked: it is now "+b.Days()+", "+string(b.State))
+		}
+		if a.Confirm {
+			return b.Confirmed(now)
+		}
+		today, err := todayOf(ctx, tx, firm, now)
+		if err != nil {
+			return BookingChange{}, err
+		}
+		return b.Countered(a.OfferedOn, today, now)
+	})
+}
+
+// MarkErected records that a booking's scaffold went up on a day, and the
+// job's stage with it.
+func (s *Store) MarkErected(ctx context.Context, firm, id uuid.UUID, on civil.Date, by string, now time.Time) (Booking, error) {
+	return s.markStage(ctx, firm, id, ScaffoldErection, on, by, now)
+}
+
+// MarkStruck records that a booking's scaffold came down on a day, and the
+// job's stage with it.
+func (s *Store) MarkStruck(ctx context.Context, firm, id uuid.UUID, on civil.Date, by string, now time.Time) (Booking, error) {
+	return s.markStage(ctx, firm, id, ScaffoldStrike, on, by, now)
+}
+
+func (s *Store) markStage(ctx context.Context, firm, id uuid.UUID, k StageKind, on civil.Date, by string, now time.Time) (Booking, error) {
+	return s.changeBooking(ctx, firm, id, by, func(tx pgx.Tx, b Booking) (BookingChange, error) {
+		today, err := todayOf(ctx, tx, firm, now)
+		if err != nil {
+			return BookingChange{}, err
+		}
+		c, err := marked(b, k, on, today, now)
+		if err != nil {
+			return c, err
+		}
+		jobs, err := readJobs(ctx, tx, firm, whichJobs{id: b.Job})
+		if err != nil || len(jobs) == 0 {
+			return c, err
+		}
+		if st, has := jobs[0].Stage(k); has {
+			st.State, st.DoneOn = StateDone, on
+			if st.StartedOn > on {
+				st.StartedOn = on
+			}
+			return c, writeStage(ctx, tx, firm, b.Job, st)
+		}
+		return c, nil
+	})
+}
+
+func marked(b Booking, k StageKind, on, today civil.Date, now time.Time) (BookingChange, error) {
+	if k == ScaffoldErection {
+		return b.Erected(on, today, now)
+	}
+	return b.Struck(on, today, now)
+}
+
+// changeBooking reads one booking under lock, lets change decide, and writes
+// what it decided.
+func (s *Store) changeBooking(ctx context.Context, firm, id uuid.UUID, by string, change func(pgx.Tx, Booking) (BookingChange, error)) (Booking, error) {
+	var after Booking
+	err := s.write(ctx, firm, func(tx pgx.Tx) error {
+		if _, err := tx.Exec(ctx, `SELECT FROM booking WHERE firm_id = $1 AND booking_id = $2 FOR UPDATE`, firm, id); err != nil {
+			return fmt.Errorf("lock a booking: %w", err)
+		}
+		b, err := readBooking(ctx, tx, firm, id)
+		if err != nil {
+			return err
+		}
+		c, err := change(tx, b)
+		if err != nil {
+			return err
+		}
+		after = c.After
+		if c.Nothing() {
+			return nil
+		}
+		return writeChange(ctx, tx, firm, c, uuid.Nil, by)
+	})
+	if err != nil {
+		return Booking{}, err
+	}
+	return after, nil
+}
+
+// markBooking lets a job's live booking know of a finished erection or strike.
+// A booking that says so already, or a job without one, is left alone.
+func (s *Store) markBooking(ctx context.Context, tx pgx.Tx, firm, job uuid.UUID, k StageKind, on civil.Date, by string, now time.Time) error {
+	if k != ScaffoldErection && k != ScaffoldStrike {
+		return nil
+	}
+	if _, err := tx.Exec(ctx, `SELECT FROM booking WHERE firm_id = $1 AND job_id = $2 FOR UPDATE`, firm, job); err != nil {
+		return fmt.Errorf("lock the bookings: %w", err)
+	}
+	live, err := readBookings(ctx, tx, firm, whichBookings{job: job, live: true})
+	if err != nil {
+		return err
+	}
+	today, err := todayOf(ctx, tx, firm, now)
+	if err != nil {
+		return err
+	}
+	for _, b := range live {
+		if k == ScaffoldErection && b.State == BookingErected {
+			continue
+		}
+		c, err := marked(b, k, on, today, now)
+		if err != nil {
+			return err
+		}
+		if c.Nothing() {
+			continue
+		}
+		if err := writeChange(ctx, tx, firm, c, uuid.Nil, by); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// AddStanding takes in a scaffold that stood before this service knew of it.
+// ID and UID are given; the state is erected.
+func (s *Store) AddStanding(ctx context.Context, firm uuid.UUID, b Booking, now time.Time) error {
+	switch {
+	case !b.ErectOn.Known():
+		return fault.Bad("erected on", "", "the day it went up")
+	case !b.StrikeOn.Known() || b.StrikeOn < b.ErectOn:
+		return fault.Bad("strike on", b.StrikeOn.String(), "the day it is to come down, from "+b.ErectOn.String()+" on")
+	}
+	b.ID = s.orNew(b.ID)
+	b.UID, b.State, b.OfferedOn, b.ChangedAt = b.ID.String()+uidHost, BookingErected, civil.NoDate, instant(now)
+	c := BookingChange{After: b, Why: fmt.Sprintf("The scaffold stands since %s: strike %s.", b.ErectOn.Short(), b.StrikeOn.Short())}
+	return s.write(ctx, firm, func(tx pgx.Tx) error { return writeChange(ctx, tx, firm, c, uuid.Nil, "taken in") })
+}
+
+// retellBookings marks a job's live bookings as changed when their scaffold
+// firm would read something new of the job, so that a calendar takes notice.
+func retellBookings(ctx context.Context, tx pgx.Tx, firm uuid.UUID, before, after Job, by string, now time.Time) error {
+	none := Booking{}
+	if reflect.DeepEqual(event(none, &before, Contact{}), event(none, &after, Contact{})) {
+		return nil
+	}
+	live, err := readBookings(ctx, tx, firm, whichBookings{job: after.ID, live: true})
+	if err != nil {
+		return err
+	}
+	for _, b := range live {
+		c := b.change(b, now, "What the office knows of the site changed; the days stay: "+b.Days()+".")
+		if err := writeChange(ctx, tx, firm, c, uuid.Nil, by); err != nil {
+			return err
+		}
+	}
+	return nil
+}
