@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"net/url"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -113,6 +114,13 @@ func TestImportThroughTheContract(t *testing.T) {
 	a.raw("POST", apiBase+"/imports", map[string]string{"Content-Type": "text/csv", "Idempotency-Key": "x"}, []byte(file)).refused(malformed)
 }
 
+// aDayLater moves the scaffold and the roof work at Q-2.
+func aDayLater(p *schedule.Plan) {
+	for _, i := range []int{3, 4} {
+		p.Visits[i].HalfDays = []civil.HalfDay{p.Visits[i].HalfDays[0] + 2, p.Visits[i].HalfDays[1] + 2}
+	}
+}
+
 func TestPublishingAgainstItsBase(t *testing.T) {
 	s := newScene(t)
 	a := s.by(s.office)
@@ -126,9 +134,7 @@ func TestPublishingAgainstItsBase(t *testing.T) {
 	if tag != `"`+s.plan.ID.String()+`"` || plan.ID != s.plan.ID || len(plan.Visits) != 6 || plan.Visits[0].Who == "" {
 		t.Fatalf("tag %s, plan %+v", tag, plan)
 	}
-	draft := s.saveByHand(func(p *schedule.Plan) { // the scaffold at Q-2 a day later
-		p.Visits[3].HalfDays = []civil.HalfDay{(tuesday + 9).In(civil.Morning)}
-	})
+	draft := s.saveByHand(aDayLater)
 	put(draft.ID, nil).refused(conditionRequired)
 	put(draft.ID, map[string]string{"If-Match": `"another"`}).refused(stale)
 	put(draft.ID, map[string]string{"If-None-Match": "*"}).refused(stale)
@@ -168,6 +174,66 @@ func TestADraftOvertakenByAnother(t *testing.T) {
 	}
 }
 
+// The real planner, through the contract: the same facts, seed and budget give
+// the same plan, every plan passes the validator, and publishing it books.
+func TestMakingAndPublishingAPlan(t *testing.T) {
+	s := newScene(t)
+	a := s.by(s.office)
+	var first, second Plan
+	made := a.json("POST", "/plans", map[string]string{"Idempotency-Key": "plan-1"}, map[string]any{"seed": 7, "schedules": 200}).want(201)
+	made.into(&first)
+	if to := made.Header.Get("Location"); to != apiBase+"/plans/"+first.ID.String() {
+		t.Errorf("it is said to be at %q", to)
+	}
+	a.json("POST", "/plans", map[string]string{"Idempotency-Key": "plan-1"}, map[string]any{"seed": 7, "schedules": 200}).want(201).into(&second)
+	if second.ID != first.ID {
+		t.Error("the same key made two plans")
+	}
+	a.json("POST", "/plans", nil, map[string]any{"seed": 7, "schedules": 200}).want(201).into(&second)
+	if second.ID == first.ID || second.SnapshotHash != first.SnapshotHash || !reflect.DeepEqual(second.Visits, first.Visits) || second.Cost.TotalPence != first.Cost.TotalPence {
+		t.Errorf("the same facts and seed give another plan: cost %d and %d", first.Cost.TotalPence, second.Cost.TotalPence)
+	}
+	if first.State != PlanStateDraft || *first.BasePlanID != s.plan.ID || len(first.Visits) == 0 || first.Seed != 7 || first.Schedules > 200 {
+		t.Errorf("the plan is %s with %d visits, seed %d, %d schedules", first.State, len(first.Visits), first.Seed, first.Schedules)
+	}
+	snap, err := s.svc.Snapshot(context.Background(), s.firm, planDays)
+	must(t, err)
+	stored, err := s.schedule.Plan(context.Background(), s.firm, second.ID)
+	must(t, err)
+	if broken := schedule.Validate(snap, stored); len(broken) > 0 {
+		t.Errorf("what was stored breaks rules: %+v", broken)
+	}
+	tag := a.json("GET", "/plans/current", nil, nil).want(200).Header.Get("ETag")
+	a.json("PUT", "/plans/current", map[string]string{"If-Match": tag}, map[string]any{"plan_id": second.ID}).want(200)
+	a.json("POST", "/plans", nil, map[string]any{"schedules": 0}).refused(malformed)
+	a.json("POST", "/plans", nil, map[string]any{"seed": -1}).refused(malformed)
+}
+
+// A draft no longer fits when the facts change: somebody of its crew is away.
+func TestADraftThatTheFactsOvertook(t *testing.T) {
+	s := newScene(t)
+	a := s.by(s.office)
+	var p Plan
+	a.json("POST", "/plans", nil, map[string]any{"schedules": 50}).want(201).into(&p)
+	var roof *Visit
+	for i, v := range p.Visits {
+		if v.Stage == StageKindRoofWork && v.JobRef == "Q-2" {
+			roof = &p.Visits[i]
+		}
+	}
+	if roof == nil {
+		t.Fatalf("the plan has no roof work at Q-2: %+v", p.Unplanned)
+	}
+	day := civil.MustParse(strings.Fields(roof.HalfDays[0])[0])
+	must(t, s.schedule.AddAbsence(context.Background(), s.firm, s.lead, schedule.Absence{From: day, Until: day, Reason: "sick"}))
+	tag := a.json("GET", "/plans/current", nil, nil).want(200).Header.Get("ETag")
+	got := a.json("PUT", "/plans/current", map[string]string{"If-Match": tag}, map[string]any{"plan_id": p.ID}).refused(conflict)
+	if !strings.Contains(valueOf(got.Detail), "the facts changed since it was made") {
+		t.Errorf("it says %s", valueOf(got.Detail))
+	}
+	a.get("/plan").want(200).says("the facts changed since it was made")
+}
+
 func TestPlansAreListed(t *testing.T) {
 	s := newScene(t)
 	a := s.by(s.office)
@@ -180,7 +246,7 @@ func TestPlansAreListed(t *testing.T) {
 	}
 	var got Plan
 	a.json("GET", "/plans/draft", nil, nil).want(200).into(&got)
-	if got.ID != draft.ID || *got.BasePlanID != s.plan.ID || got.Cost.TotalPence != 1560_00 || len(got.Unplanned) != 1 || got.Unplanned[0].JobRef != "Q-2" {
+	if got.ID != draft.ID || *got.BasePlanID != s.plan.ID || got.Cost.TotalPence != 1560_00 || len(got.Unplanned) != 5 || got.Unplanned[0].JobRef != "Q-2" {
 		t.Errorf("the draft is %+v", got)
 	}
 	a.json("GET", "/plans/"+s.plan.ID.String(), nil, nil).want(200)

@@ -343,7 +343,7 @@ func webSigners(v morningVisit, caller Caller, today bool) (all []web.Signer, wh
 	}
 	for _, g := range v.signers() {
 		w := web.Signer{Person: g.person.ID.String(), Name: g.person.Name, Lead: g.person.Lead, Statement: g.statement,
-			CanSign: whyNot == "" && (g.person.ID == caller.Person || v.leads && may(caller.Role, SignForCrew))}
+			CanSign: whyNot == "" && g.signed == nil && (g.person.ID == caller.Person || v.leads && may(caller.Role, SignForCrew))}
 		switch {
 		case g.signed != nil:
 			w.Signed, w.SignedName, w.At = true, g.signed.TypedName, localTime(g.signed.ReceivedAt, v.Snapshot.Location)

@@ -88,7 +88,8 @@ func (s *scene) job(ref string) schedule.Job {
 		Modules: 10, ModuleWatts: 430, ModuleKg: 21.5, ModuleM2: 1.95, ReadyOn: civil.NoDate, PromisedOn: tuesday + 17, CreatedAt: benchStart.AddDate(0, -1, 0),
 	}
 	for _, k := range schedule.StageKinds {
-		j.Stages = append(j.Stages, schedule.Stage{Kind: k, HalfDays: 1 + int(k)%2, StartedOn: civil.NoDate, DoneOn: civil.NoDate})
+		halves := map[schedule.StageKind]int{schedule.ScaffoldErection: 2, schedule.RoofWork: 2}[k]
+		j.Stages = append(j.Stages, schedule.Stage{Kind: k, HalfDays: max(1, halves), StartedOn: civil.NoDate, DoneOn: civil.NoDate})
 	}
 	j.Kit = []schedule.Kit{{Item: "430 W modules", Quantity: 10, DueOn: tuesday - 4, ArrivedOn: tuesday - 4}}
 	return j
@@ -187,8 +188,13 @@ func (s *scene) saveByHand(change func(*schedule.Plan)) schedule.Plan {
 			{Job: s.q2.ID, Stage: schedule.RoofWork, Crew: s.alder.ID, HalfDays: day(tuesday + 9), Chance: weather.Chance{Known: true, P: 0.6}, Why: "after the scaffold"},
 			{Job: s.q2.ID, Stage: schedule.ScaffoldStrike, ScaffoldFirm: s.yard.ID, HalfDays: day(tuesday + 13)[:1], Why: "after the roof"},
 		},
-		Cost:      schedule.Cost{Total: 1560_00, Lines: []schedule.CostLine{{Item: schedule.ScaffoldVisits, Job: s.q2.ID, Amount: 1560_00, Why: "two scaffolds at £780.00"}}},
-		Unplanned: []schedule.Unplanned{{Job: s.q2.ID, Stage: schedule.Commissioning, Why: "no electrical crew is free before Christmas"}},
+		Cost: schedule.Cost{Total: 1560_00, Lines: []schedule.CostLine{{Item: schedule.ScaffoldVisits, Job: s.q2.ID, Amount: 1560_00, Why: "two scaffolds at £780.00"}}},
+	}
+	for _, k := range []schedule.StageKind{schedule.Commissioning, schedule.SecondFix, schedule.FirstFix} {
+		p.Unplanned = append(p.Unplanned, schedule.Unplanned{Job: s.q2.ID, Stage: k, Why: "no electrical crew is free before Christmas"})
+		if k != schedule.FirstFix {
+			p.Unplanned = append(p.Unplanned, schedule.Unplanned{Job: s.q1.ID, Stage: k, Why: "no electrical crew is free before Christmas"})
+		}
 	}
 	if current, err := s.schedule.CurrentPlan(context.Background(), s.firm); err == nil {
 		p.Base = current.ID

@@ -1,0 +1,184 @@
+package api
+
+import (
+	"context"
+	"net/url"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/emersion/go-ical"
+
+	"toeboard/schedule"
+	"toeboard/weather/civil"
+)
+
+const base = "http://toeboard.example"
+
+// visitorScene is a scene with the scaffold firm's two addresses.
+func visitorScene(t *testing.T) (s *scene, visitor *agent, page, feed string) {
+	s = newScene(t)
+	link, err := s.svc.NewLink(context.Background(), s.firm, s.yard.ID, time.Time{})
+	must(t, err)
+	return s, s.agent("scaffold firm"), strings.TrimPrefix(link.Page, base), strings.TrimPrefix(link.Feed, base)
+}
+
+func TestScaffoldPageConfirmAndOffer(t *testing.T) {
+	s, v, page, feed := visitorScene(t)
+	got := v.get(page).want(200).says("Upright & Brace").says("Quillmere Solar").says("Q-2 Heron Row").says("waits for your answer").says("2 lifts")
+	for name, want := range map[string]string{"Referrer-Policy": "no-referrer", "X-Robots-Tag": "noindex, nofollow", "Cache-Control": "private, no-store"} {
+		if got.Header.Get(name) != want {
+			t.Errorf("%s is %q, want %q", name, got.Header.Get(name), want)
+		}
+	}
+	if !strings.Contains(string(got.Body), base+feed) {
+		t.Error("the page does not show its feed's address")
+	}
+	if strings.Contains(string(got.Body), "Hallam") {
+		t.Error("the page tells who lives there")
+	}
+	if got.Header.Get("Set-Cookie") != "" {
+		t.Error("a private page sets a cookie")
+	}
+	offer, fields := fieldsOf(t, got.page(), "/offer")
+	fields.Set("on", "2026-11-01")
+	v.form(offer, fields).want(422).says("a day from Tuesday 1 December 2026 on")
+	fields.Set("on", "someday")
+	v.form(offer, fields).want(422)
+	fields.Set("on", "2026-12-11")
+	v.form(offer, fields).want(303)
+	v.form(offer, fields).want(303) // sent twice
+	b := s.booking(s.q2)
+	if b.State != schedule.BookingCountered || b.OfferedOn != civil.On(2026, 12, 11) {
+		t.Fatalf("after the offer: %+v", b)
+	}
+	s.by(s.office).get("/").want(200).says("they offer Fri 11 Dec instead of Wed 9 Dec")
+	// The office moves the booking to the day offered and publishes: the old
+	// page's button no longer fits.
+	confirm, _ := fieldsOf(t, got.page(), "/confirm")
+	s.publishByHand(func(p *schedule.Plan) { p.Visits[3].HalfDays = []civil.HalfDay{(tuesday + 10).In(civil.Morning)} })
+	s.publishByHand(func(p *schedule.Plan) { p.Visits[3].HalfDays = []civil.HalfDay{(tuesday + 9).In(civil.Morning)} })
+	v.form(confirm, url.Values{}).want(409).says("the days were changed since this was read")
+	if b = s.booking(s.q2); b.State != schedule.BookingWanted {
+		t.Fatalf("an answer to other days was taken: %+v", b)
+	}
+	confirm, fields = fieldsOf(t, v.get(page).want(200).page(), "/confirm")
+	v.form(confirm, fields).want(303)
+	v.form(confirm, fields).want(303)
+	if b = s.booking(s.q2); b.State != schedule.BookingConfirmed {
+		t.Fatalf("after confirming: %+v", b)
+	}
+	history, err := s.schedule.BookingHistory(context.Background(), s.firm, b.ID)
+	must(t, err)
+	if last := history[len(history)-1]; last.ChangedBy != "Upright & Brace" || len(history) != 5 {
+		t.Errorf("%d versions, the last by %s", len(history), last.ChangedBy)
+	}
+}
+
+func TestPrivateAddressesThatAreNone(t *testing.T) {
+	s, v, page, feed := visitorScene(t)
+	token := strings.TrimPrefix(page, "/scaffold/")
+	feedToken := strings.TrimSuffix(strings.TrimPrefix(feed, "/feeds/"), ".ics")
+	// A feed's token opens no page, a page's no feed, and a guess nothing.
+	v.get("/scaffold/" + feedToken).want(404)
+	v.get("/feeds/" + token + ".ics").want(404)
+	v.get("/scaffold/" + strings.Repeat("A", 43)).want(404)
+	v.get("/feeds/" + feedToken).want(404)
+	// Another scaffold firm's booking is none of theirs.
+	other := s.yard
+	other.ID, other.Name = s.q1.ID, "Larkspur Access"
+	must(t, s.schedule.SaveScaffoldFirm(context.Background(), s.firm, other))
+	link, err := s.svc.NewLink(context.Background(), s.firm, other.ID, s.clock().Add(time.Hour))
+	must(t, err)
+	theirs := strings.TrimPrefix(link.Page, base)
+	b := s.booking(s.q2)
+	v.form(theirs+"/bookings/"+b.ID.String()+"/confirm?seen="+strconv.Itoa(b.Sequence), url.Values{}).want(404)
+	if b = s.booking(s.q2); b.State != schedule.BookingWanted {
+		t.Errorf("another firm answered: %s", b.State)
+	}
+	v.get(theirs).want(200)
+	s.setClock(s.clock().Add(2 * time.Hour))
+	v.get(theirs).want(404) // it has run out
+	// A link that was taken back.
+	links, err := s.schedule.Links(context.Background(), s.firm, s.yard.ID)
+	must(t, err)
+	for _, l := range links {
+		must(t, s.schedule.RevokeLink(context.Background(), s.firm, l.ID, s.clock()))
+	}
+	v.get(page).want(404)
+	v.get(feed).want(404)
+	if strings.Contains(s.log.String(), token) || strings.Contains(s.log.String(), feedToken) {
+		t.Error("the log holds a private address")
+	}
+}
+
+func TestPrivateAddressesAreSlowToGuess(t *testing.T) {
+	_, v, page, _ := visitorScene(t)
+	last := 0
+	for range 200 {
+		if last = v.get("/scaffold/" + strings.Repeat("B", 43)).Status; last == 429 {
+			break
+		}
+	}
+	if last != 429 {
+		t.Errorf("200 guesses in a minute end with %d", last)
+	}
+	if got := v.get(page); got.Status != 429 || got.Header.Get("Retry-After") == "" {
+		t.Errorf("after too many guesses: %d", got.Status)
+	}
+}
+
+func TestTheFeed(t *testing.T) {
+	s, v, _, feed := visitorScene(t)
+	got := v.get(feed).want(200)
+	for name, want := range map[string]string{"Content-Type": "text/calendar; charset=utf-8", "Cache-Control": "private, max-age=0, must-revalidate",
+		"Content-Length": strconv.Itoa(len(got.Body)), "Referrer-Policy": "no-referrer"} {
+		if got.Header.Get(name) != want {
+			t.Errorf("%s is %q, want %q", name, got.Header.Get(name), want)
+		}
+	}
+	tag := got.Header.Get("ETag")
+	if !strings.HasPrefix(tag, `"`) || len(tag) < 10 {
+		t.Errorf("the tag %q is not a strong one", tag)
+	}
+	cal, err := ical.NewDecoder(strings.NewReader(string(got.Body))).Decode()
+	must(t, err)
+	if n := len(cal.Events()); n != 2 {
+		t.Errorf("%d events, want the two bookings", n)
+	}
+	// The bytes do not depend on the hour at which they are asked for.
+	s.setClock(s.clock().Add(26 * time.Hour))
+	for _, header := range []string{tag, "W/" + tag, `"x", ` + tag, "*"} {
+		same := v.raw("GET", feed, map[string]string{"If-None-Match": header}, nil).want(304)
+		if same.Header.Get("ETag") != tag || len(same.Body) != 0 {
+			t.Errorf("If-None-Match %s: tag %q, %d bytes", header, same.Header.Get("ETag"), len(same.Body))
+		}
+	}
+	b := s.booking(s.q2)
+	_, err = s.svc.AnswerBooking(context.Background(), s.firm, b.ID, b.Sequence, schedule.Answer{Confirm: true}, "Upright & Brace")
+	must(t, err)
+	changed := v.raw("GET", feed, map[string]string{"If-None-Match": tag}, nil).want(200)
+	if changed.Header.Get("ETag") == tag {
+		t.Error("the tag stayed though a booking changed")
+	}
+	if !strings.Contains(string(changed.Body), "SEQUENCE:1") {
+		t.Error("the sequence did not rise")
+	}
+}
+
+func TestIfNoneMatch(t *testing.T) {
+	t.Parallel()
+	for header, want := range map[string]bool{`"a"`: true, `W/"a"`: true, `"b", "a"`: true, `*`: true, ``: false, `"b"`: false, `a`: false, `"A"`: false} {
+		if got := matches(header, `"a"`); got != want {
+			t.Errorf("If-None-Match %s matches: %t", header, got)
+		}
+	}
+}
+
+func TestFeedTokensLeadNoWayBack(t *testing.T) {
+	t.Parallel()
+	if a, b := FeedToken("page one"), FeedToken("page two"); a == b || len(a) < 40 || strings.Contains(a, "page") {
+		t.Errorf("%q and %q", a, b)
+	}
+}
