@@ -103,6 +103,17 @@ func TestEveryProblemTypeThroughHTTP(t *testing.T) {
 	}
 }
 
+func TestProblemTypesCanBeLookedUp(t *testing.T) {
+	b := newBench(t)
+	a := b.agent("reader")
+	for _, k := range kinds {
+		if got := a.get("/problems/" + k.name).want(200); !strings.Contains(string(got.Body), k.title) {
+			t.Errorf("%s says %s", k.name, got.Body)
+		}
+	}
+	a.get("/problems/nonsense").want(404)
+}
+
 func TestWhatTheRouterRefuses(t *testing.T) {
 	b := newBench(t)
 	a := b.as(schedule.Office)

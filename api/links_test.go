@@ -147,6 +147,10 @@ func TestTheFeed(t *testing.T) {
 	if n := len(cal.Events()); n != 2 {
 		t.Errorf("%d events, want the two bookings", n)
 	}
+	head := v.raw("HEAD", feed, nil, nil).want(200)
+	if head.Header.Get("ETag") != tag || head.Header.Get("Content-Length") != strconv.Itoa(len(got.Body)) || len(head.Body) != 0 {
+		t.Errorf("HEAD gives %v and %d bytes", head.Header, len(head.Body))
+	}
 	// The bytes do not depend on the hour at which they are asked for.
 	s.setClock(s.clock().Add(26 * time.Hour))
 	for _, header := range []string{tag, "W/" + tag, `"x", ` + tag, "*"} {

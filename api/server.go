@@ -56,6 +56,11 @@ func (s *server) handler() (http.Handler, error) {
 	}
 	withSession := s.sessions.LoadAndSave(engine)
 	chosen := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method == http.MethodHead {
+			// Answered as GET is; the server leaves the content away by itself.
+			r = r.Clone(r.Context())
+			r.Method = http.MethodGet
+		}
 		if sessionless(r.URL.Path) {
 			engine.ServeHTTP(w, r)
 			return
@@ -103,6 +108,7 @@ func (s *server) engine() (*gin.Engine, error) {
 	e.GET("/healthz", s.health)
 	e.GET("/static/*file", gin.WrapH(s.static()))
 	e.GET("/api/openapi.yaml", func(c *gin.Context) { c.Data(http.StatusOK, "application/yaml", contractText) })
+	e.GET("/problems/:name", s.problemType)
 	s.contractRoutes(e)
 	s.pageRoutes(e)
 	s.linkRoutes(e)
@@ -244,6 +250,17 @@ func (s *server) health(c *gin.Context) {
 		return
 	}
 	c.String(http.StatusOK, "ok\n")
+}
+
+// problemType says what a problem type means, at the type's own address.
+func (s *server) problemType(c *gin.Context) {
+	for _, k := range kinds {
+		if k.name == c.Param("name") {
+			c.String(http.StatusOK, "/problems/%s (status %d): %s.\nThe document that named it says what happened and what to do.\n", k.name, k.status, k.title)
+			return
+		}
+	}
+	s.fail(c, &refusal{kind: notFound, detail: "there is no such problem type"})
 }
 
 // static serves the style sheet and scripts. An address with the content's hash

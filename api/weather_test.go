@@ -1,0 +1,194 @@
+package api
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+
+	"toeboard/schedule"
+	"toeboard/weather"
+	"toeboard/weather/civil"
+)
+
+// fetcher answers for as many points as it is told, then fails.
+type fetcher struct {
+	sky   sky
+	until int
+	now   time.Time
+	asked []weather.Point
+}
+
+var errSky = errors.New("the service does not answer")
+
+func (f *fetcher) Fetch(_ context.Context, points []weather.Point) ([]Fetched, error) {
+	f.asked = points
+	var all []Fetched
+	for range points[:min(f.until, len(points))] {
+		body, err := json.Marshal(f.sky)
+		if err != nil {
+			return nil, err
+		}
+		series, err := readSky(body, f.now)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, Fetched{Provider: testProvider, Body: body, Series: series[0]})
+	}
+	if f.until < len(points) {
+		return all, errSky
+	}
+	return all, nil
+}
+
+func TestForecastsAreKeptAsFarAsTheyCame(t *testing.T) {
+	s := newScene(t)
+	ctx := context.Background()
+	must(t, s.schedule.SaveJob(ctx, s.firm, func() schedule.Job { j := s.job("Q-3"); j.State = schedule.JobDone; return j }(), "test", benchStart))
+	f := &fetcher{sky: storm, until: 1, now: s.clock()}
+	n, err := s.svc.RefreshForecasts(ctx, s.firm, f)
+	if n != 1 || !errors.Is(err, errSky) {
+		t.Errorf("kept %d, %v; want 1 and the failure", n, err)
+	}
+	if len(f.asked) != 2 {
+		t.Errorf("asked for %d points, want the two open jobs' sites", len(f.asked))
+	}
+	stormy := 0
+	for _, j := range []schedule.Job{s.q1, s.q2} {
+		series, err := s.svc.forecastOf(ctx, s.firm, j.Site.ID)
+		must(t, err)
+		if series.Members[0].Hours[0].WindMean.N > 10 {
+			stormy++
+		}
+	}
+	if stormy != 1 {
+		t.Errorf("%d sites have the new forecast, want 1", stormy)
+	}
+	f.until = 9
+	if n, err = s.svc.RefreshForecasts(ctx, s.firm, f); n != 2 || err != nil {
+		t.Errorf("kept %d, %v", n, err)
+	}
+	empty := s.addFirm("No Jobs Yet")
+	if n, err = s.svc.RefreshForecasts(ctx, empty, f); n != 0 || err != nil {
+		t.Errorf("a firm without jobs: kept %d, %v", n, err)
+	}
+}
+
+func TestOutlooksFollowTheForecast(t *testing.T) {
+	s := newScene(t)
+	ctx := context.Background()
+	of := func() map[weather.Task]weather.Chance {
+		snap, err := s.svc.Snapshot(ctx, s.firm, 28)
+		must(t, err)
+		if len(snap.Outlooks) != 6 {
+			t.Fatalf("%d outlooks, want one for each of two sites and three tasks", len(snap.Outlooks))
+		}
+		at := map[weather.Task]weather.Chance{}
+		for _, o := range snap.Outlooks {
+			if o.Site == s.q1.Site.ID {
+				at[o.Task] = o.At((tuesday + 1).In(civil.Morning))
+			}
+		}
+		return at
+	}
+	calmly := of()
+	s.forecasts(storm)
+	stormily := of()
+	for _, task := range []weather.Task{weather.ScaffoldErection, weather.ScaffoldStrike, weather.PanelCarrying} {
+		a, b := calmly[task], stormily[task]
+		if !a.Known || !b.Known || a.P < 0.8 || b.P > 0.3 {
+			t.Errorf("%s: %+v when calm, %+v in a storm", task, a, b)
+		}
+	}
+}
+
+// Of two chances the lesser counts, and what is not known stays so.
+func TestLesserChance(t *testing.T) {
+	t.Parallel()
+	is := func(p float64) weather.Chance { return weather.Chance{Known: true, P: p} }
+	got := lesser([]weather.Chance{is(.3), is(.9), {}, is(.5), {}}, []weather.Chance{is(.7), is(.2), is(.9), {}, {}})
+	for i, want := range []weather.Chance{is(.3), is(.2), {}, {}, {}} {
+		if got[i] != want {
+			t.Errorf("%d: %+v, want %+v", i, got[i], want)
+		}
+	}
+}
+
+// An hour that is not known could hide a higher gust.
+func TestHighestIsUnknownWhenAnHourIs(t *testing.T) {
+	t.Parallel()
+	step := func(v weather.Value) weather.StepVerdict {
+		return weather.StepVerdict{Checks: []weather.Check{{Value: v}}}
+	}
+	if v := highest([]weather.StepVerdict{step(weather.Is(-2)), step(weather.Is(-5))}, 0); v != weather.Is(-2) {
+		t.Errorf("highest of -2 and -5 is %+v", v)
+	}
+	if v := highest([]weather.StepVerdict{step(weather.Is(4)), step(weather.Value{})}, 0); v.Known {
+		t.Errorf("highest of 4 and unknown is %+v", v)
+	}
+	if v := highest(nil, 0); v.Known {
+		t.Errorf("highest of nothing is %+v", v)
+	}
+	if v := highest([]weather.StepVerdict{step(weather.Is(4))}, 3); v.Known {
+		t.Errorf("a level that was not checked gives %+v", v)
+	}
+}
+
+// Roof work keeps the limits of carrying modules and of the covering, both, at
+// every wind, and says why.
+func TestRoofWorkKeepsTheLimitsOfAllItsTasks(t *testing.T) {
+	t.Parallel()
+	loc, err := time.LoadLocation("Europe/London")
+	must(t, err)
+	now := benchStart
+	body, err := json.Marshal(calm)
+	must(t, err)
+	all, err := readSky(body, now)
+	must(t, err)
+	series := all[0]
+	place := weather.Place{Lat: 51.5, Lon: -0.12, Terrain: weather.TerrainIII, HeightM: 6.5}
+	work := weather.Work{Place: place, From: now.Add(2 * time.Hour), To: now.Add(5 * time.Hour), Loc: loc, Now: now}
+	if j := judgeRoof(series, work); j.Verdict != weather.Go {
+		t.Fatalf("a calm morning is %s", j.Sentence())
+	}
+	for mean := 0.0; mean < 20; mean += 0.25 {
+		for i := range series.Members[0].Hours {
+			series.Members[0].Hours[i].WindMean, series.Members[0].Hours[i].WindGust = weather.Is(mean), weather.Is(1.4*mean)
+		}
+		got := judgeRoof(series, work)
+		want := weather.Go
+		for _, task := range roofTasks {
+			w := work
+			w.Task = task
+			want = weather.Worse(want, weather.Judge(series, weather.DefaultLimits(), w).Verdict)
+		}
+		if got.Verdict != want {
+			t.Fatalf("at %.2f m/s the roof is %s, its tasks together %s", mean, got.Verdict, want)
+		}
+		if got.Verdict != weather.Go && (len(got.Reasons) == 0 || got.Reasons[0].Verdict != got.Verdict) {
+			t.Fatalf("at %.2f m/s: %s without a reason", mean, got.Verdict)
+		}
+	}
+	if j := judgeRoof(weather.Series{}, work); j.Verdict != weather.Unknown {
+		t.Errorf("without a forecast the roof is %s", j.Verdict)
+	}
+}
+
+func TestMostExposedSite(t *testing.T) {
+	t.Parallel()
+	site := func(terrain string, height float64) schedule.Job {
+		return schedule.Job{State: schedule.JobOpen, Site: schedule.Site{ID: uuid.New(), Terrain: terrain, WorkingHeightM: height}}
+	}
+	coast, town, gone, nowhere := site("0", 8), site("IV", 12), site("0", 20), site("?", 8)
+	gone.State = schedule.JobDone
+	got, n, ok := mostExposed([]schedule.Job{town, coast, gone, nowhere})
+	if !ok || got.ID != coast.Site.ID || n != 3 {
+		t.Errorf("the most exposed of %d is %+v", n, got)
+	}
+	if _, _, ok := mostExposed(nil); ok {
+		t.Error("of nothing something is the most exposed")
+	}
+}
