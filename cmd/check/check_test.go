@@ -151,6 +151,36 @@ func TestGovulncheckTellsAnUnreachableDatabase(t *testing.T) {
 	}
 }
 
+func TestStaleGeneratedFilesAreNamedAndLeftAlone(t *testing.T) {
+	dir := t.TempDir()
+	for name, text := range map[string]string{
+		"go.mod":      "module m\n\ngo 1.26\n",
+		"m.go":        "package m\n\n//go:generate cp source.txt made.txt\n",
+		"source.txt":  "new",
+		"made.txt":    "old",
+		".git/config": "hidden",
+	} {
+		path := filepath.Join(dir, name)
+		if err := errors.Join(os.MkdirAll(filepath.Dir(path), 0o755), os.WriteFile(path, []byte(text), 0o644)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	t.Chdir(dir)
+	output, err := generatedIsCurrent(t.Context())
+	if err == nil || output != "made.txt" {
+		t.Errorf("stale: %q %v", output, err)
+	}
+	if text, err := os.ReadFile("made.txt"); string(text) != "old" {
+		t.Errorf("the check changed what it checks: %q %v", text, err)
+	}
+	if err := os.WriteFile("made.txt", []byte("new"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if output, err := generatedIsCurrent(t.Context()); err != nil {
+		t.Errorf("current: %q %v", output, err)
+	}
+}
+
 func TestIsStaticTellsAProgramThatNeedsLibraries(t *testing.T) {
 	t.Parallel()
 	if runtime.GOOS != "linux" {

@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"context"
-	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -46,7 +45,7 @@ func goRun(args ...string) func(context.Context) (string, error) {
 
 func gofmt(ctx context.Context) (string, error) {
 	var files []string
-	if err := eachFile(func(path string) error {
+	if err := eachFile(".", func(path string) error {
 		if strings.HasSuffix(path, ".go") {
 			files = append(files, path)
 		}
@@ -64,14 +63,14 @@ func gofmt(ctx context.Context) (string, error) {
 	return "", nil
 }
 
-// eachFile walks the repository's files, leaving out hidden folders and npm's.
-func eachFile(do func(path string) error) error {
-	return filepath.WalkDir(".", func(path string, d fs.DirEntry, err error) error {
+// eachFile walks the files below root, leaving out hidden folders and npm's.
+func eachFile(root string, do func(path string) error) error {
+	return filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
 		if err != nil {
 			return err
 		}
 		if d.IsDir() {
-			if path != "." && (strings.HasPrefix(d.Name(), ".") || d.Name() == "node_modules") {
+			if path != root && (strings.HasPrefix(d.Name(), ".") || d.Name() == "node_modules") {
 				return fs.SkipDir
 			}
 			return nil
@@ -83,36 +82,40 @@ func eachFile(do func(path string) error) error {
 	})
 }
 
-// generatedIsCurrent generates everything anew, compares, and puts back what was
-// there: a check does not change what it checks.
+// generatedIsCurrent generates everything anew in a copy of the repository and
+// compares: a check does not change what it checks.
 func generatedIsCurrent(ctx context.Context) (string, error) {
-	before, err := snapshot()
+	copied, err := os.MkdirTemp("", "toeboard-generate-")
 	if err != nil {
 		return "", err
 	}
-	output, err := goRun("generate", "./...")(ctx)
+	defer os.RemoveAll(copied)
+	before, err := sources(".")
 	if err != nil {
-		return output, err
+		return "", err
 	}
-	after, err := snapshot()
+	for path, text := range before {
+		to := filepath.Join(copied, path)
+		if err := errors.Join(os.MkdirAll(filepath.Dir(to), 0o755), os.WriteFile(to, text, 0o644)); err != nil {
+			return "", err
+		}
+	}
+	ctx, cancel := context.WithTimeout(ctx, 10*time.Minute)
+	defer cancel()
+	cmd := command(ctx, "go", "generate", "./...")
+	cmd.Dir = copied
+	if output, err := cmd.CombinedOutput(); err != nil {
+		return string(output), fmt.Errorf("go generate ./...: %w", err)
+	}
+	after, err := sources(copied)
 	if err != nil {
 		return "", err
 	}
 	var stale []string
 	for _, path := range slices.Sorted(maps.Keys(after)) {
-		old, there := before[path]
-		if there && sha256.Sum256(old) == sha256.Sum256(after[path]) {
-			continue
+		if old, there := before[path]; !there || !bytes.Equal(old, after[path]) {
+			stale = append(stale, path)
 		}
-		stale = append(stale, path)
-		if there {
-			err = errors.Join(err, os.WriteFile(path, old, 0o644))
-		} else {
-			err = errors.Join(err, os.Remove(path))
-		}
-	}
-	if err != nil {
-		return "", err
 	}
 	if len(stale) > 0 {
 		return strings.Join(stale, "\n"), errors.New("stale: generate anew (go generate ./...) and commit")
@@ -120,16 +123,16 @@ func generatedIsCurrent(ctx context.Context) (string, error) {
 	return "", nil
 }
 
-// snapshot is the content of the files that may be generated; data for tests is
-// not.
-func snapshot() (map[string][]byte, error) {
+// sources is the content of the files below root that the program is made of;
+// data for tests is not.
+func sources(root string) (map[string][]byte, error) {
 	files := map[string][]byte{}
-	err := eachFile(func(path string) error {
-		if strings.HasPrefix(path, "testdata") {
-			return nil
+	err := eachFile(root, func(path string) error {
+		name, err := filepath.Rel(root, path)
+		if err != nil || strings.HasPrefix(name, "testdata"+string(filepath.Separator)) {
+			return err
 		}
-		text, err := os.ReadFile(path)
-		files[path] = text
+		files[name], err = os.ReadFile(path)
 		return err
 	})
 	return files, err
