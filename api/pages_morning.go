@@ -241,11 +241,10 @@ func (s *server) showMorning(c *gin.Context, caller Caller, v morningVisit, stat
 	return s.show(c, status, page)
 }
 
+// morningView fills the page: what is so, then what this person may do about it.
 func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web.Morning, error) {
 	snap := v.Snapshot
 	loc := snap.Location
-	here := morningHref(snap.Crew, snap.Day)
-	query := "?job=" + queryPart(snap.JobRef)
 	page := web.Morning{
 		Sheet: s.sheet(c.Request, caller), Crew: snap.CrewName, Day: webDay(snap.Day), Ref: snap.JobRef, Href: jobHref(snap.JobRef),
 		Address: snap.Address, Postcode: v.Job.Site.Postcode, Contact: contact(v.Job.Customer),
@@ -254,7 +253,6 @@ func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web
 		Conditions: mapped(v.Decision.Conditions, webCondition),
 		Scaffold:   scaffoldNow(snap, v.Decision),
 		Checks:     webChecks(v.Judged), Stops: webStops(snap, caller),
-		StopAction: here + "/stop" + query,
 	}
 	page.Credits = credits(snap.Weather.Provider)
 	if snap.Assessment != nil {
@@ -263,35 +261,40 @@ func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web
 	if b := snap.Briefing; b != nil {
 		page.ChecksAt, page.ChecksBy = localTime(b.At, loc), personName(snap, b.By)
 		if b.GustMS.Known {
-			page.GustRead = strconv.FormatFloat(b.GustMS.N, 'f', -1, 64)
+			page.GustRead = decimalOf(b.GustMS.N)
 		}
 	}
-	today := snap.Day == civil.DateOf(s.now(), loc)
-	if today && v.leads && may(caller.Role, HoldBriefing) && snap.Assessment != nil {
+	s.morningActions(&page, caller, v)
+	if !snap.Outdoors {
+		return page, nil
+	}
+	var err error
+	page.Strip, err = s.strip(c.Request.Context(), caller.Firm, v.Job, weatherWindow{From: snap.StartAt, To: snap.EndAt, Loc: loc})
+	return page, err
+}
+
+// morningActions offers what this person may do here and now.
+func (s *server) morningActions(page *web.Morning, caller Caller, v morningVisit) {
+	here := morningHref(v.Crew.ID, v.Snapshot.Day)
+	query := "?job=" + queryPart(v.Job.Ref)
+	today := v.Snapshot.Day == civil.DateOf(s.now(), v.Snapshot.Location)
+	page.StopAction = here + "/stop" + query
+	if today && v.leads && may(caller.Role, HoldBriefing) && v.Snapshot.Assessment != nil {
 		page.ChecksAction = here + "/checks" + query
 	}
-	page.Signers, page.WhyNoSign = webSigners(v, caller, today)
-	if page.WhyNoSign == "" {
+	if page.Signers, page.WhyNoSign = webSigners(v, caller, today); page.WhyNoSign == "" {
 		page.SignAction = here + "/sign" + query
 	}
 	if may(caller.Role, LiftAStop) {
 		page.LiftAction = here + "/lift" + query
 	}
+	if len(v.all) < 2 {
+		return
+	}
 	for _, m := range v.all {
 		page.Others = append(page.Others, web.Link{Words: m.Job.Ref + ", " + shortPlace(m.Job.Site.Address),
 			Href: here + "?job=" + queryPart(m.Job.Ref), Here: m.Job.ID == v.Job.ID})
 	}
-	if len(page.Others) == 1 {
-		page.Others = nil
-	}
-	if snap.Outdoors {
-		strip, err := s.strip(c.Request.Context(), caller.Firm, v.Job, weatherWindow{From: snap.StartAt, To: snap.EndAt, Loc: loc})
-		if err != nil {
-			return page, err
-		}
-		page.Strip = strip
-	}
-	return page, nil
 }
 
 func webCondition(c safety.Condition) web.Condition {

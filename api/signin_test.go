@@ -3,11 +3,13 @@ package api
 import (
 	"context"
 	"fmt"
+	"net/http/httptest"
 	"net/url"
 	"strings"
 	"testing"
 	"time"
 
+	"github.com/alexedwards/scs/v2"
 	"github.com/google/uuid"
 
 	"toeboard/schedule"
@@ -37,6 +39,27 @@ func TestSignInAndOut(t *testing.T) {
 	// The token is worth nothing afterwards, also to whoever kept it.
 	thief := b.agent("thief")
 	thief.raw("GET", apiBase+"/me", map[string]string{"Cookie": "toeboard=" + kept}, nil).refused(notSignedIn)
+}
+
+// Behind https the cookie never travels in the open.
+func TestTheCookieIsSecureBehindHTTPS(t *testing.T) {
+	b := newBench(t)
+	_, email := b.addPerson(b.firm, "Imogen Thackray", schedule.Office)
+	b.svc.secure = true
+	srv, err := newServer(b.svc)
+	must(t, err)
+	h, err := srv.handler()
+	must(t, err)
+	w := httptest.NewRecorder()
+	r := httptest.NewRequest("POST", apiBase+"/session", strings.NewReader(`{"email": "`+email+`", "password": "`+testPassword+`"}`))
+	r.Header.Set("Content-Type", "application/json")
+	h.ServeHTTP(w, r)
+	if c := w.Header().Get("Set-Cookie"); w.Code != 200 || !strings.Contains(c, "; Secure") {
+		t.Errorf("%d with the cookie %q", w.Code, c)
+	}
+	if w.Header().Get("Strict-Transport-Security") == "" {
+		t.Error("no Strict-Transport-Security")
+	}
 }
 
 func mustURL(t *testing.T, s string) *url.URL {
@@ -75,7 +98,14 @@ func TestSessionsEndByThemselves(t *testing.T) {
 	if left < idleTime-time.Minute || left > idleTime {
 		t.Errorf("the session ends in %s when idle, want %s", left, idleTime)
 	}
-	_, err := b.db.Owner.Exec(context.Background(), `UPDATE session SET expires_at = now() - interval '1 second'`)
+	var data []byte
+	must(t, b.db.Owner.QueryRow(context.Background(), `SELECT data FROM session`).Scan(&data))
+	ends, _, err := scs.GobCodec{}.Decode(data)
+	must(t, err)
+	if whole := time.Until(ends); whole < wholeTime-time.Minute || whole > wholeTime {
+		t.Errorf("however much it is used the session ends in %s, want %s", whole, wholeTime)
+	}
+	_, err = b.db.Owner.Exec(context.Background(), `UPDATE session SET expires_at = now() - interval '1 second'`)
 	must(t, err)
 	a.json("GET", "/me", nil, nil).refused(notSignedIn)
 	must(t, b.svc.Sweep(context.Background(), b.firm))
