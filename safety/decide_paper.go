@@ -119,7 +119,7 @@ func worstRisks(m *morning) finding {
 			case No:
 				not = append(not, e.Hazard+" "+e.Name)
 			default:
-				open = append(open, e.Hazard+" "+e.Name)
+				open = append(open, e.Hazard)
 			}
 		}
 	}
@@ -130,7 +130,7 @@ func worstRisks(m *morning) finding {
 		return notMet("controls not in place: %s", strings.Join(slices.Compact(not), "; "))
 	case len(open) > 0:
 		open = slices.Compact(open)
-		return unknown("controls of %d of %d severity 5 risks not looked at: %s", len(open), len(m.worst), strings.Join(open, "; "))
+		return unknown("controls of %d of %d severity 5 risks not looked at: %s of the assessment", len(open), len(m.worst), strings.Join(open, ", "))
 	case len(m.worst) == 0:
 		return met("no severity 5 risk in today's stages")
 	}
@@ -195,18 +195,23 @@ func everybodySigned(m *morning) finding {
 	for _, p := range m.People {
 		if fault := m.unsigned(p); fault != "" {
 			who = append(who, p.Name)
-			why = append(why, p.Name+": "+fault)
+			if fault != notSignedToday { // the usual reason needs no words beside the name
+				why = append(why, p.Name+": "+fault)
+			}
 		}
 	}
 	if len(who) > 0 {
-		return notMet("%d of %d signed; %s", len(m.People)-len(who), len(m.People), strings.Join(why, "; ")).about(who...)
+		return notMet("%s", strings.Join(append([]string{fmt.Sprintf("%d of %d signed", len(m.People)-len(who), len(m.People))}, why...), "; ")).about(who...)
 	}
 	return met("%d of %d signed version %d", len(m.People), len(m.People), m.Assessment.Version)
 }
 
+// notSignedToday is why most people still have to sign.
+const notSignedToday = "not signed today"
+
 // unsigned says why a person's signatures do not count; "" when one does.
 func (m *morning) unsigned(p Person) string {
-	why := "not signed today"
+	why := notSignedToday
 	for _, s := range m.SignOffs {
 		if s.Person != p.ID || s.Crew != m.Crew || s.Job != m.Job || s.Day != m.Day {
 			continue
@@ -218,7 +223,9 @@ func (m *morning) unsigned(p Person) string {
 			why = fmt.Sprintf("signed an older text (%s) at %s, version %d is in force: sign again", s.BodyHash.Short(), m.clock(s.ReceivedAt), m.Assessment.Version)
 		case !said(s.Statement) || !said(s.TypedName):
 			why = "the signature has no statement or no name"
-		case s.ReceivedAt.Before(m.lastLift()):
+		case m.lastLift().IsZero():
+			return ""
+		case !s.ReceivedAt.After(m.lastLift()): // at the same instant: nobody can say which came first
 			why = fmt.Sprintf("signed at %s, before the stop was lifted at %s: sign again", m.clock(s.ReceivedAt), m.clock(m.lastLift()))
 		default:
 			return ""

@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"math"
 	"strconv"
 	"time"
 
@@ -143,10 +142,10 @@ func writePlan(ctx context.Context, tx pgx.Tx, firm uuid.UUID, p Plan) error {
 		cost, unplanned, p.MadeBy, p.MadeAt)
 	for _, v := range p.Visits {
 		b.Queue(`
-			INSERT INTO visit (firm_id, plan_id, job_id, stage_kind, crew_id, scaffold_firm_id, half_days, chance, indoors, why)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
+			INSERT INTO visit (firm_id, plan_id, job_id, stage_kind, crew_id, scaffold_firm_id, half_days, chance, chance_basis, indoors, why)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
 			firm, p.ID, v.Job, v.Stage.Key(), orNull(v.Crew), orNull(v.ScaffoldFirm), ranges(v.HalfDays), chanceColumn(v.Chance),
-			v.Stage.Task() == weather.Indoors, v.Why)
+			v.Chance.Basis, v.Stage.Task() == weather.Indoors, v.Why)
 	}
 	if err := tx.SendBatch(ctx, b).Close(); err != nil {
 		return fmt.Errorf("save the plan: %w", err)
@@ -184,31 +183,12 @@ func halfDaysOf(all halfDayRanges) ([]civil.HalfDay, error) {
 	return out, nil
 }
 
-// chanceColumn makes NULL of an unknown chance. The column holds single
-// precision: a chance so near to 0 or 1 that it would become 0 or 1 is kept
-// just inside, for it is never certain.
-func chanceColumn(c weather.Chance) *float32 {
+// chanceColumn makes NULL of an unknown chance.
+func chanceColumn(c weather.Chance) *float64 {
 	if !c.Known {
 		return nil
 	}
-	p := float32(c.P)
-	if c.P > 0 && c.P < 1 {
-		p = min(max(p, math.SmallestNonzeroFloat32), math.Nextafter32(1, 0))
-	}
-	return &p
-}
-
-// chanceOf reads what chanceColumn wrote, to six digits, which is more than a
-// forecast knows.
-func chanceOf(p *float32) weather.Chance {
-	if p == nil {
-		return weather.Chance{}
-	}
-	x := math.Round(float64(*p)*1e6) / 1e6
-	if x <= 0 || x >= 1 {
-		x = float64(*p)
-	}
-	return weather.Chance{Known: true, P: x}
+	return &c.P
 }
 
 // CurrentPlan gives the published plan; NotFound when none was ever published.
@@ -313,14 +293,14 @@ type visitRow struct {
 	StageKind              string
 	CrewID, ScaffoldFirmID *uuid.UUID
 	HalfDays               halfDayRanges
-	Chance                 *float32
-	Why                    string
+	Chance                 *float64
+	ChanceBasis, Why       string
 }
 
 // readVisits gives a plan's visits by job reference, then stage.
 func readVisits(ctx context.Context, tx pgx.Tx, firm, plan uuid.UUID) ([]Visit, error) {
 	rows, err := tx.Query(ctx, `
-		SELECT v.job_id, v.stage_kind, v.crew_id, v.scaffold_firm_id, v.half_days, v.chance, v.why
+		SELECT v.job_id, v.stage_kind, v.crew_id, v.scaffold_firm_id, v.half_days, v.chance, v.chance_basis, v.why
 		FROM visit v JOIN job j ON j.firm_id = v.firm_id AND j.job_id = v.job_id
 		WHERE v.firm_id = $1 AND v.plan_id = $2
 		ORDER BY j.ref COLLATE "C",
@@ -335,7 +315,10 @@ func readVisits(ctx context.Context, tx pgx.Tx, firm, plan uuid.UUID) ([]Visit, 
 	}
 	var all []Visit
 	for _, r := range found {
-		v := Visit{Job: r.JobID, Crew: orNil(r.CrewID), ScaffoldFirm: orNil(r.ScaffoldFirmID), Chance: chanceOf(r.Chance), Why: r.Why}
+		v := Visit{Job: r.JobID, Crew: orNil(r.CrewID), ScaffoldFirm: orNil(r.ScaffoldFirmID), Chance: weather.Chance{Basis: r.ChanceBasis}, Why: r.Why}
+		if r.Chance != nil {
+			v.Chance.Known, v.Chance.P = true, *r.Chance
+		}
 		if v.Stage, err = StageFromKey(r.StageKind); err != nil {
 			return nil, fmt.Errorf("read the visits: %w", err)
 		}

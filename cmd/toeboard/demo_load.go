@@ -206,8 +206,7 @@ func (d *demo) sky() (stop func(), err error) {
 		return func() {}, err
 	}
 	if d.state.Sky == 0 {
-		firm := newScenario(d.day, nil, newID).firm
-		d.state.Sky = fairSky(firm, d.day, d.now())
+		d.state.Sky = fairSky(newScenario(d.day, nil, newID), d.now())
 	}
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {

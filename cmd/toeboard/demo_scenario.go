@@ -53,8 +53,8 @@ type standing struct {
 // name, so that no real address is meant.
 const baseLat, baseLon = 53.17, -0.38
 
-// winterHours end while there is daylight to spare on the shortest day.
-var winterHours = civil.Hours{MorningStart: 8 * 60, MorningEnd: 12 * 60, AfternoonStart: 12*60 + 15, AfternoonEnd: 15*60 + 45}
+// winterHours keep half an hour of daylight at both ends on the shortest day.
+var winterHours = civil.Hours{MorningStart: 8*60 + 15, MorningEnd: 12*60 + 15, AfternoonStart: 12*60 + 45, AfternoonEnd: 15*60 + 45}
 
 // newScenario builds the firm for the morning of day. It is the same for the
 // same day, but for the identifiers.
@@ -154,6 +154,13 @@ func (sc *scenario) addJobs(holidays []schedule.Holiday, ids func() uuid.UUID) {
 	sc.stand(0, standing{firm: 0, erected: back(2), inspected: back(1), signed: true})
 	sc.stand(1, standing{firm: 1, erected: back(1), inspected: back(1)})
 	sc.stand(2, standing{firm: 0, erected: back(9), inspected: sc.day - 9})
+	// Their cables are run, so that the roof is what commissioning waits for.
+	for i := range firstRoofs {
+		setStage(&sc.jobs[i], schedule.FirstFix, schedule.StateDone, back(3))
+	}
+	for i := 1; i < firstRoofs; i++ {
+		setStage(&sc.jobs[i], schedule.SecondFix, schedule.StateDone, back(2))
+	}
 	sc.finish(3, back(12), back(6), back(5))
 	sc.finish(4, back(16), back(9), back(8))
 }
@@ -202,8 +209,8 @@ func (sc *scenario) job(i int, r *rand.Rand, holidays []schedule.Holiday, ids fu
 		PromisedOn: schedule.AddWorkingDays(sc.day, 6+i+r.IntN(8), holidays),
 		CreatedAt:  sc.day.At(9, 0, time.UTC).AddDate(0, 0, -40+i/2),
 	}
-	if i < 5 {
-		j.PromisedOn = schedule.AddWorkingDays(sc.day, 3+i, holidays)
+	if i < 5 { // under way already, so promised soon
+		j.PromisedOn = schedule.AddWorkingDays(sc.day, []int{1, 1, 1, 2, 3}[i], holidays)
 	}
 	j.Site.Facts["battery"] = battery
 	j.Stages = stages(modules, covering == "slate", battery)

@@ -14,34 +14,45 @@ import (
 const skyMembers = 20
 
 // skiesTried is how many composed skies are looked at for one worth showing.
-const skiesTried = 300
+const skiesTried = 1000
 
-// fairSky picks a composed sky in which the first morning can be worked at the
-// firm's yard and bad weather comes within the week, so that the demo shows
-// both. When no sky of those tried is so, the last one is taken as it is: every
+// fairSky picks a composed sky in which the first roofs can be worked on the
+// first day and bad weather comes within the week, so that the demo shows both.
+// When no sky of those tried is so, the last one is taken as it is: every
 // decision stays true to the sky it has.
-func fairSky(firm schedule.Firm, day civil.Date, now time.Time) uint64 {
-	loc, err := firm.Location()
+func fairSky(sc scenario, now time.Time) uint64 {
+	loc, err := sc.firm.Location()
 	if err != nil {
 		return skiesTried
 	}
 	for seed := uint64(1); seed < skiesTried; seed++ {
-		all, err := openmeteo.Parse(composed.Body(firm.BaseLat, firm.BaseLon, now, 9, 0, seed), now)
-		if err != nil || len(all) == 0 {
-			continue
+		fair := true
+		for _, j := range sc.jobs[:firstRoofs] {
+			fair = fair && fairAt(j.Site, sc.firm.Hours, sc.day, now, loc, seed)
 		}
-		work := func(h civil.HalfDay) weather.Verdict {
-			from, to := firm.Hours.Window(h, loc)
-			return weather.Judge(all[0], weather.DefaultLimits(), weather.Work{Place: weather.Place{Lat: firm.BaseLat, Lon: firm.BaseLon,
-				Terrain: weather.TerrainIII, HeightM: 8.5}, Task: weather.PanelCarrying, From: from, To: to, Loc: loc, Now: now}).Verdict
-		}
-		afternoon := work(day.In(civil.Afternoon)) // in winter seldom better than caution: dusk is near
-		fair := work(day.In(civil.Morning)) == weather.Go && (afternoon == weather.Go || afternoon == weather.Caution)
-		if fair && stopsWithin(day, work) {
+		if fair {
 			return seed
 		}
 	}
 	return skiesTried
+}
+
+// fairAt tells whether a roof has a workable first day and some stopped
+// half-days after it. In winter an afternoon is seldom better than caution,
+// since dusk is near.
+func fairAt(site schedule.Site, hours civil.Hours, day civil.Date, now time.Time, loc *time.Location, seed uint64) bool {
+	all, err := openmeteo.Parse(composed.Body(site.Lat, site.Lon, now, 9, 0, seed), now)
+	terrain, terrainErr := weather.ParseTerrain(site.Terrain)
+	if err != nil || terrainErr != nil || len(all) == 0 {
+		return false
+	}
+	work := func(h civil.HalfDay) weather.Verdict {
+		from, to := hours.Window(h, loc)
+		return weather.Judge(all[0], weather.DefaultLimits(), weather.Work{Place: weather.Place{Lat: site.Lat, Lon: site.Lon,
+			Terrain: terrain, HeightM: site.WorkingHeightM}, Task: weather.PanelCarrying, From: from, To: to, Loc: loc, Now: now}).Verdict
+	}
+	afternoon := work(day.In(civil.Afternoon))
+	return work(day.In(civil.Morning)) == weather.Go && (afternoon == weather.Go || afternoon == weather.Caution) && stopsWithin(day, work)
 }
 
 // stopsWithin tells whether the weather stops at least three half-days of the

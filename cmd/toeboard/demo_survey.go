@@ -9,7 +9,7 @@ import "math/rand/v2"
 func surveyFacts(i int, r *rand.Rand, covering string) map[string]any {
 	facts := map[string]any{
 		"covering": covering, "pitch_deg": 25 + r.IntN(5)*5, "has_rooflight": i%6 == 2, "conservatory_below": i%9 == 4,
-		"moss": i%4 == 1, "access": "internal_ladder", "footpath": i%5 == 0, "occupied": true,
+		"moss": i%4 == 1, "access": "internal_ladder", "scaffold_lifts": 2, "scaffold_load_class": 3, "footpath": i%5 == 0, "occupied": true,
 		"children": i%4 == 2, "pets": i%3 == 1, "neighbour_access": i%7 == 3,
 		"inverter": []string{"string", "micro", "hybrid"}[i%3], "unit_kg": 18, "consumer_unit_change": i%2 == 0, "ac_connection": true,
 		"service_overhead": i%10 == 7, "ohl_support": "none", "year_built": 1928 + (i*7)%90,

@@ -37,6 +37,11 @@ func (h *house) setClock(t time.Time) { h.at.Store(t.UnixNano()) }
 // adjust changes the firm before it is loaded; nil leaves it.
 func openHouse(t *testing.T, adjust func(*scenario)) *house {
 	t.Helper()
+	return openHouseOn(t, civil.MustParse("2026-11-26"), adjust)
+}
+
+func openHouseOn(t *testing.T, day civil.Date, adjust func(*scenario)) *house {
+	t.Helper()
 	ctx := context.Background()
 	holidays, err := schedule.BankHolidays("england-and-wales")
 	if err != nil {
@@ -44,7 +49,7 @@ func openHouse(t *testing.T, adjust func(*scenario)) *house {
 	}
 	db := dbtest.New(t)
 	h := &house{demo: &demo{db: &database{url: db.URL, pool: db.App}, settings: &Settings{}, log: slog.New(slog.NewTextHandler(io.Discard, nil))}}
-	h.day = civil.MustParse("2026-11-26")
+	h.day = day
 	h.scen = newScenario(h.day, holidays, newID)
 	if adjust != nil {
 		adjust(&h.scen)
@@ -85,7 +90,7 @@ func (h *house) unsigned(t *testing.T) api.Judged {
 		t.Fatal(err)
 	}
 	for _, m := range mornings {
-		if m.Job.Ref == ready {
+		if m.Job.Ref == ready && m.Snapshot.Outdoors {
 			return m
 		}
 	}

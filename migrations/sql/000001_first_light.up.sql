@@ -320,7 +320,8 @@ CREATE TABLE visit (
   crew_id           uuid,
   scaffold_firm_id  uuid,
   half_days         int4multirange NOT NULL CHECK (NOT isempty(half_days)),
-  chance            real CHECK (chance > 0 AND chance < 1),   -- that weather lets it run; NULL = unknown
+  chance            double precision CHECK (chance > 0 AND chance < 1),   -- that weather lets it run; NULL = unknown
+  chance_basis      text NOT NULL DEFAULT '',                 -- what the chance rests on, in words
   indoors           boolean NOT NULL,
   why               text NOT NULL DEFAULT '',
   PRIMARY KEY (firm_id, plan_id, job_id, stage_kind),
