@@ -78,7 +78,7 @@ type Activity struct {
 	Absent   Cost   // when it is left out
 	Place    Place
 	Late     bool // among equally cheap starts take the latest
-	Pin      *At  // must be here, whatever it costs
+	Pin      *At  // must be here, whatever it costs; only for an activity that is alone in its unit
 	Keep     *At  // was here in the plan that this one starts from
 }
 
@@ -126,16 +126,17 @@ type Group []Unit
 
 // Span holds one unit of a resource from the first slot of From to the last
 // slot of To, bucket by bucket. From and To are Tied in one unit, and the
-// mode of To says which resource. With From = Standing the span began before
-// the time line, and lasts to its end when To is left out; such a To has one
-// mode, and a bucket that is over-full from the start is no fault.
+// mode of To says which resource. With From = Standing the span is a fact: it
+// is held from slot Begin on, and to the end of the line when To is left out;
+// such a To has one mode, and a bucket that facts alone over-fill is no fault.
 type Span struct {
 	From, To int
+	Begin    Slot     // of a Standing one, its first slot on the line
 	On       []SpanOn // by mode of To
 	Hold     Cost     // guides placing: what a bucket held is worth to others. No part of the cost
 }
 
-// Standing in a Span says that it began before the time line.
+// Standing in a Span says that its beginning is a fact and no activity's.
 const Standing = -1
 
 // SpanOn is the resource that a span holds and what that costs.
@@ -161,6 +162,6 @@ type Result struct {
 	Placed    []Placement // by activity
 	Cost      Cost
 	Schedules int   // generated
-	Unpinned  []int // activities whose pin could not hold, ascending
+	Unpinned  []int // activities whose pin clashes with another or with the data, ascending
 	First     Cost  // of the best schedule by a priority rule, before improvement
 }

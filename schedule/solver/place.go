@@ -135,6 +135,7 @@ func (s *state) roomForSpan(a *activity, m int32, lo, hi Slot) (Slot, Slot) {
 	if a.to >= 0 {
 		span := &s.p.d.Spans[a.to]
 		if span.From == Standing {
+			lo = max(lo, span.Begin)
 			hi = min(hi, s.overfull(span)*s.p.grain[span.On[m].Resource]-1)
 		} else if s.at[span.From].mode >= 0 {
 			hi = min(hi, s.beforeFull(span, m, s.at[span.From].start))
@@ -321,10 +322,10 @@ func (s *state) earliestEnd(i, mode int32, from Slot) Slot {
 	return end
 }
 
-// removeFrom takes out the unit's activities from position k on, but for pins.
+// removeFrom takes out the unit's activities from position k on.
 func (s *state) removeFrom(u *unit, k int) {
 	for n := len(u.acts) - 1; n >= k; n-- {
-		if i := u.acts[n]; s.at[i].mode >= 0 && !s.pinned[i] {
+		if i := u.acts[n]; s.at[i].mode >= 0 {
 			s.takeOut(i)
 		}
 	}

@@ -59,10 +59,9 @@ type use struct {
 }
 
 type unit struct {
-	acts   []int32
-	tied   []bool // by position in acts
-	modes  int    // of the tied ones
-	pinned bool
+	acts  []int32
+	tied  []bool // by position in acts
+	modes int    // of the tied ones
 }
 
 type group struct {
@@ -280,7 +279,9 @@ func (p *problem) readGroups() error {
 				p.acts[a].unit = out
 				out.acts = append(out.acts, int32(a))
 				out.tied = append(out.tied, false)
-				out.pinned = out.pinned || p.d.Activities[a].Pin != nil
+				if p.d.Activities[a].Pin != nil && len(u.Activities) > 1 {
+					return fmt.Errorf("solver: activity %d is pinned, so it must be alone in its unit", a)
+				}
 			}
 			if err := p.tie(out, u.Tied); err != nil {
 				return fmt.Errorf("solver: group %d: %w", g, err)
@@ -325,6 +326,9 @@ func (p *problem) readSpans() error {
 		modes := len(p.acts[s.To].modes)
 		if len(s.On) != modes || (s.From == Standing && modes != 1) {
 			return fmt.Errorf("solver: span %d names %d resources for %d modes", i, len(s.On), modes)
+		}
+		if s.Begin < 0 || s.Begin >= p.d.Slots {
+			return fmt.Errorf("solver: span %d begins in slot %d, which is not on the line", i, s.Begin)
 		}
 		for _, on := range s.On {
 			if on.Resource < 0 || on.Resource >= len(p.grain) {

@@ -59,7 +59,7 @@ func newSearch(p *problem, seed uint64) *search {
 // construct builds one schedule by each priority rule and keeps the best.
 func (s *search) construct(ctx context.Context, stop Stop) {
 	careful := taste{width: widest, hold: 1, rng: s.rng}
-	s.pin(&careful)
+	s.pin()
 	pins := slices.Clone(s.at)
 	for r, order := range s.orders() {
 		if r > 0 {
@@ -103,9 +103,9 @@ func (s *search) orders() [][]int32 {
 	return orders
 }
 
-// pin places what is pinned and completes its units. A unit that cannot be
-// completed loses its pins, and so does what waits for it.
-func (s *search) pin(t *taste) {
+// pin places what is pinned, those first that others wait for. A pin that does
+// not fit beside those before it is given up: its activity is free.
+func (s *search) pin() {
 	s.clear()
 	order, _ := s.p.order()
 	for _, i := range order {
@@ -114,28 +114,6 @@ func (s *search) pin(t *taste) {
 				s.put(i, c)
 				s.pinned[i] = true
 			}
-		}
-	}
-	for _, i := range order {
-		if s.pinned[i] && !s.place(s.p.acts[i].unit, t) {
-			for _, j := range s.p.acts[i].unit.acts {
-				s.unpin(j)
-			}
-		}
-	}
-}
-
-// unpin takes an activity out and gives its pin up, with the units of all
-// that wait for it.
-func (s *search) unpin(i int32) {
-	if s.at[i].mode < 0 {
-		return
-	}
-	s.takeOut(i)
-	s.pinned[i] = false
-	for _, l := range s.p.acts[i].after {
-		for _, j := range s.p.acts[l.Activity].unit.acts {
-			s.unpin(j)
 		}
 	}
 }
@@ -189,7 +167,7 @@ func (s *search) restore(at []cand) {
 
 // cycle is how many schedules it takes for the search to grow strict: at its
 // start a plan that is dearer by scale is accepted, at its end none.
-const cycle = 500
+const cycle = 4000
 
 func (s *search) improve(ctx context.Context, stop Stop) {
 	if len(s.p.groups) == 0 {
@@ -230,15 +208,13 @@ func (s *search) step(slack Cost) {
 	s.undo()
 }
 
-// rebuild puts the groups back. It is spoilt by a pinned unit that finds no
-// place, and by a standing span that can no longer end before others begin.
+// rebuild puts the groups back. It is spoilt when a standing span can no longer
+// end before others begin.
 func (s *search) rebuild() bool {
 	for _, g := range s.out {
 		units := s.p.groups[g].units
 		for k := range units {
-			if !s.place(&units[k], &s.taste) && units[k].pinned && s.holds(&units[k]) {
-				return false
-			}
+			s.place(&units[k], &s.taste)
 		}
 	}
 	for _, g := range s.out {
@@ -251,15 +227,6 @@ func (s *search) rebuild() bool {
 		}
 	}
 	return true
-}
-
-func (s *search) holds(u *unit) bool {
-	for _, i := range u.acts {
-		if s.pinned[i] {
-			return true
-		}
-	}
-	return false
 }
 
 func (s *search) undo() {
@@ -285,13 +252,13 @@ func (s *search) undo() {
 func (s *search) pickTaste() {
 	s.taste.width = [...]int{1, 4, 12, widest}[s.rng.IntN(4)]
 	s.taste.hold = [...]Cost{0, 1, 1, 4}[s.rng.IntN(4)]
-	s.taste.noise = [...]Cost{0, 0, s.scale / 8, s.scale}[s.rng.IntN(4)]
+	s.taste.noise = [...]Cost{0, 0, s.scale / 8, s.scale, 4 * s.scale}[s.rng.IntN(5)]
 }
 
 // choose draws the groups to take out: some at random, near in time, of one
 // resource, near in place, or around one that is not wholly placed.
 func (s *search) choose() {
-	n := 1 + min(s.rng.IntN(4), s.rng.IntN(8), len(s.p.groups)-1)
+	n := 1 + min(s.rng.IntN(8), s.rng.IntN(8), len(s.p.groups)-1)
 	s.out = s.out[:0]
 	seed := int32(s.rng.IntN(len(s.p.groups)))
 	switch s.rng.IntN(8) {
@@ -405,7 +372,7 @@ func (s *search) result() Result {
 		if c.mode < 0 {
 			r.Placed[i] = Placement{Mode: -1}
 		}
-		if at := s.p.d.Activities[i].Pin; at != nil && r.Placed[i] != (Placement{at.Mode, c.start, c.end}) || at != nil && c.start != at.Start {
+		if s.p.d.Activities[i].Pin != nil && !s.pinned[i] {
 			r.Unpinned = append(r.Unpinned, i)
 		}
 	}

@@ -62,8 +62,9 @@ func (s *state) clear() {
 	}
 	for i := range s.p.d.Spans {
 		if span := &s.p.d.Spans[i]; span.From == Standing {
-			s.hold(span, 0, 0, s.lastBucket(span, 0), 1)
-			s.cost += spanCost(span, 0, 0, s.lastBucket(span, 0))
+			lo, hi := s.bucket(span, 0, span.Begin), s.lastBucket(span, 0)
+			s.hold(span, 0, lo, hi, 1)
+			s.cost += spanCost(span, 0, lo, hi)
 		}
 	}
 }
@@ -229,7 +230,7 @@ func (s *state) spanWith(i int32, c cand) (span *Span, lo, hi, was Slot) {
 		span = &s.p.d.Spans[a.to]
 		hi = s.bucket(span, c.mode, c.end)
 		if span.From == Standing {
-			return span, 0, hi, s.lastBucket(span, c.mode)
+			return span, s.bucket(span, c.mode, span.Begin), hi, s.lastBucket(span, c.mode)
 		}
 		if s.at[span.From].mode < 0 {
 			return nil, 0, 0, -1

@@ -20,6 +20,7 @@ func Verify(d Data, r Result) []string {
 	}
 	v.links()
 	v.units()
+	v.spans()
 	v.resources()
 	if cost := v.cost(); cost != r.Cost {
 		v.say("the cost is %d, the result says %d", cost, r.Cost)
@@ -145,10 +146,19 @@ func (v *verifier) spanAt(s Span) (on SpanOn, lo, hi int, ok bool) {
 	if to.Mode >= 0 {
 		hi = int(to.End) / grain
 	}
+	lo = int(s.Begin) / grain
 	if s.From != Standing {
 		lo = int(v.placed[s.From].Start) / grain
 	}
 	return on, lo, hi, true
+}
+
+func (v *verifier) spans() {
+	for i, s := range v.d.Spans {
+		if _, lo, hi, ok := v.spanAt(s); ok && hi < lo {
+			v.say("span %d ends in bucket %d, before it begins in %d", i, hi, lo)
+		}
+	}
 }
 
 func (v *verifier) resources() {

@@ -1,0 +1,213 @@
+package schedule
+
+import (
+	"cmp"
+	"crypto/sha256"
+	"encoding/binary"
+	"hash"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/google/uuid"
+)
+
+// HashOf sums up the facts that a plan rests on, whatever their order. Two
+// snapshots of the same facts have the same hash, an hour apart or with other
+// names, addresses and notes in them.
+//
+// The published plan is not among them: a plan names it beside its hash. Nor is
+// a booking that stands just where the published plan put it, so publishing a
+// plan does not by itself change the facts; and of the time, only the day.
+func (s Snapshot) HashOf() [32]byte {
+	h := &factHash{Hash: sha256.New()}
+	h.text("toeboard snapshot 1", s.Firm.TimeZone)
+	h.ints(int64(s.today()), int64(s.FirstDay), int64(s.Days), int64(s.Frozen))
+	r := s.Firm.Rates
+	h.ints(int64(r.LatePerDay), int64(r.IdleShare), int64(r.TravelPerKm), int64(r.LostRoofHalfDay), int64(r.LostScaffoldVisit),
+		int64(r.MovedVisit), int64(r.MovedSoon), int64(r.MovedBooking), int64(r.UnplannedStage))
+	h.floats(r.RoadFactor)
+	h.holidays(s)
+	h.crews(s.Crews)
+	h.scaffoldFirms(s.ScaffoldFirms)
+	h.jobs(s.Jobs)
+	h.bookings(&s)
+	h.outlooks(s.Outlooks)
+	return [32]byte(h.Sum(nil))
+}
+
+// factHash writes values so that no two lists of them look alike: every number
+// has its width, every text and list its length.
+type factHash struct {
+	hash.Hash
+	buf [8]byte
+}
+
+func (h *factHash) ints(ns ...int64) {
+	for _, n := range ns {
+		binary.BigEndian.PutUint64(h.buf[:], uint64(n))
+		h.Write(h.buf[:])
+	}
+}
+
+func (h *factHash) floats(xs ...float64) {
+	for _, x := range xs {
+		h.ints(int64(math.Float64bits(x)))
+	}
+}
+
+func (h *factHash) flag(b bool) {
+	n := int64(0)
+	if b {
+		n = 1
+	}
+	h.ints(n)
+}
+
+func (h *factHash) text(texts ...string) {
+	for _, t := range texts {
+		h.ints(int64(len(t)))
+		h.Write([]byte(t))
+	}
+}
+
+func (h *factHash) id(ids ...uuid.UUID) {
+	for _, id := range ids {
+		h.Write(id[:])
+	}
+}
+
+// sorted gives a sorted copy and writes its length.
+func sorted[T any](h *factHash, list []T, by func(a, b T) int) []T {
+	list = slices.Clone(list)
+	slices.SortFunc(list, by)
+	h.ints(int64(len(list)))
+	return list
+}
+
+func (h *factHash) holidays(s Snapshot) {
+	days := sorted(h, s.Holidays, func(a, b Holiday) int { return cmp.Compare(a.Day, b.Day) })
+	for _, d := range days {
+		h.ints(int64(d.Day))
+	}
+}
+
+func (h *factHash) crews(crews []Crew) {
+	for _, c := range sorted(h, crews, func(a, b Crew) int { return compareIDs(a.ID, b.ID) }) {
+		h.id(c.ID)
+		h.text(c.Name) // crews are weighed in the order of their names
+		h.ints(int64(c.Trade), int64(c.HalfDayCost))
+		h.floats(c.HomeLat, c.HomeLon)
+		h.flag(c.Active)
+		for _, m := range sorted(h, c.Members, func(a, b Membership) int {
+			return cmp.Or(compareIDs(a.Person.ID, b.Person.ID), cmp.Compare(a.From, b.From))
+		}) {
+			h.id(m.Person.ID)
+			h.flag(m.Person.Active)
+			h.flag(m.Lead)
+			h.ints(int64(m.From), int64(m.Until))
+			for _, a := range sorted(h, m.Absences, func(a, b Absence) int { return cmp.Or(cmp.Compare(a.From, b.From), cmp.Compare(a.Until, b.Until)) }) {
+				h.ints(int64(a.From), int64(a.Until))
+			}
+			for _, k := range sorted(h, m.Skills, func(a, b Skill) int {
+				return cmp.Or(strings.Compare(a.Kind, b.Kind), cmp.Compare(a.From, b.From), cmp.Compare(a.Until, b.Until))
+			}) {
+				h.text(k.Kind)
+				h.ints(int64(k.From), int64(k.Until))
+			}
+		}
+	}
+}
+
+func (h *factHash) scaffoldFirms(firms []ScaffoldFirm) {
+	for _, f := range sorted(h, firms, func(a, b ScaffoldFirm) int { return compareIDs(a.ID, b.ID) }) {
+		h.id(f.ID)
+		h.text(f.Name)
+		h.ints(int64(f.GangsPerDay), int64(f.Sets), int64(f.ErectNotice), int64(f.StrikeNotice), int64(f.VisitPrice), int64(f.IncludedWeeks), int64(f.WeeklyHire))
+		h.flag(f.Active)
+	}
+}
+
+func (h *factHash) jobs(jobs []Job) {
+	for _, j := range sorted(h, jobs, func(a, b Job) int { return compareIDs(a.ID, b.ID) }) {
+		h.id(j.ID, j.Site.ID)
+		h.text(j.Ref, string(j.State))
+		h.floats(j.Site.Lat, j.Site.Lon)
+		h.ints(int64(j.ReadyOn), int64(j.PromisedOn))
+		for _, st := range sorted(h, j.Stages, func(a, b Stage) int { return cmp.Compare(a.Kind, b.Kind) }) {
+			h.ints(int64(st.Kind), int64(st.HalfDays), int64(st.State), int64(st.StartedOn), int64(st.DoneOn))
+		}
+		for _, c := range sorted(h, j.Consents, func(a, b Consent) int { return strings.Compare(string(a.Kind), string(b.Kind)) }) {
+			h.text(string(c.Kind), string(c.State))
+			h.ints(int64(c.Stage), int64(c.ExpectedOn), int64(c.GrantedOn))
+		}
+		for _, k := range sorted(h, j.Kit, func(a, b Kit) int { return strings.Compare(a.Item, b.Item) }) {
+			h.text(k.Item)
+			h.ints(int64(k.DueOn), int64(k.ArrivedOn))
+		}
+	}
+}
+
+// bookings leaves out what only repeats the published plan.
+func (h *factHash) bookings(s *Snapshot) {
+	published := map[uuid.UUID]*[2]*Visit{} // erection and strike
+	if s.Base != nil {
+		for i := range s.Base.Visits {
+			v := &s.Base.Visits[i]
+			if v.Stage.Trade() != ScaffoldTrade || len(v.HalfDays) == 0 {
+				continue
+			}
+			if published[v.Job] == nil {
+				published[v.Job] = &[2]*Visit{}
+			}
+			if v.Stage == ScaffoldErection {
+				published[v.Job][0] = v
+			} else {
+				published[v.Job][1] = v
+			}
+		}
+	}
+	var told []Booking
+	for _, b := range s.Bookings {
+		if !b.Live() || echoes(b, published[b.Job]) {
+			continue
+		}
+		told = append(told, b)
+	}
+	for _, b := range sorted(h, told, func(a, b Booking) int { return cmp.Or(compareIDs(a.Job, b.Job), strings.Compare(a.UID, b.UID)) }) {
+		h.id(b.Job, b.ScaffoldFirm)
+		h.text(string(b.State))
+		h.ints(int64(b.ErectOn), int64(b.OfferedOn))
+		if v := published[b.Job]; b.State == BookingErected && (v == nil || strikes(b, v[1])) {
+			continue // its strike day is the plan's to choose, or is as chosen
+		}
+		h.ints(int64(b.StrikeOn))
+	}
+}
+
+// echoes tells whether a booking stands where the published plan put it.
+func echoes(b Booking, v *[2]*Visit) bool {
+	switch b.State {
+	case BookingWanted, BookingSent, BookingConfirmed:
+		return v != nil && v[0] != nil && v[0].ScaffoldFirm == b.ScaffoldFirm && v[0].First().Date() == b.ErectOn && strikes(b, v[1])
+	default:
+		return false
+	}
+}
+
+func strikes(b Booking, v *Visit) bool {
+	return v != nil && v.ScaffoldFirm == b.ScaffoldFirm && v.Last().Date() == b.StrikeOn
+}
+
+func (h *factHash) outlooks(outlooks []Outlook) {
+	for _, o := range sorted(h, outlooks, func(a, b Outlook) int {
+		return cmp.Or(compareIDs(a.Site, b.Site), cmp.Compare(a.Task, b.Task), cmp.Compare(a.First, b.First))
+	}) {
+		h.id(o.Site)
+		h.ints(int64(o.Task), int64(o.First), int64(len(o.Chances)))
+		for _, c := range o.Chances {
+			h.flag(c.Known)
+			h.floats(c.P)
+		}
+	}
+}

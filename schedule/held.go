@@ -1,0 +1,334 @@
+package schedule
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"toeboard/weather/civil"
+)
+
+// held is a visit that the planner may not move: a stage in progress, a
+// published visit in the frozen days, a booking inside its notice.
+type held struct {
+	work  int
+	kind  StageKind
+	who   int // index of the crew or scaffold firm
+	slots []civil.HalfDay
+	why   string // the whole sentence that the visit carries
+	again int    // half-days from the start of the plan: the order in which they are settled
+}
+
+// holding settles which visits are held. A visit that cannot stay where it was
+// is given up; the rules of MODEL.md say when that is.
+type holding struct {
+	*facts
+	busy  map[heldKey]bool // a crew's half-days that are taken
+	gangs map[gangKey]int  // erections and strikes of a scaffold firm on a day
+	done  map[jobStage]civil.HalfDay
+	held  []held
+}
+
+type heldKey struct {
+	crew int
+	at   civil.HalfDay
+}
+
+type gangKey struct {
+	firm int
+	on   civil.Date
+}
+
+type jobStage struct {
+	work int
+	kind StageKind
+}
+
+func (f *facts) holds() []held {
+	h := &holding{facts: f, busy: map[heldKey]bool{}, gangs: map[gangKey]int{}, done: map[jobStage]civil.HalfDay{}}
+	h.bookedByOthers()
+	started, published := h.candidates()
+	for _, c := range started {
+		h.carryOn(c)
+	}
+	for _, c := range published {
+		h.stay(c)
+	}
+	return h.held
+}
+
+// bookedByOthers counts the gangs that bookings of jobs outside the plan need.
+func (h *holding) bookedByOthers() {
+	for _, b := range h.others {
+		f := h.firm(b.ScaffoldFirm)
+		if b.State != BookingErected {
+			h.gangs[gangKey{f, b.ErectOn}]++
+		}
+		if b.StrikeOn != b.ErectOn || b.State == BookingErected {
+			h.gangs[gangKey{f, b.StrikeOn}]++
+		}
+	}
+}
+
+// candidates lists started stages, and published or booked visits that should
+// stay, each in the order in which they are settled.
+func (h *holding) candidates() (started, published []held) {
+	for i := range h.work {
+		w := &h.work[i]
+		for _, k := range StageKinds {
+			if !w.open(k) || w.blocked[k].why != "" {
+				continue
+			}
+			if w.stage[k].State == StateStarted {
+				if c, ok := h.began(i, k); ok {
+					started = append(started, c)
+				}
+				continue
+			}
+			if c, ok := h.published(i, k); ok {
+				published = append(published, c)
+			}
+		}
+	}
+	by := func(a, b held) int {
+		return cmp.Or(cmp.Compare(a.again, b.again), cmp.Compare(a.work, b.work), cmp.Compare(a.kind, b.kind))
+	}
+	slices.SortFunc(started, by)
+	slices.SortFunc(published, by)
+	return started, published
+}
+
+// began gives a started stage whose crew or scaffold firm is known.
+func (h *holding) began(i int, k StageKind) (held, bool) {
+	w := &h.work[i]
+	c := held{work: i, kind: k, who: -1}
+	if k.Trade() == ScaffoldTrade {
+		c.who = w.owner
+	} else if w.begun[k] != nil {
+		if crews := h.crewsFor(w, k); len(crews) == 1 && h.crews[crews[0]].ID == w.begun[k].Crew {
+			c.who = crews[0]
+		}
+	}
+	if c.who < 0 {
+		return c, false
+	}
+	on := w.stage[k].StartedOn
+	if w.begun[k] != nil {
+		on = w.begun[k].First().Date()
+	}
+	c.again = int(on - h.s.FirstDay)
+	return c, true
+}
+
+// carryOn holds a started stage in the first half-days that its crew has free.
+func (h *holding) carryOn(c held) {
+	w := &h.work[c.work]
+	need, chances := w.left(c.kind, h.s.FirstDay), h.chances(w, c.kind)
+	for at := h.s.FirstDay.In(civil.Morning); at <= h.last.In(civil.Afternoon); at++ {
+		switch {
+		case !h.opens(c, at.Date()):
+			continue
+		case h.taken(c, at) || chances != nil && !chances.At(at).Known:
+			c.slots = nil
+			continue
+		}
+		if c.slots = append(c.slots, at); len(c.slots) == need {
+			c.why = fmt.Sprintf("In progress since %s: %s carries on in its first free half-days.", w.stage[c.kind].StartedOn.Short(), h.name(c))
+			h.hold(c)
+			return
+		}
+	}
+}
+
+func (h *holding) name(c held) string {
+	if c.kind.Trade() == ScaffoldTrade {
+		return h.firms[c.who].Name
+	}
+	return h.crews[c.who].Name
+}
+
+func (h *holding) opens(c held, d civil.Date) bool {
+	if c.kind.Trade() == ScaffoldTrade {
+		return h.days.is(d)
+	}
+	return h.works(h.crews[c.who], d)
+}
+
+func (h *holding) taken(c held, at civil.HalfDay) bool {
+	if c.kind.Trade() == ScaffoldTrade {
+		return h.gangs[gangKey{c.who, at.Date()}] >= h.firms[c.who].GangsPerDay
+	}
+	return h.busy[heldKey{c.who, at}]
+}
+
+func (h *holding) hold(c held) {
+	day := civil.NoDate
+	for _, at := range c.slots {
+		if c.kind.Trade() != ScaffoldTrade {
+			h.busy[heldKey{c.who, at}] = true
+		} else if at.Date() != day {
+			day = at.Date()
+			h.gangs[gangKey{c.who, day}]++
+		}
+	}
+	if w := &h.work[c.work]; c.kind == ScaffoldErection && !w.standing {
+		w.coming, w.since, w.owner = true, c.slots[0].Date(), c.who
+	}
+	h.done[jobStage{c.work, c.kind}] = c.slots[len(c.slots)-1]
+	h.held = append(h.held, c)
+}
+
+// published gives the visit that should stay for a planned stage: as booked
+// inside the notice, else as published in the frozen days.
+func (h *holding) published(i int, k StageKind) (held, bool) {
+	w := &h.work[i]
+	c := held{work: i, kind: k}
+	if k.Trade() == ScaffoldTrade {
+		if on, firm, limit, ok := h.insideNotice(w, k); ok {
+			c.who, c.slots = firm, h.halfDaysOn(w, k, on, firm)
+			c.again = 2 * int(on-h.s.FirstDay)
+			c.why = fmt.Sprintf("Booked with %s for %s, inside its notice of %s.", h.firms[firm].Name, on.Short(), workingDays(limit))
+			return c, true
+		}
+	}
+	base := w.base[k]
+	if base == nil || base.First().Date() > h.frozen {
+		return c, false
+	}
+	c.slots, c.again = base.HalfDays, int(base.First()-h.s.FirstDay.In(civil.Morning))
+	c.why = fmt.Sprintf("Published for %s, inside the %s that stay as they are.", base.First().Short(), frozenWords(h.s.Frozen))
+	if k.Trade() == ScaffoldTrade {
+		c.who = h.facts.firm(base.ScaffoldFirm)
+	} else {
+		c.who = h.crew(base.Crew)
+	}
+	return c, c.who >= 0
+}
+
+func frozenWords(n int) string {
+	if n == 1 {
+		return "first working day"
+	}
+	return fmt.Sprintf("first %d working days", n)
+}
+
+func workingDays(n int) string {
+	if n == 1 {
+		return "1 working day"
+	}
+	return fmt.Sprintf("%d working days", n)
+}
+
+// booked gives the day for which a scaffold firm expects an erection or a
+// strike: by the live booking, else by the published plan, whose publishing
+// booked it. A day that the firm refused by offering another is not booked.
+func (f *facts) booked(w *work, k StageKind) (on civil.Date, firm int, ok bool) {
+	switch b := w.booking; {
+	case b != nil && b.State == BookingCountered && k == ScaffoldErection:
+		return b.OfferedOn, f.firm(b.ScaffoldFirm), b.OfferedOn.Known()
+	case b != nil && k == ScaffoldErection:
+		return b.ErectOn, f.firm(b.ScaffoldFirm), b.State != BookingErected
+	case b != nil:
+		return b.StrikeOn, f.firm(b.ScaffoldFirm), true
+	case w.base[k] != nil:
+		return w.base[k].First().Date(), f.firm(w.base[k].ScaffoldFirm), true
+	}
+	return civil.NoDate, -1, false
+}
+
+// insideNotice gives the booked day when it is too near to be moved. The offer
+// of another day is not a booking yet.
+func (h *holding) insideNotice(w *work, k StageKind) (on civil.Date, firm, notice int, ok bool) {
+	on, firm, ok = h.booked(w, k)
+	if !ok || firm < 0 || on < h.s.FirstDay || w.booking != nil && w.booking.State == BookingCountered && k == ScaffoldErection {
+		return on, firm, 0, false
+	}
+	notice = noticeOf(h.firms[firm], k)
+	return on, firm, notice, on < h.days.add(h.today, notice)
+}
+
+func noticeOf(s *ScaffoldFirm, k StageKind) int {
+	if k == ScaffoldErection {
+		return s.ErectNotice
+	}
+	return s.StrikeNotice
+}
+
+// halfDaysOn gives the half-days of a visit booked for a day: those published
+// for it, else from the first half-day that the roof work leaves.
+func (h *holding) halfDaysOn(w *work, k StageKind, on civil.Date, firm int) []civil.HalfDay {
+	if !h.days.is(on) {
+		return nil
+	}
+	if b := w.base[k]; b != nil && b.First().Date() == on && h.facts.firm(b.ScaffoldFirm) == firm {
+		return b.HalfDays
+	}
+	at := on.In(civil.Morning)
+	if roof := w.base[RoofWork]; k == ScaffoldStrike && roof != nil && roof.Last() == at {
+		at++
+	}
+	var slots []civil.HalfDay
+	for ; len(slots) < w.stage[k].HalfDays && at <= h.last.In(civil.Afternoon); at++ {
+		if h.days.is(at.Date()) {
+			slots = append(slots, at)
+		}
+	}
+	return slots
+}
+
+// stay holds a visit unless a fact or another held visit forbids it.
+func (h *holding) stay(c held) {
+	w := &h.work[c.work]
+	if len(c.slots) != w.stage[c.kind].HalfDays || c.slots[0].Date() < w.release[c.kind].on || !h.who(w, c) {
+		return
+	}
+	for _, before := range w.before(c.kind) {
+		end, settled := h.done[jobStage{c.work, before}]
+		if w.open(before) && (!settled || end >= c.slots[0]) {
+			return
+		}
+	}
+	chances := h.chances(w, c.kind)
+	at := c.slots[0]
+	for _, next := range c.slots {
+		for ; at < next; at++ {
+			if h.opens(c, at.Date()) {
+				return // an open half-day would lie idle inside the visit
+			}
+		}
+		if !h.opens(c, at.Date()) || h.taken(c, at) || chances != nil && !chances.At(at).Known {
+			return
+		}
+		at++
+	}
+	if c.kind.Trade() == ScaffoldTrade && !h.mayBe(w, c) {
+		return
+	}
+	if c.slots[len(c.slots)-1] > h.last.In(civil.Afternoon) {
+		return
+	}
+	h.hold(c)
+}
+
+// who tells whether the crew or the scaffold firm may still do the stage.
+func (h *holding) who(w *work, c held) bool {
+	if c.kind.Trade() == ScaffoldTrade {
+		return slices.Contains(h.firmsFor(w), c.who)
+	}
+	return slices.Contains(h.crewsFor(w, c.kind), c.who)
+}
+
+// mayBe tells whether the day keeps the notice or is the booked one.
+func (h *holding) mayBe(w *work, c held) bool {
+	d := c.slots[0].Date()
+	if on, firm, ok := h.booked(w, c.kind); ok && firm == c.who && on == d {
+		return true
+	}
+	return !h.refused(w, c.kind, c.who, d) && d >= h.days.add(h.today, noticeOf(h.firms[c.who], c.kind))
+}
+
+// refused tells whether the scaffold firm answered this day with another.
+func (f *facts) refused(w *work, k StageKind, firm int, d civil.Date) bool {
+	b := w.booking
+	return k == ScaffoldErection && b != nil && b.State == BookingCountered && f.firm(b.ScaffoldFirm) == firm && b.ErectOn == d
+}

@@ -1,0 +1,412 @@
+package schedule
+
+import (
+	"math"
+
+	"github.com/google/uuid"
+
+	"toeboard/schedule/solver"
+	"toeboard/weather/civil"
+)
+
+// model is the snapshot as the kernel wants it: half-days as slots, stages as
+// activities, crews and scaffold firms as resources and modes.
+type model struct {
+	*facts
+	rules *prices
+	data  solver.Data
+	acts  []act
+	index [][stageCount]int // by work and stage: its activity, -1 = none
+	held  map[int]held      // by activity
+	fixed Pence             // costs that no placing changes
+	sky   map[skyKey][]solver.Cost
+	moves map[Pence][]solver.Cost
+}
+
+// act is the stage that an activity stands for. ways gives, by mode, the index
+// of the crew or scaffold firm.
+type act struct {
+	work int
+	kind StageKind
+	ways []int
+}
+
+type skyKey struct {
+	outlook outlookKey
+	rate    Pence
+}
+
+func newModel(s *Snapshot) *model {
+	f := newFacts(s)
+	m := &model{facts: f, rules: newPrices(f), held: map[int]held{}, sky: map[skyKey][]solver.Cost{}, index: make([][stageCount]int, len(f.work))}
+	m.data.Slots = solver.Slot(2 * s.Days)
+	m.addCrews()
+	m.addFirms()
+	places := m.addPlaces()
+	stay := m.holds()
+	for i := range m.work {
+		m.addJob(i, places[m.work[i].job.ID])
+	}
+	for _, h := range stay {
+		m.pin(h)
+	}
+	return m
+}
+
+func (m *model) slot(h civil.HalfDay) solver.Slot {
+	return solver.Slot(h - m.s.FirstDay.In(civil.Morning))
+}
+
+func (m *model) halfDay(s solver.Slot) civil.HalfDay {
+	return m.s.FirstDay.In(civil.Morning) + civil.HalfDay(s)
+}
+
+// addCrews makes each crew a calendar and a resource of one, which travels from
+// its home and costs idle.
+func (m *model) addCrews() {
+	for i, c := range m.crews {
+		open, idle, one := make(solver.Calendar, m.data.Slots), make([]solver.Cost, m.data.Slots), make([]solver.Amount, m.data.Slots)
+		for s := range open {
+			h := m.halfDay(solver.Slot(s))
+			one[s] = 1
+			if open[s] = m.works(c, h.Date()); open[s] {
+				idle[s] = solver.Cost(m.rules.idle(c, h.Date()))
+			}
+		}
+		m.data.Calendars = append(m.data.Calendars, open)
+		m.data.Resources = append(m.data.Resources, solver.Resource{Capacity: one, Idle: idle, Tour: &solver.Tour{Home: solver.Place(i), Slots: 2}})
+	}
+}
+
+// addFirms gives the scaffold firms one calendar of working days, and each its
+// gangs and its sets by day.
+func (m *model) addFirms() {
+	open := make(solver.Calendar, m.data.Slots)
+	for s := range open {
+		open[s] = m.days.is(m.halfDay(solver.Slot(s)).Date())
+	}
+	m.data.Calendars = append(m.data.Calendars, open)
+	for i, f := range m.firms {
+		gangs, sets := make([]solver.Amount, m.s.Days), make([]solver.Amount, m.s.Days)
+		for d := range gangs {
+			gangs[d], sets[d] = solver.Amount(f.GangsPerDay), solver.Amount(f.Sets)
+		}
+		m.takeByOthers(i, gangs, sets)
+		m.data.Resources = append(m.data.Resources, solver.Resource{Grain: 2, Capacity: gangs}, solver.Resource{Grain: 2, Capacity: sets})
+	}
+}
+
+func (m *model) gangs(firm int) int { return len(m.crews) + 2*firm }
+func (m *model) sets(firm int) int  { return len(m.crews) + 2*firm + 1 }
+
+// takeByOthers takes from a scaffold firm's capacity what bookings of jobs
+// outside the plan use, and sets that stand to the end because nothing can be
+// planned to bring them down.
+func (m *model) takeByOthers(firm int, gangs, sets []solver.Amount) {
+	take := func(of []solver.Amount, from, to civil.Date) {
+		for d := max(from, m.s.FirstDay); d <= min(to, m.last); d++ {
+			of[d-m.s.FirstDay]--
+		}
+	}
+	for _, b := range m.others {
+		if m.firm(b.ScaffoldFirm) != firm {
+			continue
+		}
+		if b.State != BookingErected {
+			take(gangs, b.ErectOn, b.ErectOn)
+		}
+		if b.StrikeOn != b.ErectOn || b.State == BookingErected {
+			take(gangs, b.StrikeOn, b.StrikeOn)
+		}
+		take(sets, b.ErectOn, max(b.StrikeOn, m.s.FirstDay))
+	}
+	for i := range m.work {
+		if w := &m.work[i]; w.standing && w.owner == firm && (!w.open(ScaffoldStrike) || w.blocked[ScaffoldStrike].why != "") {
+			take(sets, m.s.FirstDay, m.last)
+		}
+	}
+}
+
+// addPlaces numbers the homes of the crews and the sites, and prices the trips
+// between them.
+func (m *model) addPlaces() map[uuid.UUID]solver.Place {
+	var points []point
+	for _, c := range m.crews {
+		points = append(points, point{c.HomeLat, c.HomeLon})
+	}
+	at := make(map[uuid.UUID]solver.Place, len(m.work))
+	for i := range m.work {
+		at[m.work[i].job.ID] = solver.Place(len(points))
+		points = append(points, siteOf(m.work[i].job))
+	}
+	m.data.Trip = func(a, b solver.Place) solver.Cost { return solver.Cost(m.rules.trip(points[a], points[b])) }
+	return at
+}
+
+// addJob makes the activities of a job, in the units in which they are placed.
+func (m *model) addJob(i int, place solver.Place) {
+	w := &m.work[i]
+	m.index[i] = [stageCount]int{}
+	for k := range m.index[i] {
+		m.index[i][k] = -1
+	}
+	for _, k := range StageKinds {
+		if !w.open(k) {
+			continue
+		}
+		if w.blocked[k].why != "" {
+			m.fixed += m.rules.absent(w, k, false)
+			continue
+		}
+		m.index[i][k] = len(m.acts)
+		m.addStage(i, k, place)
+	}
+	at := &m.index[i]
+	var group solver.Group
+	if w.together() && at[ScaffoldErection] >= 0 {
+		unit := solver.Unit{Activities: []int{at[ScaffoldStrike], at[ScaffoldErection]}, Tied: []int{at[ScaffoldStrike], at[ScaffoldErection]}}
+		if at[RoofWork] >= 0 { // first the roof work: its day matters most
+			unit.Activities = append([]int{at[RoofWork]}, unit.Activities...)
+		}
+		group = append(group, unit)
+		m.addSpan(w, at[ScaffoldErection], at[ScaffoldStrike])
+	} else {
+		for _, k := range []StageKind{ScaffoldErection, RoofWork, ScaffoldStrike} {
+			if at[k] >= 0 {
+				group = append(group, solver.Unit{Activities: []int{at[k]}})
+			}
+		}
+		if (w.standing || w.coming) && w.owner >= 0 {
+			m.addSpan(w, solver.Standing, at[ScaffoldStrike])
+		}
+	}
+	for _, k := range []StageKind{FirstFix, SecondFix, Commissioning} {
+		if at[k] >= 0 {
+			group = append(group, solver.Unit{Activities: []int{at[k]}})
+		}
+	}
+	if group != nil {
+		m.data.Groups = append(m.data.Groups, group)
+	}
+}
+
+func (m *model) addStage(i int, k StageKind, place solver.Place) {
+	w := &m.work[i]
+	a := solver.Activity{
+		Release:  max(0, m.slot(w.release[k].on.In(civil.Morning))),
+		SlotCost: m.weatherCosts(w, k),
+		Absent:   solver.Cost(m.rules.absent(w, k, true)),
+		Place:    place,
+		Late:     k == ScaffoldErection,
+	}
+	if k == Commissioning {
+		a.EndCost = m.latenessCosts(w)
+	}
+	if w.planned(k) {
+		for _, before := range w.before(k) {
+			if w.open(before) {
+				a.After = append(a.After, solver.Link{Activity: m.index[i][before]})
+			}
+		}
+	}
+	var ways []int
+	if k.Trade() == ScaffoldTrade {
+		ways = m.firmsFor(w)
+		for _, f := range ways {
+			a.Modes = append(a.Modes, m.firmMode(w, k, f))
+		}
+	} else {
+		ways = m.crewsFor(w, k)
+		for _, c := range ways {
+			a.Modes = append(a.Modes, solver.Mode{Calendar: c, Slots: solver.Slot(w.left(k, m.s.FirstDay)), Uses: []solver.Use{{Resource: c, Amount: 1}}})
+		}
+	}
+	m.acts = append(m.acts, act{i, k, ways})
+	m.data.Activities = append(m.data.Activities, a)
+	m.addMoves(len(m.acts) - 1)
+}
+
+func (m *model) firmMode(w *work, k StageKind, f int) solver.Mode {
+	mode := solver.Mode{Calendar: len(m.crews), Slots: solver.Slot(w.left(k, m.s.FirstDay)), Uses: []solver.Use{{Resource: m.gangs(f), Amount: 1}}}
+	if k == ScaffoldErection {
+		mode.Cost = solver.Cost(m.firms[f].VisitPrice)
+	}
+	if !w.planned(k) {
+		mode.Cost = 0 // it began: its price is no longer the plan's to choose
+		return mode
+	}
+	mode.Release = max(0, m.slot(m.days.add(m.today, noticeOf(m.firms[f], k)).In(civil.Morning)))
+	if on, firm, ok := m.booked(w, k); ok && firm == f && on >= m.s.FirstDay && on <= m.last {
+		mode.Also = []solver.Slot{m.slot(on.In(civil.Morning)), m.slot(on.In(civil.Afternoon))}
+	}
+	return mode
+}
+
+// weatherCosts gives by slot what the weather is expected to cost an outdoor
+// stage; nil indoors. A half-day whose chance is not known is forbidden.
+func (m *model) weatherCosts(w *work, k StageKind) []solver.Cost {
+	o := m.chances(w, k)
+	if o == nil {
+		return nil
+	}
+	key := skyKey{outlookKey{w.job.Site.ID, k.Task()}, m.rules.lost(k)}
+	if costs := m.sky[key]; costs != nil {
+		return costs
+	}
+	costs := make([]solver.Cost, m.data.Slots)
+	for s := range costs {
+		c := o.At(m.halfDay(solver.Slot(s)))
+		costs[s] = solver.Cost(m.rules.weather(c, k))
+		if !c.Known {
+			costs[s] = solver.Never
+		}
+	}
+	m.sky[key] = costs
+	return costs
+}
+
+func (m *model) latenessCosts(w *work) []solver.Cost {
+	if !w.job.PromisedOn.Known() {
+		return nil
+	}
+	costs := make([]solver.Cost, m.data.Slots)
+	for s := range costs {
+		costs[s] = solver.Cost(m.rules.late(w.job, m.halfDay(solver.Slot(s)).Date()))
+	}
+	return costs
+}
+
+// addMoves prices every start by what it moves: the published visit, the day
+// confirmed with the scaffold firm. The place as published is kept in mind.
+func (m *model) addMoves(a int) {
+	act, d := m.acts[a], &m.data.Activities[a]
+	w, k := &m.work[act.work], act.kind
+	if !w.planned(k) || (w.base[k] == nil && w.booking == nil) {
+		return
+	}
+	if b := w.base[k]; b != nil {
+		d.Keep = m.as(a, b)
+	}
+	for mode := range d.Modes {
+		d.Modes[mode].StartCost = m.moveCosts(w, k, mode, act.ways[mode], d)
+	}
+}
+
+func (m *model) moveCosts(w *work, k StageKind, mode, who int, d *solver.Activity) []solver.Cost {
+	var costs []solver.Cost
+	for s := range m.data.Slots {
+		h := m.halfDay(s)
+		var c solver.Cost
+		if w.base[k] != nil && (d.Keep == nil || *d.Keep != solver.At{Mode: mode, Start: s}) {
+			c += solver.Cost(m.rules.moved(w.base[k], h.Date()))
+		}
+		if k.Trade() == ScaffoldTrade {
+			c += solver.Cost(m.rules.bookingMoved(w, k, m.firms[who].ID, h.Date()))
+			if m.refused(w, k, who, h.Date()) {
+				c = solver.Never
+			}
+		}
+		costs = append(costs, c)
+	}
+	return costs
+}
+
+// as gives the mode and start that stand for a visit; nil when no place in the
+// model has just its half-days.
+func (m *model) as(a int, v *Visit) *solver.At {
+	for mode, who := range m.acts[a].ways {
+		if v.Stage.Trade() == ScaffoldTrade && m.firms[who].ID != v.ScaffoldFirm ||
+			v.Stage.Trade() != ScaffoldTrade && m.crews[who].ID != v.Crew {
+			continue
+		}
+		at := solver.At{Mode: mode, Start: m.slot(v.First())}
+		if sameHalfDays(m.halfDaysAt(a, at), v.HalfDays) {
+			return &at
+		}
+	}
+	return nil
+}
+
+func sameHalfDays(a, b []civil.HalfDay) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if a[i] != b[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// halfDaysAt lists the half-days of an activity in a mode from a start; none
+// when the calendar has no room there.
+func (m *model) halfDaysAt(a int, at solver.At) (list []civil.HalfDay) {
+	mode := m.data.Activities[a].Modes[at.Mode]
+	open := m.data.Calendars[mode.Calendar]
+	if at.Start < 0 || at.Start >= m.data.Slots || !open[at.Start] {
+		return nil
+	}
+	for s := at.Start; s < m.data.Slots && len(list) < int(mode.Slots); s++ {
+		if open[s] {
+			list = append(list, m.halfDay(s))
+		}
+	}
+	if len(list) < int(mode.Slots) {
+		return nil
+	}
+	return list
+}
+
+// setWorth is what a day of a standing set is thought to be worth to other
+// jobs. It only steers placing: a scaffold goes up no earlier than it helps.
+const setWorth = 3_00
+
+// addSpan holds a set from erection to strike. A scaffold that stands is held
+// from the first day and one that comes from its day, to the last day of the
+// plan when nothing brings it down.
+func (m *model) addSpan(w *work, from, to int) {
+	if to < 0 { // its sets are taken already, its hire runs to the end
+		m.fixed += m.rules.hire(m.firms[w.owner], w.since, m.last)
+		return
+	}
+	span := solver.Span{From: from, To: to, Hold: setWorth}
+	since, first := m.s.FirstDay, m.s.FirstDay // the first day that is hired, and that is on the line
+	if from == solver.Standing {
+		since, first = w.since, max(first, w.since)
+		span.Begin = m.slot(first.In(civil.Morning))
+	}
+	for _, f := range m.acts[to].ways {
+		cost := make([]solver.Cost, m.s.Days+1)
+		for n := 1; n <= m.s.Days; n++ {
+			cost[n] = solver.Cost(m.rules.hire(m.firms[f], since, first+civil.Date(n)-1))
+		}
+		span.On = append(span.On, solver.SpanOn{Resource: m.sets(f), Cost: cost})
+	}
+	m.data.Spans = append(m.data.Spans, span)
+}
+
+func (m *model) pin(h held) {
+	a := m.index[h.work][h.kind]
+	for mode, who := range m.acts[a].ways {
+		at := solver.At{Mode: mode, Start: m.slot(h.slots[0])}
+		if who == h.who && sameHalfDays(m.halfDaysAt(a, at), h.slots) {
+			m.data.Activities[a].Pin = &at
+			m.held[a] = h
+		}
+	}
+}
+
+// point is a place on the earth, in degrees.
+type point struct{ lat, lon float64 }
+
+func siteOf(j *Job) point { return point{j.Site.Lat, j.Site.Lon} }
+
+// km gives the great-circle distance by the haversine formula, on a sphere of
+// the mean radius 6371.0088 km (IUGG).
+func (p point) km(q point) float64 {
+	const radius, rad = 6371.0088, math.Pi / 180
+	a, b := math.Sin((q.lat-p.lat)*rad/2), math.Sin((q.lon-p.lon)*rad/2)
+	h := a*a + math.Cos(p.lat*rad)*math.Cos(q.lat*rad)*b*b
+	return 2 * radius * math.Asin(math.Sqrt(min(1, h)))
+}

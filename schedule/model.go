@@ -1,0 +1,552 @@
+package schedule
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/google/uuid"
+
+	"toeboard/weather"
+	"toeboard/weather/civil"
+)
+
+// stageCount sizes tables by stage; index 0 is StageUnknown and stays empty.
+const stageCount = int(ScaffoldStrike) + 1
+
+// facts is a snapshot read for planning: what of each job is still to be done,
+// from when, and what can have no place whatever the search does. MODEL.md
+// writes the same down in mathematics.
+type facts struct {
+	s           *Snapshot
+	days        workdays
+	today, last civil.Date
+	frozen      civil.Date // the last day on which published visits stay
+	crews       []*Crew    // by name
+	firms       []*ScaffoldFirm
+	work        []work // open jobs, by reference
+	others      []Booking
+	outlooks    map[outlookKey]*Outlook
+}
+
+type outlookKey struct {
+	site uuid.UUID
+	task weather.Task
+}
+
+// work is one open job.
+type work struct {
+	job      *Job
+	stage    [stageCount]*Stage // nil = the job has none
+	base     [stageCount]*Visit // as published, from the first day on; nil = not published
+	begun    [stageCount]*Visit // published visit of a started stage, whenever
+	booking  *Booking           // the live one, nil = none
+	standing bool               // its scaffold is up, or going up
+	coming   bool               // its erection is held: the scaffold goes up on a day that may not be moved
+	since    civil.Date         // when it stands or comes: the day from which it is hired
+	owner    int                // index of the scaffold firm whose scaffold it is, -1 = not known
+	release  [stageCount]release
+	blocked  [stageCount]block
+}
+
+// release is the first day of a stage and the fact that sets it.
+type release struct {
+	on  civil.Date
+	why string // "the consent (grid connection) is expected on Tue 8 Dec"
+}
+
+// block is why a stage can have no place, "" = it may have one, and the stage
+// at which the reason lies.
+type block struct {
+	why  string
+	root StageKind
+}
+
+func newFacts(s *Snapshot) *facts {
+	f := &facts{s: s, days: newWorkdays(s.Holidays), today: s.today(), last: s.lastDay(), frozen: s.frozenUntil(),
+		outlooks: make(map[outlookKey]*Outlook, len(s.Outlooks))}
+	for i := range s.Outlooks {
+		o := &s.Outlooks[i]
+		f.outlooks[outlookKey{o.Site, o.Task}] = o
+	}
+	for i := range s.Crews {
+		f.crews = append(f.crews, &s.Crews[i])
+	}
+	slices.SortFunc(f.crews, func(a, b *Crew) int {
+		return cmp.Or(strings.Compare(a.Name, b.Name), compareIDs(a.ID, b.ID))
+	})
+	for i := range s.ScaffoldFirms {
+		f.firms = append(f.firms, &s.ScaffoldFirms[i])
+	}
+	slices.SortFunc(f.firms, func(a, b *ScaffoldFirm) int {
+		return cmp.Or(strings.Compare(a.Name, b.Name), compareIDs(a.ID, b.ID))
+	})
+	f.readJobs()
+	for i := range f.work {
+		f.work[i].readStart(f)
+		f.work[i].readBlocks(f)
+	}
+	return f
+}
+
+func compareIDs(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) }
+
+func (f *facts) readJobs() {
+	for i := range f.s.Jobs {
+		if f.s.Jobs[i].State == JobOpen {
+			f.work = append(f.work, work{job: &f.s.Jobs[i], owner: -1})
+		}
+	}
+	slices.SortFunc(f.work, func(a, b work) int {
+		return cmp.Or(strings.Compare(a.job.Ref, b.job.Ref), compareIDs(a.job.ID, b.job.ID))
+	})
+	at := make(map[uuid.UUID]*work, len(f.work))
+	for i := range f.work {
+		w := &f.work[i]
+		at[w.job.ID] = w
+		for k := range w.job.Stages {
+			if st := &w.job.Stages[k]; st.Kind > 0 && int(st.Kind) < stageCount {
+				w.stage[st.Kind] = st
+			}
+		}
+	}
+	f.readBase(at)
+	live := map[uuid.UUID][]Booking{}
+	for _, b := range f.s.Bookings {
+		if !b.Live() {
+			continue
+		}
+		if at[b.Job] == nil {
+			f.others = append(f.others, b)
+			continue
+		}
+		live[b.Job] = append(live[b.Job], b)
+	}
+	for id, bookings := range live {
+		at[id].booking, _ = keepOne(bookings)
+	}
+	for i := range f.work {
+		f.work[i].readScaffold(f)
+	}
+}
+
+func (f *facts) readBase(at map[uuid.UUID]*work) {
+	if f.s.Base == nil {
+		return
+	}
+	for i := range f.s.Base.Visits {
+		v := &f.s.Base.Visits[i]
+		w := at[v.Job]
+		if w == nil || len(v.HalfDays) == 0 || v.Stage <= 0 || int(v.Stage) >= stageCount || w.stage[v.Stage] == nil {
+			continue
+		}
+		switch state := w.stage[v.Stage].State; {
+		case state == StateStarted:
+			w.begun[v.Stage] = v
+		case state == StatePlanned && v.First() >= f.s.FirstDay.In(civil.Morning):
+			w.base[v.Stage] = v
+		}
+	}
+}
+
+// readScaffold works out whether a scaffold stands, since when and whose.
+func (w *work) readScaffold(f *facts) {
+	erection, strike, roof := w.stage[ScaffoldErection], w.stage[ScaffoldStrike], w.stage[RoofWork]
+	if strike != nil && strike.State == StateDone {
+		return
+	}
+	if erection != nil && erection.State != StateDone && w.booking != nil && w.booking.State == BookingErected {
+		done := *erection // the booking says that it is up
+		done.State, done.StartedOn, done.DoneOn = StateDone, w.booking.ErectOn, w.booking.ErectOn
+		erection, w.stage[ScaffoldErection] = &done, &done
+	}
+	up := erection != nil && erection.State != StatePlanned || strike != nil && strike.State == StateStarted
+	booked := w.booking != nil && (w.booking.State == BookingErected || roof != nil && roof.State != StatePlanned)
+	w.standing = up || booked
+	if !w.standing {
+		return
+	}
+	switch {
+	case up && erection != nil && erection.StartedOn.Known():
+		w.since = erection.StartedOn
+	case w.booking != nil:
+		w.since = w.booking.ErectOn
+	case up && erection != nil && erection.DoneOn.Known():
+		w.since = erection.DoneOn
+	default:
+		w.since = f.s.FirstDay
+	}
+	w.owner = f.ownerOf(w)
+}
+
+// ownerOf finds whose scaffold it is: the booking says so, or the published
+// plan, or there is only one firm that it can be.
+func (f *facts) ownerOf(w *work) int {
+	id := uuid.Nil
+	switch {
+	case w.booking != nil:
+		id = w.booking.ScaffoldFirm
+	case f.s.Base != nil:
+		for _, v := range f.s.Base.Visits {
+			if v.Job == w.job.ID && v.Stage.Trade() == ScaffoldTrade {
+				id = v.ScaffoldFirm
+			}
+		}
+	}
+	if id == uuid.Nil && len(f.firms) == 1 {
+		return 0
+	}
+	return f.firm(id)
+}
+
+func (f *facts) firm(id uuid.UUID) int {
+	return slices.IndexFunc(f.firms, func(s *ScaffoldFirm) bool { return s.ID == id })
+}
+
+func (f *facts) crew(id uuid.UUID) int {
+	return slices.IndexFunc(f.crews, func(c *Crew) bool { return c.ID == id })
+}
+
+// open tells whether a stage of the job is still to be done.
+func (w *work) open(k StageKind) bool { return w.stage[k] != nil && w.stage[k].State != StateDone }
+
+func (w *work) planned(k StageKind) bool {
+	return w.stage[k] != nil && w.stage[k].State == StatePlanned
+}
+
+// left is how many half-days of a stage are still to be worked. A started
+// stage has those that were published for the first day and later, at least
+// one since it is not done; all when nothing was published.
+func (w *work) left(k StageKind, first civil.Date) int {
+	n := w.stage[k].HalfDays
+	if w.begun[k] == nil {
+		return n
+	}
+	left := 0
+	for _, h := range w.begun[k].HalfDays {
+		if h.Date() >= first {
+			left++
+		}
+	}
+	return min(max(left, 1), n)
+}
+
+// later raises the first day of a stage.
+func (w *work) later(k StageKind, on civil.Date, why string) {
+	if on.Known() && on > w.release[k].on {
+		w.release[k] = release{on, why}
+	}
+}
+
+func (w *work) block(k StageKind, why string) {
+	if w.open(k) && w.blocked[k].why == "" {
+		w.blocked[k] = block{why, k}
+	}
+}
+
+// blockAs blocks a stage because of another.
+func (w *work) blockAs(k, because StageKind, how string) {
+	if b := w.blocked[because]; w.planned(k) && w.blocked[k].why == "" {
+		why := w.blocked[b.root].why
+		w.blocked[k] = block{fmt.Sprintf("%s %s: %s", how, b.root, why), b.root}
+	}
+}
+
+// readStart sets the first day of each planned stage. What has started has
+// passed these gates.
+func (w *work) readStart(f *facts) {
+	for _, k := range StageKinds {
+		w.release[k] = release{on: f.s.FirstDay}
+		if !w.planned(k) {
+			continue
+		}
+		w.later(k, w.job.ReadyOn, fmt.Sprintf("the job is ready on %s", w.job.ReadyOn.Short()))
+		for _, before := range w.before(k) {
+			if st := w.stage[before]; st != nil && st.State == StateDone && st.DoneOn.Known() {
+				w.later(k, st.DoneOn+1, fmt.Sprintf("%s is done on %s", before, st.DoneOn.Short()))
+			}
+		}
+		w.readConsents(k)
+		if k == RoofWork || k == SecondFix {
+			w.readKit(k)
+		}
+		if on := w.release[k]; on.on > f.last {
+			w.block(k, fmt.Sprintf("%s, and the plan ends on %s.", capital(on.why), f.last.Short()))
+		}
+	}
+}
+
+// before lists the stages that must be finished before a stage of this job:
+// the chain's, and the erection before the strike when no roof work lies
+// between them.
+func (w *work) before(k StageKind) []StageKind {
+	if k == ScaffoldStrike && !w.open(RoofWork) && w.planned(ScaffoldErection) {
+		return []StageKind{ScaffoldErection}
+	}
+	return k.After()
+}
+
+func (w *work) readConsents(k StageKind) {
+	for _, c := range w.job.Consents {
+		if c.Stage != k {
+			continue
+		}
+		name := c.Kind.Words()
+		switch {
+		case c.State == ConsentRefused:
+			w.block(k, fmt.Sprintf("The consent (%s) was refused, and %s waits for it.", name, k))
+		case c.State == ConsentGranted && c.GrantedOn.Known():
+			w.later(k, c.GrantedOn, fmt.Sprintf("the consent (%s) holds from %s", name, c.GrantedOn.Short()))
+		case c.ExpectedOn.Known():
+			w.later(k, c.ExpectedOn, fmt.Sprintf("the consent (%s) is expected on %s", name, c.ExpectedOn.Short()))
+		default:
+			w.block(k, fmt.Sprintf("Waits for a consent (%s, %s), and nobody knows yet when it comes.", name, c.State))
+		}
+	}
+}
+
+// readKit: kit must be on site before the work, so work starts the day after
+// it is due, or on the day on which it came.
+func (w *work) readKit(k StageKind) {
+	for _, kit := range w.job.Kit {
+		switch {
+		case kit.ArrivedOn.Known():
+			w.later(k, kit.ArrivedOn, fmt.Sprintf("the kit (%s) arrived on %s", kit.Item, kit.ArrivedOn.Short()))
+		case kit.DueOn.Known():
+			w.later(k, kit.DueOn+1, fmt.Sprintf("the kit (%s) is due on %s", kit.Item, kit.DueOn.Short()))
+		default:
+			w.block(k, fmt.Sprintf("Waits for kit (%s), which has no delivery date.", kit.Item))
+		}
+	}
+}
+
+// readBlocks says which stages can have no place, and hands that on to those
+// that wait for them.
+func (w *work) readBlocks(f *facts) {
+	for _, k := range StageKinds {
+		if next := w.overtakenBy(k); w.open(k) && next != StageUnknown {
+			has := "has begun"
+			if w.stage[next].State == StateDone {
+				has = "is done"
+			}
+			w.block(k, fmt.Sprintf("%s %s, though %s is not marked done: mark it, or take the stage out.", capital(next.String()), has, k))
+		}
+	}
+	if w.planned(ScaffoldErection) && !w.standing {
+		if w.stage[ScaffoldStrike] == nil {
+			w.block(ScaffoldErection, "The job has no strike, so its scaffold would never come down: add the stage.")
+		}
+	} else if w.open(ScaffoldStrike) && w.owner < 0 {
+		if w.standing {
+			w.block(ScaffoldStrike, "Its scaffold stands, but no booking says which scaffold firm's it is: record the booking.")
+		} else {
+			w.block(ScaffoldStrike, "The job has a strike but no scaffold to strike: add the erection, or record the booking.")
+		}
+	}
+	f.readPlaces(w)
+	w.handOn()
+}
+
+// handOn blocks what waits for a blocked stage. A scaffold is booked from
+// erection to strike or not at all, so its three stages are blocked together.
+func (w *work) handOn() {
+	if w.together() {
+		for _, k := range []StageKind{RoofWork, ScaffoldErection, ScaffoldStrike} {
+			if w.blocked[k].why != "" {
+				for _, mate := range []StageKind{ScaffoldErection, RoofWork, ScaffoldStrike} {
+					w.blockAs(mate, k, "Goes with")
+				}
+			}
+		}
+	}
+	for _, k := range StageKinds { // each stands behind those it waits for
+		for _, before := range w.before(k) {
+			if w.open(before) && w.blocked[before].why != "" {
+				w.blockAs(k, before, "Waits for")
+			}
+		}
+	}
+}
+
+// together tells whether the job's scaffold is still to be booked, so that
+// erection, roof work and strike are planned together or not at all.
+func (w *work) together() bool { return w.planned(ScaffoldErection) && !w.standing && !w.coming }
+
+// overtakenBy gives a stage after k that is done, or has begun while k has not.
+func (w *work) overtakenBy(k StageKind) StageKind {
+	for _, next := range StageKinds {
+		st := w.stage[next]
+		if st != nil && follows(next, k) && (st.State == StateDone || st.State == StateStarted && w.planned(k)) {
+			return next
+		}
+	}
+	return StageUnknown
+}
+
+// follows tells whether a stage comes after another, directly or not.
+func follows(next, k StageKind) bool {
+	for _, before := range next.After() {
+		if before == k || follows(before, k) {
+			return true
+		}
+	}
+	return false
+}
+
+// readPlaces blocks a stage that nobody could do in any half-day of the plan,
+// even if they had nothing else to do.
+func (f *facts) readPlaces(w *work) {
+	for _, k := range StageKinds {
+		if !w.open(k) || w.blocked[k].why != "" {
+			continue
+		}
+		n := w.left(k, f.s.FirstDay)
+		from := w.release[k].on.In(civil.Morning)
+		anyone, anyTime := false, false
+		for _, open := range f.calendars(w, k) {
+			anyone = true
+			anyTime = anyTime || f.run(open, from, n, nil)
+			if f.run(open, from, n, f.chances(w, k)) {
+				anyone, anyTime = true, true
+				n = 0
+				break
+			}
+		}
+		switch {
+		case n == 0:
+		case !anyone && k.Trade() == ScaffoldTrade:
+			w.block(k, "There is no scaffold firm to ask.")
+		case !anyone:
+			w.block(k, fmt.Sprintf("There is no %s crew.", k.Trade()))
+		case !anyTime && k.Trade() == ScaffoldTrade:
+			w.block(k, fmt.Sprintf("There are no %s from %s to %s, the plan's last day.", workingHalfDays(n), w.release[k].on.Short(), f.last.Short()))
+		case !anyTime:
+			w.block(k, fmt.Sprintf("No %s crew has a competent lead (%s) present for %s in a row from %s to %s, the plan's last day.",
+				k.Trade(), skillFor(k.Trade()), halfDays(n), w.release[k].on.Short(), f.last.Short()))
+		default:
+			w.block(k, fmt.Sprintf("The chance of weather for %s is not known for %s in a row from %s on, and an unknown chance is never taken as good.",
+				k, halfDays(n), w.release[k].on.Short()))
+		}
+	}
+}
+
+func halfDays(n int) string {
+	if n == 1 {
+		return "1 half-day"
+	}
+	return fmt.Sprintf("%d half-days", n)
+}
+
+func workingHalfDays(n int) string { return strings.Replace(halfDays(n), "half", "working half", 1) }
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// skillFor is the competence that a crew's lead must hold.
+func skillFor(t Trade) string {
+	switch t {
+	case RoofTrade:
+		return "lead_roof"
+	case ElectricalTrade:
+		return "electrical"
+	default:
+		return ""
+	}
+}
+
+// works tells whether a crew can work on a day: its lead, with the competence
+// of its trade, is there.
+func (f *facts) works(c *Crew, d civil.Date) bool {
+	if !c.Active || !f.days.is(d) {
+		return false
+	}
+	for _, m := range c.Members {
+		if m.Lead && m.Person.Active && m.On(d) && m.Holds(skillFor(c.Trade), d) {
+			return true
+		}
+	}
+	return false
+}
+
+// crewsFor gives the crews that may do a stage: of the trade, and for a
+// started stage the crew that started it as long as there is one.
+func (f *facts) crewsFor(w *work, k StageKind) (list []int) {
+	if began := w.begun[k]; began != nil {
+		if c := f.crew(began.Crew); c >= 0 && f.crews[c].Active && f.crews[c].Trade == k.Trade() {
+			return []int{c}
+		}
+	}
+	for i, c := range f.crews {
+		if c.Active && c.Trade == k.Trade() {
+			list = append(list, i)
+		}
+	}
+	return list
+}
+
+// firmsFor gives the scaffold firms that may do a stage: the one whose
+// scaffold stands or comes, else all that are active.
+func (f *facts) firmsFor(w *work) (list []int) {
+	if w.standing || w.coming {
+		if w.owner >= 0 {
+			return []int{w.owner}
+		}
+		return nil
+	}
+	for i, firm := range f.firms {
+		if firm.Active {
+			list = append(list, i)
+		}
+	}
+	return list
+}
+
+// calendars gives the day-by-day calendars of those who may do a stage.
+func (f *facts) calendars(w *work, k StageKind) (list []func(civil.Date) bool) {
+	if k.Trade() == ScaffoldTrade {
+		for range f.firmsFor(w) {
+			list = append(list, f.days.is)
+		}
+		return list
+	}
+	for _, c := range f.crewsFor(w, k) {
+		list = append(list, func(d civil.Date) bool { return f.works(f.crews[c], d) })
+	}
+	return list
+}
+
+// chances gives the outlook that a stage is held against; nil = indoors. An
+// outdoor stage without an outlook has one in which nothing is known.
+func (f *facts) chances(w *work, k StageKind) *Outlook {
+	if k.Task() == weather.Indoors {
+		return nil
+	}
+	if o := f.outlooks[outlookKey{w.job.Site.ID, k.Task()}]; o != nil {
+		return o
+	}
+	return &Outlook{}
+}
+
+// run tells whether n neighbouring open half-days exist from a half-day on,
+// each with a known chance where chances are given.
+func (f *facts) run(open func(civil.Date) bool, from civil.HalfDay, n int, chances *Outlook) bool {
+	row := 0
+	for h := max(from, f.s.FirstDay.In(civil.Morning)); h <= f.last.In(civil.Afternoon); h++ {
+		if !open(h.Date()) {
+			continue
+		}
+		if chances != nil && !chances.At(h).Known {
+			row = 0
+			continue
+		}
+		if row++; row >= n {
+			return true
+		}
+	}
+	return false
+}

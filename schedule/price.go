@@ -1,0 +1,394 @@
+package schedule
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/google/uuid"
+
+	"toeboard/weather"
+	"toeboard/weather/civil"
+)
+
+// prices holds the amounts that make up a plan's cost, each as MODEL.md
+// defines it. The planner's fast cost and Price both take them from here; how
+// a plan adds up, each works out for itself.
+type prices struct {
+	*facts
+	rates    Rates
+	workdays int                // working days of the plan
+	ordinal  map[civil.Date]int // of each of them, from 0
+}
+
+func newPrices(f *facts) *prices {
+	p := &prices{facts: f, rates: f.s.Firm.Rates, ordinal: map[civil.Date]int{}}
+	for d := f.s.FirstDay; d <= f.last; d++ {
+		if f.days.is(d) {
+			p.ordinal[d] = p.workdays
+			p.workdays++
+		}
+	}
+	return p
+}
+
+// idle is what a crew's half-day without work counts: the firm's share of its
+// pay on the first working day, falling in equal steps to nothing after the
+// last, since the further off, the likelier new work fills it.
+func (p *prices) idle(c *Crew, d civil.Date) Pence {
+	n, ok := p.ordinal[d]
+	if !ok {
+		return 0
+	}
+	return c.HalfDayCost * Pence(p.rates.IdleShare) * Pence(p.workdays-n) / Pence(100*p.workdays)
+}
+
+// trip is the price of one leg: great-circle kilometres x road factor x rate,
+// rounded to the penny.
+func (p *prices) trip(a, b point) Pence {
+	return Pence(math.Round(a.km(b) * p.rates.RoadFactor * float64(p.rates.TravelPerKm)))
+}
+
+// lost is the price of a half-day that weather takes from a stage.
+func (p *prices) lost(k StageKind) Pence {
+	switch {
+	case k.Task() == weather.Indoors:
+		return 0
+	case k.Trade() == ScaffoldTrade:
+		return p.rates.LostScaffoldVisit
+	default:
+		return p.rates.LostRoofHalfDay
+	}
+}
+
+// weather is the expected cost of one outdoor half-day: (1 - chance) x rate,
+// rounded to the penny. An unknown chance counts as none at all.
+func (p *prices) weather(c weather.Chance, k StageKind) Pence {
+	chance := 0.0
+	if c.Known {
+		chance = c.P
+	}
+	return Pence(math.Round((1 - chance) * float64(p.lost(k))))
+}
+
+// late is the price of commissioning that ends on a day.
+func (p *prices) late(j *Job, on civil.Date) Pence {
+	if !j.PromisedOn.Known() {
+		return 0
+	}
+	return p.rates.LatePerDay * Pence(p.days.after(j.PromisedOn, on))
+}
+
+// hire is the price of the weeks begun after those that are included, for a
+// scaffold that stands from one day to another, both inclusive.
+func (p *prices) hire(f *ScaffoldFirm, from, to civil.Date) Pence {
+	weeks := (int(to-from) + 1 + 6) / 7
+	return f.WeeklyHire * Pence(max(0, weeks-f.IncludedWeeks))
+}
+
+// soonDays is how near a day is when moving it costs MovedSoon.
+const soonDays = 7
+
+// moved is the price of moving a published visit to a day, or of taking it out
+// (NoDate). It is dearer within a week of today, by the old day or the new.
+func (p *prices) moved(v *Visit, to civil.Date) Pence {
+	if v.First().Date() < p.today+soonDays || to.Known() && to < p.today+soonDays {
+		return p.rates.MovedSoon
+	}
+	return p.rates.MovedVisit
+}
+
+// bookingMoved is the price of an erection or strike by a scaffold firm on a
+// day, when another day or firm was agreed. The strike of a scaffold that
+// stands is agreed once it was published.
+func (p *prices) bookingMoved(w *work, k StageKind, firm uuid.UUID, on civil.Date) Pence {
+	b := w.booking
+	switch {
+	case b == nil:
+		return 0
+	case b.State == BookingConfirmed:
+	case b.State == BookingErected && k == ScaffoldStrike && w.base[ScaffoldStrike] != nil:
+	default:
+		return 0
+	}
+	agreed := b.ErectOn
+	if k == ScaffoldStrike {
+		agreed = b.StrikeOn
+	}
+	if agreed < p.s.FirstDay || on == agreed && firm == b.ScaffoldFirm {
+		return 0
+	}
+	return p.rates.MovedBooking
+}
+
+// absent is the price of leaving a stage out. Only one that could have a place
+// counts as left out; but a promise is late and an appointment is moved
+// whatever the reason.
+func (p *prices) absent(w *work, k StageKind, could bool) (sum Pence) {
+	if could {
+		sum += p.leftOut(w, k)
+	}
+	if k == Commissioning {
+		sum += p.late(w.job, p.last)
+	}
+	if w.base[k] != nil {
+		sum += p.moved(w.base[k], civil.NoDate)
+	}
+	if w.planned(k) && k.Trade() == ScaffoldTrade {
+		sum += p.bookingMoved(w, k, uuid.Nil, civil.NoDate)
+	}
+	return sum
+}
+
+// leftOut is the price of a stage that found no place. An erection's scaffold
+// will have to be paid all the same, so its least price counts as well: a plan
+// must not become cheaper by leaving work undone.
+func (p *prices) leftOut(w *work, k StageKind) Pence {
+	sum := p.rates.UnplannedStage
+	if k == ScaffoldErection && w.together() {
+		least := Pence(math.MaxInt64)
+		for _, f := range p.firmsFor(w) {
+			least = min(least, p.firms[f].VisitPrice)
+		}
+		sum += least
+	}
+	return sum
+}
+
+// Price works out what a plan costs, line by line, each with its sentence. It
+// reads the plan's visits and the snapshot, and nothing that the search kept.
+// Lines of nothing are left out. Visits of unknown jobs, stages, crews or
+// scaffold firms are for Validate to name; Price passes over them.
+func Price(s Snapshot, p Plan) Cost {
+	b := newBill(&s, p)
+	for i := range b.work {
+		b.job(i)
+	}
+	for _, c := range b.crews {
+		b.crewLines(c)
+	}
+	rank := map[CostItem]int{}
+	for i, item := range []CostItem{Lateness, ScaffoldVisits, ScaffoldHire, WeatherRisk, Moved, NotPlanned, IdleCrew, Travel} {
+		rank[item] = i
+	}
+	slices.SortStableFunc(b.cost.Lines, func(x, y CostLine) int { return cmp.Compare(rank[x.Item], rank[y.Item]) })
+	return b.cost
+}
+
+// bill adds up one plan.
+type bill struct {
+	*prices
+	visits map[uuid.UUID]*[stageCount]*Visit
+	jobs   map[uuid.UUID]*Job
+	byCrew map[uuid.UUID][]*Visit
+	cost   Cost
+}
+
+func newBill(s *Snapshot, p Plan) *bill {
+	b := &bill{prices: newPrices(newFacts(s)), visits: map[uuid.UUID]*[stageCount]*Visit{},
+		jobs: map[uuid.UUID]*Job{}, byCrew: map[uuid.UUID][]*Visit{}}
+	for i := range b.work {
+		j := b.work[i].job
+		b.visits[j.ID], b.jobs[j.ID] = &[stageCount]*Visit{}, j
+	}
+	for i := range p.Visits {
+		v := &p.Visits[i]
+		of := b.visits[v.Job]
+		if of == nil || len(v.HalfDays) == 0 || v.Stage <= 0 || int(v.Stage) >= stageCount {
+			continue
+		}
+		of[v.Stage] = v
+		b.byCrew[v.Crew] = append(b.byCrew[v.Crew], v)
+	}
+	return b
+}
+
+func (b *bill) add(item CostItem, job, crew uuid.UUID, amount Pence, format string, args ...any) {
+	if amount == 0 {
+		return
+	}
+	b.cost.Total += amount
+	b.cost.Lines = append(b.cost.Lines, CostLine{Item: item, Job: job, Crew: crew, Amount: amount, Why: fmt.Sprintf(format, args...)})
+}
+
+func (b *bill) job(i int) {
+	w := &b.work[i]
+	visits := b.visits[w.job.ID]
+	for _, k := range StageKinds {
+		if !w.open(k) {
+			continue
+		}
+		v := visits[k]
+		if v == nil {
+			b.missing(w, k)
+			continue
+		}
+		b.weatherLine(w, v)
+		b.movedLine(w, v)
+		if k == Commissioning {
+			end := v.Last().Date()
+			n := b.days.after(w.job.PromisedOn, end)
+			b.add(Lateness, w.job.ID, uuid.Nil, b.late(w.job, end), "%s: commissioned on %s, %s after the promised %s, at %s each.",
+				w.job.Ref, end.Short(), workingDays(n), w.job.PromisedOn.Short(), b.rates.LatePerDay)
+		}
+	}
+	b.scaffold(w, visits)
+}
+
+func (b *bill) missing(w *work, k StageKind) {
+	id := w.job.ID
+	if w.blocked[k].why == "" {
+		scaffold := ""
+		if k == ScaffoldErection && w.together() {
+			scaffold = " and the scaffold's price is still to be paid"
+		}
+		b.add(NotPlanned, id, uuid.Nil, b.leftOut(w, k), "%s: %s could start in the plan but has no place%s.", w.job.Ref, k, scaffold)
+	}
+	if k == Commissioning {
+		n := b.days.after(w.job.PromisedOn, b.last)
+		b.add(Lateness, id, uuid.Nil, b.late(w.job, b.last), "%s: not commissioned by the plan's last day, %s, %s after the promised %s, at %s each.",
+			w.job.Ref, b.last.Short(), workingDays(n), w.job.PromisedOn.Short(), b.rates.LatePerDay)
+	}
+	if v := w.base[k]; v != nil {
+		b.add(Moved, id, uuid.Nil, b.moved(v, civil.NoDate), "%s: %s was published for %s and has no place now.", w.job.Ref, k, v.First().Short())
+	}
+	if w.planned(k) && k.Trade() == ScaffoldTrade {
+		b.add(Moved, id, uuid.Nil, b.bookingMoved(w, k, uuid.Nil, civil.NoDate), "%s: %s is agreed with %s and has no day now.", w.job.Ref, k, b.firmName(w.booking))
+	}
+}
+
+func (b *bill) firmName(booking *Booking) string {
+	if booking != nil {
+		if f := b.firm(booking.ScaffoldFirm); f >= 0 {
+			return b.firms[f].Name
+		}
+	}
+	return "the scaffold firm"
+}
+
+func (b *bill) weatherLine(w *work, v *Visit) {
+	o := b.chances(w, v.Stage)
+	if o == nil {
+		return
+	}
+	var sum Pence
+	var chances []string
+	for _, h := range v.HalfDays {
+		c := o.At(h)
+		sum += b.weather(c, v.Stage)
+		chances = append(chances, percent(c))
+	}
+	b.add(WeatherRisk, w.job.ID, v.Crew, sum, "%s: %s from %s, chance of fit weather %s (%s by half-day), at %s a lost half-day.",
+		w.job.Ref, v.Stage, v.First().Short(), percent(visitChance(v.HalfDays, o)), strings.Join(chances, ", "), b.lost(v.Stage))
+}
+
+func percent(c weather.Chance) string {
+	if !c.Known {
+		return "unknown"
+	}
+	return fmt.Sprintf("%.0f%%", 100*c.P)
+}
+
+func (b *bill) movedLine(w *work, v *Visit) {
+	was := w.base[v.Stage]
+	if was != nil && (was.Crew != v.Crew || was.ScaffoldFirm != v.ScaffoldFirm || !sameHalfDays(was.HalfDays, v.HalfDays)) {
+		b.add(Moved, w.job.ID, uuid.Nil, b.moved(was, v.First().Date()), "%s: %s moves from %s with %s to %s with %s.",
+			w.job.Ref, v.Stage, was.First().Short(), b.whoDoes(was), v.First().Short(), b.whoDoes(v))
+	}
+	if w.planned(v.Stage) && v.Stage.Trade() == ScaffoldTrade {
+		b.add(Moved, w.job.ID, uuid.Nil, b.bookingMoved(w, v.Stage, v.ScaffoldFirm, v.First().Date()), "%s: %s on %s is not what was agreed with %s.",
+			w.job.Ref, v.Stage, v.First().Date().Short(), b.firmName(w.booking))
+	}
+}
+
+func (b *bill) whoDoes(v *Visit) string {
+	if v.Stage.Trade() == ScaffoldTrade {
+		if f := b.firm(v.ScaffoldFirm); f >= 0 {
+			return b.firms[f].Name
+		}
+	} else if c := b.crew(v.Crew); c >= 0 {
+		return b.crews[c].Name
+	}
+	return "nobody known"
+}
+
+// scaffold prices the visits and the hire of a job's scaffold.
+func (b *bill) scaffold(w *work, visits *[stageCount]*Visit) {
+	erect, strike := visits[ScaffoldErection], visits[ScaffoldStrike]
+	from, to, firm := civil.NoDate, b.last, w.owner
+	switch {
+	case w.standing:
+		from = w.since
+	case erect != nil:
+		from, firm = erect.First().Date(), b.firm(erect.ScaffoldFirm)
+	}
+	if firm < 0 || !from.Known() {
+		return
+	}
+	f := b.firms[firm]
+	if !w.standing {
+		b.add(ScaffoldVisits, w.job.ID, uuid.Nil, f.VisitPrice, "%s: %s erects and strikes for %s, %s included.", w.job.Ref, f.Name, f.VisitPrice, weeks(f.IncludedWeeks))
+	}
+	until := "the end of the plan, since nothing brings it down"
+	if strike != nil {
+		to = strike.Last().Date()
+		until = to.Short()
+	}
+	n := (int(to-from) + 7) / 7
+	b.add(ScaffoldHire, w.job.ID, uuid.Nil, b.hire(f, from, to), "%s: the scaffold stands from %s to %s, %s begun, %d included, at %s a week after that.",
+		w.job.Ref, from.Short(), until, weeks(n), f.IncludedWeeks, f.WeeklyHire)
+}
+
+func weeks(n int) string {
+	if n == 1 {
+		return "1 week"
+	}
+	return fmt.Sprintf("%d weeks", n)
+}
+
+// crewLines prices what a crew does not do and what it drives.
+func (b *bill) crewLines(c *Crew) {
+	at := map[civil.HalfDay]*Job{}
+	for _, v := range b.byCrew[c.ID] {
+		for _, h := range v.HalfDays {
+			at[h] = b.jobs[v.Job]
+		}
+	}
+	var idle, travel Pence
+	free, all, days, km := 0, 0, 0, 0.0
+	home := point{c.HomeLat, c.HomeLon}
+	for d := b.s.FirstDay; d <= b.last; d++ {
+		here := home
+		for _, h := range []civil.HalfDay{d.In(civil.Morning), d.In(civil.Afternoon)} {
+			j := at[h]
+			if b.works(c, d) {
+				all++
+				if j == nil {
+					free++
+					idle += b.idle(c, d)
+				}
+			}
+			if j != nil {
+				travel += b.leg(here, siteOf(j), &km)
+				here = siteOf(j)
+			}
+		}
+		if here != home {
+			days++
+		}
+		travel += b.leg(here, home, &km)
+	}
+	b.add(IdleCrew, uuid.Nil, c.ID, idle, "%s: %d of %d paid half-days have no work yet, each at %d%% of %s, less the further off it is.",
+		c.Name, free, all, b.rates.IdleShare, c.HalfDayCost)
+	b.add(Travel, uuid.Nil, c.ID, travel, "%s: %.0f km by road on %d days, at %s a kilometre.", c.Name, km*b.rates.RoadFactor, days, b.rates.TravelPerKm)
+}
+
+func (b *bill) leg(from, to point, km *float64) Pence {
+	if from == to {
+		return 0
+	}
+	*km += from.km(to)
+	return b.trip(from, to)
+}

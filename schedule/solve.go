@@ -1,0 +1,257 @@
+package schedule
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+
+	"toeboard/schedule/solver"
+	"toeboard/weather"
+	"toeboard/weather/civil"
+	"toeboard/weather/fault"
+)
+
+// Solve makes a plan from a snapshot. The same snapshot, stop and seed give the
+// same plan, whatever the order of jobs, crews and firms in it; more schedules
+// never give a dearer one. When the context ends first, it gives the best plan
+// so far. The plan has its visits, cost, unplanned stages and hash; identifier
+// and time of making are the caller's.
+//
+// A published plan is the start: visits stay where moving them does not pay. A
+// snapshot that differs in nothing from the one that the published plan was
+// made from gives that plan again, unless more schedules are asked for.
+//
+// A snapshot that cannot be planned is refused, each fault named.
+func Solve(ctx context.Context, s Snapshot, stop Stop, seed uint64) (Plan, error) {
+	if err := s.check(); err != nil {
+		return Plan{}, err
+	}
+	plan := Plan{State: Draft, FirstDay: s.FirstDay, Days: s.Days, Seed: seed, Hash: s.HashOf()}
+	if s.Base != nil {
+		plan.Base = s.Base.ID
+		if again, ok := asPublished(&s, plan, stop); ok {
+			return again, nil
+		}
+	}
+	m := newModel(&s)
+	r, err := solver.Solve(ctx, m.data, solver.Stop{Schedules: stop.Schedules}, seed)
+	if err != nil {
+		return Plan{}, fmt.Errorf("planning: %w", err)
+	}
+	plan.Schedules = r.Schedules
+	m.write(&plan, r)
+	plan.Cost = Price(s, plan)
+	return plan, nil
+}
+
+// asPublished gives the published plan again when nothing has changed since it
+// was made.
+func asPublished(s *Snapshot, plan Plan, stop Stop) (Plan, bool) {
+	b := s.Base
+	if b.Hash != plan.Hash || stop.Schedules > b.Schedules || b.FirstDay != s.FirstDay || b.Days != s.Days {
+		return plan, false
+	}
+	plan.Seed, plan.Schedules = b.Seed, b.Schedules
+	plan.Visits, plan.Unplanned = slices.Clone(b.Visits), slices.Clone(b.Unplanned)
+	plan.Cost = Price(*s, plan)
+	return plan, len(Validate(*s, plan)) == 0
+}
+
+// write puts the kernel's placements into words and dates.
+func (m *model) write(plan *Plan, r solver.Result) {
+	e := newExplainer(m, r)
+	for i := range m.work {
+		for _, k := range StageKinds {
+			w := &m.work[i]
+			if !w.open(k) {
+				continue
+			}
+			a := m.index[i][k]
+			switch {
+			case a < 0:
+				plan.Unplanned = append(plan.Unplanned, Unplanned{Job: w.job.ID, Stage: k, Why: w.blocked[k].why})
+			case r.Placed[a].Mode < 0:
+				plan.Unplanned = append(plan.Unplanned, Unplanned{Job: w.job.ID, Stage: k, Why: e.whyNot(a)})
+			default:
+				plan.Visits = append(plan.Visits, m.visit(e, a, r.Placed[a]))
+			}
+		}
+	}
+}
+
+func (m *model) visit(e *explainer, a int, at solver.Placement) Visit {
+	act := m.acts[a]
+	w := &m.work[act.work]
+	v := Visit{Job: w.job.ID, Stage: act.kind, HalfDays: m.halfDaysAt(a, solver.At{Mode: at.Mode, Start: at.Start})}
+	if act.kind.Trade() == ScaffoldTrade {
+		v.ScaffoldFirm = m.firms[act.ways[at.Mode]].ID
+	} else {
+		v.Crew = m.crews[act.ways[at.Mode]].ID
+	}
+	if o := m.chances(w, act.kind); o != nil {
+		v.Chance = visitChance(v.HalfDays, o)
+	}
+	v.Why = e.why(a)
+	return v
+}
+
+// leastChance keeps a visit's chance away from 0 and 1, which no forecast is.
+const leastChance = 0.001
+
+// visitChance is the chance that the weather lets a whole visit run. Weather is
+// much the same for both halves of a day, so a day has the lower of its two
+// chances; from one day to the next it is taken as independent, which is on the
+// careful side. Unknown when any half-day's chance is.
+func visitChance(halfDays []civil.HalfDay, o *Outlook) weather.Chance {
+	all := weather.Chance{Known: len(halfDays) > 0, P: 1}
+	day, worst := civil.NoDate, 1.0
+	for _, h := range halfDays {
+		c := o.At(h)
+		if !c.Known {
+			return weather.Chance{}
+		}
+		if h.Date() != day {
+			all.P *= worst
+			day, worst = h.Date(), 1
+		}
+		worst = min(worst, c.P)
+		all.Basis = c.Basis
+	}
+	all.P = min(max(all.P*worst, leastChance), 1-leastChance)
+	if len(halfDays) > 1 {
+		all.Basis = fmt.Sprintf("the lower chance of each day, multiplied (%s)", all.Basis)
+	}
+	return all
+}
+
+// check refuses a snapshot that cannot be planned.
+func (s *Snapshot) check() error {
+	c := &snapshotCheck{}
+	if !s.FirstDay.Known() {
+		c.add("first day", s.FirstDay.String(), "the first day to plan")
+	}
+	if s.Days < 1 || s.Days > 400 {
+		c.add("days", strconv.Itoa(s.Days), "1 to 400 days")
+	}
+	if s.Frozen < 0 || s.Frozen > 60 {
+		c.add("frozen days", strconv.Itoa(s.Frozen), "0 to 60 working days")
+	}
+	if _, err := s.Firm.Location(); err != nil {
+		c.add("time zone", s.Firm.TimeZone, "a zone of the IANA list, such as Europe/London")
+	}
+	if len(c.bad) == 0 && !s.Now.IsZero() && s.FirstDay < s.today() {
+		c.add("first day", s.FirstDay.String(), fmt.Sprintf("today, %s, or later: the past is not planned", s.today()))
+	}
+	c.rates(s.Firm.Rates)
+	c.firms(s)
+	c.jobs(s)
+	c.outlooks(s)
+	return errors.Join(c.bad...)
+}
+
+type snapshotCheck struct{ bad []error }
+
+func (c *snapshotCheck) add(field, value, want string) {
+	c.bad = append(c.bad, fault.Bad(field, value, want))
+}
+
+// mostPence bounds every rate, so that no sum of a plan can run over.
+const mostPence Pence = 1_000_000_00
+
+func (c *snapshotCheck) pence(field string, p Pence) {
+	if p < 0 || p > mostPence {
+		c.add(field, p.String(), "from £0 to "+mostPence.String())
+	}
+}
+
+func (c *snapshotCheck) rates(r Rates) {
+	c.pence("late per day", r.LatePerDay)
+	c.pence("travel per km", r.TravelPerKm)
+	c.pence("lost roof half-day", r.LostRoofHalfDay)
+	c.pence("lost scaffold visit", r.LostScaffoldVisit)
+	c.pence("moved visit", r.MovedVisit)
+	c.pence("moved soon", r.MovedSoon)
+	c.pence("moved booking", r.MovedBooking)
+	c.pence("unplanned stage", r.UnplannedStage)
+	if r.IdleShare < 0 || r.IdleShare > 100 {
+		c.add("idle share", strconv.Itoa(r.IdleShare), "0 to 100 percent")
+	}
+	if !(r.RoadFactor >= 0 && r.RoadFactor <= 10) {
+		c.add("road factor", fmt.Sprint(r.RoadFactor), "0 to 10 road kilometres for each kilometre in a straight line")
+	}
+}
+
+func (c *snapshotCheck) firms(s *Snapshot) {
+	seen := map[any]bool{}
+	once := func(what, name string, id any) {
+		if seen[id] {
+			c.add(what, name, "each "+what+" once")
+		}
+		seen[id] = true
+	}
+	for _, crew := range s.Crews {
+		once("crew", crew.Name, crew.ID)
+		c.pence("half-day cost of "+crew.Name, crew.HalfDayCost)
+		c.place("home of "+crew.Name, crew.HomeLat, crew.HomeLon)
+		if crew.Trade != RoofTrade && crew.Trade != ElectricalTrade {
+			c.add("trade of "+crew.Name, crew.Trade.String(), "roof or electrical")
+		}
+	}
+	for _, f := range s.ScaffoldFirms {
+		once("scaffold firm", f.Name, f.ID)
+		c.pence("visit price of "+f.Name, f.VisitPrice)
+		c.pence("weekly hire of "+f.Name, f.WeeklyHire)
+		for field, n := range map[string]int{"gangs a day": f.GangsPerDay, "sets": f.Sets, "erect notice": f.ErectNotice, "strike notice": f.StrikeNotice, "included weeks": f.IncludedWeeks} {
+			if n < 0 || n > 1000 {
+				c.add(field+" of "+f.Name, strconv.Itoa(n), "0 to 1000")
+			}
+		}
+	}
+}
+
+func (c *snapshotCheck) place(field string, lat, lon float64) {
+	if !(lat >= -90 && lat <= 90 && lon >= -180 && lon <= 180) {
+		c.add(field, fmt.Sprintf("%v, %v", lat, lon), "latitude -90 to 90, longitude -180 to 180 degrees")
+	}
+}
+
+func (c *snapshotCheck) jobs(s *Snapshot) {
+	seen := map[any]bool{}
+	for i := range s.Jobs {
+		j := &s.Jobs[i]
+		if seen[j.ID] {
+			c.add("job", j.Ref, "each job once")
+		}
+		seen[j.ID] = true
+		c.place("site of "+j.Ref, j.Site.Lat, j.Site.Lon)
+		kinds := map[StageKind]bool{}
+		for _, st := range j.Stages {
+			field := fmt.Sprintf("%s of %s", st.Kind, j.Ref)
+			if st.Kind.Trade() == TradeUnknown || kinds[st.Kind] {
+				c.add(field, strconv.Itoa(int(st.Kind)), "a known stage, each once")
+			}
+			kinds[st.Kind] = true
+			if st.HalfDays < 1 || st.HalfDays > 40 {
+				c.add(field, strconv.Itoa(st.HalfDays), "1 to 40 half-days")
+			}
+			if st.State < StatePlanned || st.State > StateDone {
+				c.add(field, strconv.Itoa(int(st.State)), "planned, started or done")
+			}
+		}
+	}
+}
+
+func (c *snapshotCheck) outlooks(s *Snapshot) {
+	for _, o := range s.Outlooks {
+		for i, chance := range o.Chances {
+			if chance.Known && !(chance.P > 0 && chance.P < 1) {
+				c.add(fmt.Sprintf("chance of %s on %s", o.Task.Doing(), (o.First+civil.HalfDay(i)).Short()), fmt.Sprint(chance.P), "above 0 and below 1")
+				break
+			}
+		}
+	}
+	slices.SortStableFunc(c.bad, func(a, b error) int { return cmp.Compare(a.Error(), b.Error()) })
+}

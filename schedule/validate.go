@@ -1,0 +1,603 @@
+package schedule
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/google/uuid"
+
+	"toeboard/weather"
+	"toeboard/weather/civil"
+)
+
+// The rules that Validate holds a plan against. MODEL.md numbers them.
+const (
+	ruleDays      = "the plan's days"
+	ruleKnown     = "known jobs and stages"
+	ruleOnce      = "each stage once"
+	ruleAccounted = "every open stage accounted for"
+	ruleHalfDays  = "half-days in order"
+	ruleLength    = "as long as the stage"
+	ruleWho       = "who does it"
+	ruleTrade     = "a crew of the trade"
+	ruleWorking   = "working days only"
+	ruleLead      = "a competent lead present"
+	ruleUnbroken  = "one visit without gaps"
+	ruleOnePlace  = "one crew, one place"
+	ruleGangs     = "gangs a day"
+	ruleSets      = "sets standing"
+	ruleOrder     = "order of stages"
+	ruleTogether  = "scaffold from erection to strike"
+	ruleFirm      = "one scaffold firm a job"
+	ruleReady     = "not before the job is ready"
+	ruleConsent   = "not before the consent"
+	ruleKit       = "not before the kit"
+	ruleNotice    = "notice to the scaffold firm"
+	ruleWeather   = "no outdoor work on an unknown chance"
+	ruleChance    = "a chance is above 0 and below 1"
+	ruleStarted   = "what has started carries on"
+	ruleFrozen    = "frozen days stay as published"
+	ruleBooked    = "bookings inside their notice stay"
+	ruleCost      = "the cost adds up"
+)
+
+// Validate holds a plan against every rule and says each that is broken, with
+// its numbers; nothing when the plan is sound. It was written apart from the
+// planner and shares only the types and the calendar with it: it walks through
+// half-days and dates, and knows no slots, modes or search.
+func Validate(s Snapshot, p Plan) []Violation {
+	v := &validation{s: &s, p: &p, work: newWorkdays(s.Holidays), today: s.today(), lastDay: s.lastDay(), frozenTo: s.frozenUntil()}
+	if p.FirstDay != s.FirstDay || p.Days != s.Days {
+		v.say(ruleDays, nil, StageUnknown, "The plan runs %d days from %s, the snapshot %d from %s.", p.Days, p.FirstDay, s.Days, s.FirstDay)
+	}
+	v.read()
+	for _, visit := range v.visits {
+		v.visit(visit)
+	}
+	v.crewsInOnePlace()
+	v.scaffoldFirms()
+	for _, j := range v.jobs {
+		v.job(j)
+	}
+	v.stayed()
+	v.sum()
+	return v.broken
+}
+
+type validation struct {
+	s        *Snapshot
+	p        *Plan
+	work     workdays
+	today    civil.Date
+	lastDay  civil.Date
+	frozenTo civil.Date
+	jobs     []*Job
+	byID     map[uuid.UUID]*Job
+	booked   map[uuid.UUID]*Booking
+	visits   []*Visit // those of known stages, one each
+	of       map[visitKey]*Visit
+	base     map[visitKey]*Visit // as published
+	sight    map[sightKey]*Outlook
+	left     map[visitKey]bool
+	stays    map[*Visit]bool // by visit: it stands where it had to
+	broken   []Violation
+}
+
+type visitKey struct {
+	job   uuid.UUID
+	stage StageKind
+}
+
+type sightKey struct {
+	site uuid.UUID
+	task weather.Task
+}
+
+func (v *validation) say(rule string, j *Job, k StageKind, format string, args ...any) {
+	b := Violation{Rule: rule, Stage: k, Say: fmt.Sprintf(format, args...)}
+	if j != nil {
+		b.Job = j.ID
+		b.Say = fmt.Sprintf("%s, %s: %s", j.Ref, k, b.Say)
+	}
+	v.broken = append(v.broken, b)
+}
+
+// read sorts the plan out and names what it does not know.
+func (v *validation) read() {
+	v.byID, v.booked = map[uuid.UUID]*Job{}, map[uuid.UUID]*Booking{}
+	v.stays = map[*Visit]bool{}
+	v.of, v.left, v.base, v.sight = map[visitKey]*Visit{}, map[visitKey]bool{}, map[visitKey]*Visit{}, map[sightKey]*Outlook{}
+	if v.s.Base != nil {
+		for i := range v.s.Base.Visits {
+			if x := &v.s.Base.Visits[i]; len(x.HalfDays) > 0 {
+				v.base[visitKey{x.Job, x.Stage}] = x
+			}
+		}
+	}
+	for i := range v.s.Outlooks {
+		v.sight[sightKey{v.s.Outlooks[i].Site, v.s.Outlooks[i].Task}] = &v.s.Outlooks[i]
+	}
+	for i := range v.s.Jobs {
+		if j := &v.s.Jobs[i]; j.State == JobOpen {
+			v.jobs = append(v.jobs, j)
+			v.byID[j.ID] = j
+		}
+	}
+	for i := range v.s.Bookings {
+		b := &v.s.Bookings[i]
+		if b.State == BookingStruck || b.State == BookingCancelled {
+			continue
+		}
+		old := v.booked[b.Job]
+		if old == nil || old.State != BookingErected && (b.State == BookingErected || b.UID < old.UID) || old.State == BookingErected && b.State == BookingErected && b.UID < old.UID {
+			v.booked[b.Job] = b
+		}
+	}
+	for i := range v.p.Visits {
+		visit := &v.p.Visits[i]
+		key := visitKey{visit.Job, visit.Stage}
+		j := v.byID[visit.Job]
+		if j == nil {
+			v.say(ruleKnown, nil, visit.Stage, "%s is planned for job %s, which is not open in the snapshot.", capital(visit.Stage.String()), visit.Job)
+			continue
+		}
+		st, has := v.stage(j, visit.Stage)
+		switch {
+		case !has:
+			v.say(ruleKnown, j, visit.Stage, "the job has no such stage.")
+		case st.State == StateDone:
+			v.say(ruleKnown, j, visit.Stage, "it was done on %s and is planned again.", st.DoneOn.Short())
+		case v.of[key] != nil:
+			v.say(ruleOnce, j, visit.Stage, "it is planned twice.")
+		default:
+			v.of[key] = visit
+			v.visits = append(v.visits, visit)
+		}
+	}
+	for _, u := range v.p.Unplanned {
+		j := v.byID[u.Job]
+		key := visitKey{u.Job, u.Stage}
+		switch {
+		case j == nil:
+			v.say(ruleKnown, nil, u.Stage, "Job %s is listed as left out but is not open in the snapshot.", u.Job)
+			continue
+		case v.of[key] != nil || v.left[key]:
+			v.say(ruleOnce, j, u.Stage, "it is listed as left out and stands in the plan besides.")
+		case strings.TrimSpace(u.Why) == "":
+			v.say(ruleAccounted, j, u.Stage, "it is left out without a reason.")
+		}
+		v.left[key] = true
+	}
+}
+
+// stage gives a stage as the facts have it: an erection whose booking says
+// that it is up is done.
+func (v *validation) stage(j *Job, k StageKind) (Stage, bool) {
+	st, has := j.Stage(k)
+	if b := v.booked[j.ID]; has && k == ScaffoldErection && b != nil && b.State == BookingErected && st.State != StateDone {
+		st.State, st.StartedOn, st.DoneOn = StateDone, b.ErectOn, b.ErectOn
+		if strike, ok := j.Stage(ScaffoldStrike); ok && strike.State == StateDone {
+			return j.Stage(k)
+		}
+	}
+	return st, has
+}
+
+func (v *validation) open(j *Job, k StageKind) bool {
+	st, has := v.stage(j, k)
+	return has && st.State != StateDone
+}
+
+func (v *validation) get(j *Job, k StageKind) *Visit { return v.of[visitKey{j.ID, k}] }
+
+func (v *validation) crew(id uuid.UUID) *Crew {
+	for i := range v.s.Crews {
+		if v.s.Crews[i].ID == id {
+			return &v.s.Crews[i]
+		}
+	}
+	return nil
+}
+
+func (v *validation) firm(id uuid.UUID) *ScaffoldFirm {
+	for i := range v.s.ScaffoldFirms {
+		if v.s.ScaffoldFirms[i].ID == id {
+			return &v.s.ScaffoldFirms[i]
+		}
+	}
+	return nil
+}
+
+// present tells whether the crew's lead is there and holds what the trade asks.
+func present(c *Crew, d civil.Date) bool {
+	need := map[Trade]string{RoofTrade: "lead_roof", ElectricalTrade: "electrical"}[c.Trade]
+	return slices.ContainsFunc(c.Members, func(m Membership) bool {
+		return m.Lead && m.Person.Active && m.On(d) && m.Holds(need, d)
+	})
+}
+
+// visit checks one visit by itself.
+func (v *validation) visit(x *Visit) {
+	j := v.byID[x.Job]
+	st, _ := v.stage(j, x.Stage)
+	if len(x.HalfDays) == 0 {
+		v.say(ruleHalfDays, j, x.Stage, "it has no half-days.")
+		return
+	}
+	for i, h := range x.HalfDays {
+		if i > 0 && h <= x.HalfDays[i-1] {
+			v.say(ruleHalfDays, j, x.Stage, "%s stands after %s.", h.Short(), x.HalfDays[i-1].Short())
+		}
+		if h.Date() < v.s.FirstDay || h.Date() > v.lastDay {
+			v.say(ruleDays, j, x.Stage, "%s lies outside %s to %s.", h.Short(), v.s.FirstDay.Short(), v.lastDay.Short())
+		}
+		if !v.work.is(h.Date()) {
+			v.say(ruleWorking, j, x.Stage, "%s is no working day.", h.Date().Short())
+		}
+	}
+	if want := v.halfDaysLeft(j, st); len(x.HalfDays) != want {
+		v.say(ruleLength, j, x.Stage, "it has %s, the stage needs %d.", halfDays(len(x.HalfDays)), want)
+	}
+	if x.Chance.Known && !(x.Chance.P > 0 && x.Chance.P < 1) {
+		v.say(ruleChance, j, x.Stage, "its chance is %v.", x.Chance.P)
+	}
+	v.whoDoes(j, x)
+	v.sky(j, x)
+	if st.State == StatePlanned {
+		v.notBefore(j, x)
+		v.before(j, x)
+	}
+}
+
+// halfDaysLeft: a started stage has what was published for it from the first
+// day on, one at least; a stage that has not started has all.
+func (v *validation) halfDaysLeft(j *Job, st Stage) int {
+	was := v.published(j, st.Kind)
+	if st.State != StateStarted || was == nil {
+		return st.HalfDays
+	}
+	n := 0
+	for _, h := range was.HalfDays {
+		if h >= v.s.FirstDay.In(civil.Morning) {
+			n++
+		}
+	}
+	return max(1, min(n, st.HalfDays))
+}
+
+func (v *validation) published(j *Job, k StageKind) *Visit { return v.base[visitKey{j.ID, k}] }
+
+// whoDoes checks crew or scaffold firm, the lead, and that the visit is whole.
+func (v *validation) whoDoes(j *Job, x *Visit) {
+	here := v.work.is
+	if x.Stage.Trade() == ScaffoldTrade {
+		f := v.firm(x.ScaffoldFirm)
+		if x.Crew != uuid.Nil || f == nil {
+			v.say(ruleWho, j, x.Stage, "it needs a scaffold firm of the snapshot and no crew.")
+			return
+		}
+		if !f.Active && !v.standing(j) {
+			v.say(ruleWho, j, x.Stage, "%s is not used any more.", f.Name)
+		}
+	} else {
+		c := v.crew(x.Crew)
+		if x.ScaffoldFirm != uuid.Nil || c == nil || !c.Active {
+			v.say(ruleWho, j, x.Stage, "it needs an active crew of the snapshot and no scaffold firm.")
+			return
+		}
+		if c.Trade != x.Stage.Trade() {
+			v.say(ruleTrade, j, x.Stage, "%s is a %s crew, the stage is %s work.", c.Name, c.Trade, x.Stage.Trade())
+		}
+		for _, h := range x.HalfDays {
+			if v.work.is(h.Date()) && !present(c, h.Date()) {
+				v.say(ruleLead, j, x.Stage, "%s has no competent lead present on %s.", c.Name, h.Short())
+			}
+		}
+		here = func(d civil.Date) bool { return v.work.is(d) && present(c, d) }
+	}
+	for h := x.First(); h < x.Last(); h++ {
+		if here(h.Date()) && !slices.Contains(x.HalfDays, h) {
+			v.say(ruleUnbroken, j, x.Stage, "%s could be worked and is left out between %s and %s.", h.Short(), x.First().Short(), x.Last().Short())
+		}
+	}
+}
+
+func (v *validation) sky(j *Job, x *Visit) {
+	if x.Stage.Task() == weather.Indoors {
+		return
+	}
+	for _, h := range x.HalfDays {
+		if !v.chance(j, x.Stage, h).Known {
+			v.say(ruleWeather, j, x.Stage, "the chance for %s is not known.", h.Short())
+		}
+	}
+}
+
+func (v *validation) chance(j *Job, k StageKind, h civil.HalfDay) weather.Chance {
+	if o := v.sight[sightKey{j.Site.ID, k.Task()}]; o != nil {
+		return o.At(h)
+	}
+	return weather.Chance{}
+}
+
+// notBefore checks the gates that open on a day.
+func (v *validation) notBefore(j *Job, x *Visit) {
+	d := x.First().Date()
+	for _, b := range v.gates(j, x.Stage) {
+		switch {
+		case !b.on.Known():
+			v.say(b.rule, j, x.Stage, "%s.", b.why)
+		case d < b.on:
+			v.say(b.rule, j, x.Stage, "it starts on %s, but %s.", d.Short(), b.why)
+		}
+	}
+	if x.Stage.Trade() != ScaffoldTrade {
+		return
+	}
+	if f := v.firm(x.ScaffoldFirm); f != nil {
+		if why := v.noNotice(j, x.Stage, f, d); why != "" {
+			v.say(ruleNotice, j, x.Stage, "%s", why)
+		}
+	}
+}
+
+// gate is the first day of a stage by one fact; NoDate = none can be given.
+type gate struct {
+	rule string
+	on   civil.Date
+	why  string
+}
+
+func (v *validation) gates(j *Job, k StageKind) (list []gate) {
+	if j.ReadyOn.Known() {
+		list = append(list, gate{ruleReady, j.ReadyOn, "the job is ready on " + j.ReadyOn.Short()})
+	}
+	for _, c := range j.Consents {
+		name := strings.ReplaceAll(string(c.Kind), "_", " ")
+		switch {
+		case c.Stage != k:
+		case c.State == ConsentRefused:
+			list = append(list, gate{ruleConsent, civil.NoDate, "the " + name + " was refused"})
+		case c.State == ConsentGranted && c.GrantedOn.Known():
+			list = append(list, gate{ruleConsent, c.GrantedOn, "the " + name + " is granted from " + c.GrantedOn.Short()})
+		default:
+			list = append(list, gate{ruleConsent, c.ExpectedOn, "the " + name + " is expected: " + c.ExpectedOn.Short()})
+		}
+	}
+	if k == RoofWork || k == SecondFix {
+		for _, kit := range j.Kit {
+			on := kit.ArrivedOn
+			if !on.Known() && kit.DueOn.Known() {
+				on = kit.DueOn + 1
+			}
+			list = append(list, gate{ruleKit, on, fmt.Sprintf("kit (%s) can be used from: %s", kit.Item, on.Short())})
+		}
+	}
+	return list
+}
+
+// noNotice says why a scaffold firm cannot be asked for a day; "" = it can: the
+// notice is kept, or the day is booked already.
+func (v *validation) noNotice(j *Job, k StageKind, f *ScaffoldFirm, d civil.Date) string {
+	notice := f.ErectNotice
+	if k == ScaffoldStrike {
+		notice = f.StrikeNotice
+	}
+	b := v.booked[j.ID]
+	if b != nil && k == ScaffoldErection && b.State == BookingCountered && b.ScaffoldFirm == f.ID && b.ErectOn == d {
+		return fmt.Sprintf("%s refused %s and offered %s.", f.Name, d.Short(), b.OfferedOn.Short())
+	}
+	if on, firm := v.bookedFor(j, k); firm == f.ID && on == d {
+		return ""
+	}
+	if earliest := v.work.add(v.today, notice); d < earliest {
+		return fmt.Sprintf("%s is asked for %s, which keeps less than its notice of %s from %s: %s at the earliest.",
+			f.Name, d.Short(), workingDays(notice), v.today.Short(), earliest.Short())
+	}
+	return ""
+}
+
+// bookedFor gives the day and firm that are booked, or offered, for a stage.
+func (v *validation) bookedFor(j *Job, k StageKind) (civil.Date, uuid.UUID) {
+	b := v.booked[j.ID]
+	switch {
+	case b == nil:
+		if was := v.published(j, k); was != nil && was.First() >= v.s.FirstDay.In(civil.Morning) {
+			return was.First().Date(), was.ScaffoldFirm
+		}
+		return civil.NoDate, uuid.Nil
+	case k == ScaffoldStrike:
+		return b.StrikeOn, b.ScaffoldFirm
+	case b.State == BookingCountered:
+		return b.OfferedOn, b.ScaffoldFirm
+	default:
+		return b.ErectOn, b.ScaffoldFirm
+	}
+}
+
+// waitsFor lists the stages of the job that come before a stage.
+func (v *validation) waitsFor(j *Job, k StageKind) []StageKind {
+	list := map[StageKind][]StageKind{
+		RoofWork: {ScaffoldErection}, SecondFix: {FirstFix}, Commissioning: {RoofWork, SecondFix}, ScaffoldStrike: {RoofWork, ScaffoldErection},
+	}[k]
+	return slices.DeleteFunc(list, func(b StageKind) bool { _, has := j.Stage(b); return !has })
+}
+
+func (v *validation) before(j *Job, x *Visit) {
+	for _, b := range v.waitsFor(j, x.Stage) {
+		st, _ := v.stage(j, b)
+		switch before := v.get(j, b); {
+		case st.State == StateDone:
+			if x.First().Date() <= st.DoneOn && st.DoneOn >= v.s.FirstDay {
+				v.say(ruleOrder, j, x.Stage, "it starts on %s, %s is done on %s.", x.First().Short(), b, st.DoneOn.Short())
+			}
+		case b == ScaffoldErection && x.Stage == ScaffoldStrike && v.overtaken(j, b):
+			// the scaffold stands, only nobody marked its erection
+		case before == nil || len(before.HalfDays) == 0:
+			v.say(ruleOrder, j, x.Stage, "it is planned, but %s before it is not.", b)
+		case x.First() <= before.Last():
+			v.say(ruleOrder, j, x.Stage, "it starts on %s, but %s ends on %s.", x.First().Short(), b, before.Last().Short())
+		}
+	}
+}
+
+func (v *validation) crewsInOnePlace() {
+	at := map[uuid.UUID]map[civil.HalfDay]*Visit{}
+	for _, x := range v.visits {
+		if x.Crew == uuid.Nil {
+			continue
+		}
+		if at[x.Crew] == nil {
+			at[x.Crew] = map[civil.HalfDay]*Visit{}
+		}
+		for _, h := range x.HalfDays {
+			if other := at[x.Crew][h]; other != nil && other != x {
+				v.say(ruleOnePlace, v.byID[x.Job], x.Stage, "its crew is at %s (%s) on %s.", v.byID[other.Job].Ref, other.Stage, h.Short())
+				continue
+			}
+			at[x.Crew][h] = x
+		}
+	}
+}
+
+// standing tells whether a job's scaffold is up by the facts.
+func (v *validation) standing(j *Job) bool {
+	if st, ok := j.Stage(ScaffoldStrike); ok && st.State != StatePlanned {
+		return st.State == StateStarted
+	}
+	if st, ok := j.Stage(ScaffoldErection); ok && st.State != StatePlanned {
+		return true
+	}
+	b := v.booked[j.ID]
+	roof, ok := j.Stage(RoofWork)
+	return b != nil && (b.State == BookingErected || ok && roof.State != StatePlanned)
+}
+
+// owner gives the scaffold firm whose scaffold stands; Nil = nobody knows.
+func (v *validation) owner(j *Job) uuid.UUID {
+	if b := v.booked[j.ID]; b != nil {
+		return b.ScaffoldFirm
+	}
+	for _, k := range []StageKind{ScaffoldStrike, ScaffoldErection} {
+		if was := v.published(j, k); was != nil {
+			return was.ScaffoldFirm
+		}
+	}
+	if len(v.s.ScaffoldFirms) == 1 {
+		return v.s.ScaffoldFirms[0].ID
+	}
+	return uuid.Nil
+}
+
+// scaffoldFirms counts gangs and sets by firm and day.
+func (v *validation) scaffoldFirms() {
+	for i := range v.s.ScaffoldFirms {
+		f := &v.s.ScaffoldFirms[i]
+		for d := v.s.FirstDay; d <= v.lastDay; d++ {
+			chosen, given := v.gangs(f, d, func(*Visit) bool { return true })
+			if chosen > 0 && chosen+given > f.GangsPerDay {
+				v.say(ruleGangs, nil, StageUnknown, "%s has %d erections and strikes on %s, it has %d gangs.", f.Name, chosen+given, d.Short(), f.GangsPerDay)
+			}
+			chosen, given = v.sets(f, d)
+			if chosen > 0 && chosen+given > f.Sets {
+				v.say(ruleSets, nil, StageUnknown, "%s has %d scaffolds standing on %s, it has %d sets.", f.Name, chosen+given, d.Short(), f.Sets)
+			}
+		}
+	}
+}
+
+// gangs counts the visits of a scaffold firm on a day, and what bookings of
+// jobs that are not in the plan need besides.
+func (v *validation) gangs(f *ScaffoldFirm, d civil.Date, count func(*Visit) bool) (chosen, given int) {
+	for _, x := range v.visits {
+		if x.ScaffoldFirm == f.ID && count(x) && slices.ContainsFunc(x.HalfDays, func(h civil.HalfDay) bool { return h.Date() == d }) {
+			chosen++
+		}
+	}
+	for i := range v.s.Bookings {
+		b := &v.s.Bookings[i]
+		if v.byID[b.Job] != nil || b.ScaffoldFirm != f.ID || b.State == BookingStruck || b.State == BookingCancelled {
+			continue
+		}
+		if b.ErectOn == d && b.State != BookingErected || b.StrikeOn == d && (b.StrikeOn != b.ErectOn || b.State == BookingErected) {
+			given++
+		}
+	}
+	return chosen, given
+}
+
+// sets counts the scaffolds of a firm that stand on a day: those the plan chose
+// to put up, and those that the facts put up: they stand already, or were to
+// come on a day that may not be moved.
+func (v *validation) sets(f *ScaffoldFirm, d civil.Date) (chosen, given int) {
+	for _, j := range v.jobs {
+		until := v.lastDay
+		if x := v.get(j, ScaffoldStrike); x != nil && len(x.HalfDays) > 0 {
+			until = x.Last().Date()
+		}
+		if v.standing(j) {
+			if v.owner(j) == f.ID && d <= until {
+				given++
+			}
+			continue
+		}
+		x := v.get(j, ScaffoldErection)
+		switch {
+		case x == nil || len(x.HalfDays) == 0 || x.ScaffoldFirm != f.ID || d < x.First().Date() || d > until:
+		case v.fixed(x):
+			given++
+		default:
+			chosen++
+		}
+	}
+	for i := range v.s.Bookings {
+		b := &v.s.Bookings[i]
+		live := b.State != BookingStruck && b.State != BookingCancelled
+		if live && v.byID[b.Job] == nil && b.ScaffoldFirm == f.ID && d >= b.ErectOn && d <= max(b.StrikeOn, v.s.FirstDay) {
+			given++
+		}
+	}
+	return chosen, given
+}
+
+// job checks what ties a job's visits together.
+func (v *validation) job(j *Job) {
+	for _, st := range j.Stages {
+		if v.open(j, st.Kind) && v.get(j, st.Kind) == nil && !v.left[visitKey{j.ID, st.Kind}] {
+			v.say(ruleAccounted, j, st.Kind, "it is neither planned nor listed as left out.")
+		}
+	}
+	erect, strike := v.get(j, ScaffoldErection), v.get(j, ScaffoldStrike)
+	if v.standing(j) {
+		for _, x := range []*Visit{erect, strike} {
+			if x != nil && x.ScaffoldFirm != v.owner(j) {
+				v.say(ruleFirm, j, x.Stage, "it is not with the firm whose scaffold stands.")
+			}
+		}
+		return
+	}
+	came := erect != nil && v.fixed(erect) // it comes even when its roof work finds no place
+	if erect != nil && strike == nil && !came {
+		v.say(ruleTogether, j, ScaffoldErection, "a scaffold would go up that no strike brings down.")
+	}
+	if erect != nil && v.open(j, RoofWork) && v.get(j, RoofWork) == nil && !came {
+		v.say(ruleTogether, j, ScaffoldErection, "a scaffold would go up with no roof work on it.")
+	}
+	if erect != nil && strike != nil && erect.ScaffoldFirm != strike.ScaffoldFirm {
+		v.say(ruleFirm, j, ScaffoldStrike, "another scaffold firm strikes than erects.")
+	}
+	if strike != nil && erect == nil {
+		v.say(ruleTogether, j, ScaffoldStrike, "there is no scaffold to strike.")
+	}
+}
+
+func (v *validation) sum() {
+	total := Pence(0)
+	for _, l := range v.p.Cost.Lines {
+		total += l.Amount
+	}
+	if total != v.p.Cost.Total {
+		v.say(ruleCost, nil, StageUnknown, "The lines of the cost sum to %s, the total says %s.", total, v.p.Cost.Total)
+	}
+}
