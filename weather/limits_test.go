@@ -4,8 +4,11 @@ import (
 	"encoding/json"
 	"os"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
+
+	"pgregory.net/rapid"
 
 	"toeboard/weather"
 )
@@ -99,6 +102,66 @@ func TestBadLimitsAreRefusedByName(t *testing.T) {
 		_, err := weather.ParseLimits([]byte(c.text))
 		if err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: %v; want an error that says %q", name, err, c.says)
+		}
+	}
+}
+
+// The file that the limits are read from is what they are written as, byte for
+// byte; and what a firm writes into a source survives.
+func TestLimitsAreWrittenAsTheyAreRead(t *testing.T) {
+	t.Parallel()
+	file, err := os.ReadFile("limits.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := weather.DefaultLimits().CSV(); string(got) != string(file) {
+		t.Errorf("the default limits are written as\n%s", got)
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		l := weather.DefaultLimits()
+		for i := range l.Rows {
+			row := &l.Rows[i]
+			row.Source = rapid.StringMatching(`[ -~é,"\n]{1,20}[a-z]`).Draw(t, "source")
+			if row.Quantity == weather.WindGust {
+				row.Stop = weather.Is(rapid.Float64Range(row.Caution.N, 25).Draw(t, "stop"))
+			}
+		}
+		back, err := weather.ParseLimits(l.CSV())
+		if err != nil || !reflect.DeepEqual(back, l) {
+			t.Fatalf("%v: came back as\n%s", err, back.CSV())
+		}
+	})
+}
+
+func TestWhatChangesBetweenLimitsIsSaid(t *testing.T) {
+	t.Parallel()
+	from, to := weather.DefaultLimits(), weather.DefaultLimits()
+	if say := to.Changes(from); len(say) != 0 {
+		t.Errorf("nothing changed, and it says %q", say)
+	}
+	removed := weather.Limit{}
+	for i := range to.Rows {
+		row := &to.Rows[i]
+		switch {
+		case row.Task == weather.PanelCarrying && row.Quantity == weather.WindGust:
+			row.Caution, row.Stop = weather.Is(6), weather.Is(7.5)
+		case row.Task == weather.LadderAccess && row.Quantity == weather.Rain:
+			row.Source = "wet feet"
+		case row.Quantity == weather.FrostRisk:
+			removed = *row
+		}
+	}
+	to.Rows = slices.DeleteFunc(to.Rows, func(row weather.Limit) bool { return row == removed })
+	to.Rows = append(to.Rows, weather.Limit{Task: weather.ExternalCable, Quantity: weather.FrostRisk, Caution: weather.Is(2), Unit: "K", Source: "x", Mark: weather.FirmsOwn})
+	say := to.Changes(from)
+	for i, want := range []string{
+		"caution 8 m/s becomes 6 m/s, stop 10.28 m/s becomes 7.5 m/s",
+		`source "wet rungs; firm's own rule" becomes "wet feet; firm's own rule"`,
+		"new, caution 2 K, stop none",
+		"taken out, was caution 1 K, stop none",
+	} {
+		if len(say) != 4 || !strings.Contains(say[i], want) {
+			t.Fatalf("says %q; want four, one with %q", say, want)
 		}
 	}
 }

@@ -13,6 +13,26 @@ type Panel struct {
 	HeightM  float64 `json:"height_m"` // [m]
 	Handlers int     `json:"handlers"` // people who carry it together
 	Cd       float64 `json:"cd"`       // drag coefficient square to the wind; 0: by the sides' ratio
+
+	UsualSides bool `json:"usual_sides,omitempty"` // the sides are assumed; only their product is known
+}
+
+// usualWidth is a module's shorter side where only its area is known [m]
+// (common practice, no source: most modules of 1.7 to 2.7 m2 are this wide).
+const usualWidth = 1.134
+
+// PanelOfArea is a module of which only the area [m²] is known. The drag rests
+// on the area; the sides only choose the drag coefficient.
+func PanelOfArea(m2 float64, handlers int) Panel {
+	return Panel{WidthM: usualWidth, HeightM: m2 / usualWidth, Handlers: handlers, UsualSides: true}
+}
+
+// size names the module by what is known of it.
+func (p Panel) size() string {
+	if p.UsualSides {
+		return fmt.Sprintf("%.2f m²", p.WidthM*p.HeightM)
+	}
+	return fmt.Sprintf("%.2f x %.2f m", p.WidthM, p.HeightM)
 }
 
 // ReferencePanel stands in where nobody said which module comes: larger than

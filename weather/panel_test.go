@@ -1,6 +1,7 @@
 package weather_test
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -34,6 +35,47 @@ func TestDragOnAModule(t *testing.T) {
 	for _, part := range []string{"1.225", "Cd 1.17", "2.00 m²", "11.8 m/s", "200 N", "two thirds of 2 x 150 N"} {
 		if !strings.Contains(two.Sum, part) {
 			t.Errorf("the sum %q does not show %q", two.Sum, part)
+		}
+	}
+}
+
+// Of a module of 1.95 m² nothing else is known. By hand: taken as 1.134 m wide
+// its sides are as 1.516 to 1, Cd = 1.17 + 0.03 x 0.516/4 = 1.1739, and
+// V = sqrt(2 F / (1.225 x 1.1739 x 1.95)) for two thirds of 2 x 70 N and of
+// 2 x 150 N. With Cd 1.17 the area of the module above gives its forces again.
+func TestAModuleKnownByItsAreaOnly(t *testing.T) {
+	t.Parallel()
+	limit := func(p weather.Panel) weather.PanelLimit {
+		l, err := weather.PanelWindLimit(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return l
+	}
+	usual := limit(weather.PanelOfArea(1.95, 2))
+	near(t, "area", usual.AreaM2, 1.95, 1e-9)
+	near(t, "drag coefficient", usual.Cd, 1.1739, 5e-5)
+	near(t, "two keep it moving", usual.Caution, 8.16, 0.005)
+	near(t, "two start or stop it", usual.Stop, 11.94, 0.005)
+
+	same := weather.PanelOfArea(1.134*1.762, 2)
+	same.Cd = 1.17
+	for gust, newton := range map[float64]float64{5: 35.8, 8: 91.6, 10.28: 151.3, 12.5: 223.7, 15.65: 350.7} {
+		near(t, "drag", limit(same).Drag(gust), newton, 0.1)
+	}
+	near(t, "200 N, two people", limit(same).Stop, 11.82, 0.005)
+
+	large := weather.PanelOfArea(3.1, 2)
+	w := work(weather.PanelCarrying)
+	w.Panel = &large
+	for _, level := range weather.Judge(calm(), weather.DefaultLimits(), w).Levels {
+		if level.Quantity == weather.WindGust && !strings.HasPrefix(level.Source, "module of 3.10 m²: 1/2 x") {
+			t.Errorf("the sides of a module known by its area are told as if measured: %s", level.Source)
+		}
+	}
+	for _, m2 := range []float64{0, -1, 20, math.NaN(), math.Inf(1)} {
+		if l, err := weather.PanelWindLimit(weather.PanelOfArea(m2, 2)); err == nil {
+			t.Errorf("a module of %v m² has the limit %+v", m2, l)
 		}
 	}
 }

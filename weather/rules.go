@@ -109,7 +109,7 @@ func (r rule) tightenedBy(panel *Panel) (rule, error) {
 	if r.Stop.N <= computed.Stop && (!r.Caution.Known || r.Caution.N <= computed.Caution) {
 		return r, nil
 	}
-	r.source = fmt.Sprintf("%s%.2f x %.2f m: %s; firm's own rule", said, p.WidthM, p.HeightM, computed.Sum)
+	r.source = fmt.Sprintf("%s%s: %s; firm's own rule", said, p.size(), computed.Sum)
 	r.Stop = Is(min(r.Stop.N, computed.Stop))
 	if r.Caution.Known {
 		r.Caution = Is(min(r.Caution.N, computed.Caution))

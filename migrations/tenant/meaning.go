@@ -23,6 +23,7 @@ var meanings = map[string]fault.Error{
 	"job_firm_id_ref_key":            {Kind: fault.Conflict, Field: "job reference", Want: "another job already has this reference"},
 	"stop_work_lifted_by_another":    {Kind: fault.Forbidden, Field: "stop-work", Want: "whoever stopped the work cannot lift the stop: another, named person does"},
 	"stop_work_lift_pkey":            {Kind: fault.Conflict, Field: "stop-work", Want: "this stop is already lifted"},
+	"limits_pkey":                    {Kind: fault.Conflict, Field: "limits", Want: "somebody set other limits at the same moment: look at theirs and decide again"},
 	"record_is_kept":                 {Kind: fault.Forbidden, Field: "record", Want: "records are never changed or removed: add a new one"},
 	"login_firm_id_email_key":        {Kind: fault.Conflict, Field: "e-mail", Want: "another person of this firm signs in with this e-mail"},
 }

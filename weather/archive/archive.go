@@ -30,7 +30,7 @@ type Answer struct {
 	Body      []byte    // as it came, unchanged
 }
 
-// Store keeps answers. Rows are only added.
+// Store keeps answers and limits. Rows are only added.
 type Store struct {
 	pool *pgxpool.Pool
 	ids  func() uuid.UUID
