@@ -419,10 +419,15 @@ func (s *Service) strip(ctx context.Context, firm uuid.UUID, j schedule.Job, w w
 	if err != nil || len(series.Members) == 0 {
 		return nil, err
 	}
+	limits, err := s.archive.Limits(ctx, firm)
+	if err != nil {
+		return nil, err
+	}
 	const around = 2 * time.Hour
-	place := placeOfSite(j.Site)
-	judged := judgeRoof(series, weather.Work{Place: place, From: w.From.Add(-around).Truncate(time.Hour), To: w.To.Add(around), Loc: w.Loc, Now: s.now()})
-	inside := judgeRoof(series, weather.Work{Place: place, From: w.From, To: w.To, Loc: w.Loc, Now: s.now()})
+	work := weather.Work{Place: placeOfSite(j.Site), Panel: moduleOf(j), From: w.From, To: w.To, Loc: w.Loc, Now: s.now()}
+	inside := judgeRoof(series, limits, work)
+	work.From, work.To = w.From.Add(-around).Truncate(time.Hour), w.To.Add(around)
+	judged := judgeRoof(series, limits, work)
 	strip := &web.Strip{
 		Place: fmt.Sprintf("Roof of %s, %s m above ground, %s", j.Ref, decimalOf(j.Site.WorkingHeightM), terrainWords(j.Site.Terrain)),
 		Task:  judged.Task.Doing(), From: w.From.In(w.Loc), To: w.To.In(w.Loc), Turn: turn(inside, w.Loc),

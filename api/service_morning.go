@@ -112,13 +112,14 @@ func (s *Service) Morning(ctx context.Context, firm, crew uuid.UUID, jobRef stri
 
 // dayFacts is what a day's decisions share.
 type dayFacts struct {
-	firm  schedule.Firm
-	loc   *time.Location
-	day   civil.Date
-	now   time.Time
-	crews []schedule.Crew
-	jobs  map[uuid.UUID]schedule.Job
-	plan  *schedule.Plan
+	firm   schedule.Firm
+	loc    *time.Location
+	day    civil.Date
+	now    time.Time
+	limits weather.Limits
+	crews  []schedule.Crew
+	jobs   map[uuid.UUID]schedule.Job
+	plan   *schedule.Plan
 }
 
 func (s *Service) readDay(ctx context.Context, firm uuid.UUID, day civil.Date) (dayFacts, error) {
@@ -129,6 +130,9 @@ func (s *Service) readDay(ctx context.Context, firm uuid.UUID, day civil.Date) (
 	}
 	if r.loc, err = r.firm.Location(); err != nil {
 		return r, fmt.Errorf("read the firm's zone: %w", err)
+	}
+	if r.limits, err = s.archive.Limits(ctx, firm); err != nil {
+		return r, err
 	}
 	if r.crews, err = s.schedule.Crews(ctx, firm); err != nil {
 		return r, err
@@ -224,14 +228,15 @@ func (s *Service) judge(ctx context.Context, r dayFacts, w work) (Judged, error)
 		if err != nil {
 			return Judged{}, err
 		}
-		q := weather.Work{Place: placeOfSite(w.job.Site), Task: weather.PanelCarrying, From: snap.StartAt, To: snap.EndAt, Loc: r.loc, Now: r.now}
+		q := weather.Work{Place: placeOfSite(w.job.Site), Task: weather.PanelCarrying, Panel: moduleOf(w.job),
+			From: snap.StartAt, To: snap.EndAt, Loc: r.loc, Now: r.now}
 		// Nobody means to work in the dark. On a day without any light the whole
 		// window stands, and the judgement says why not.
-		if light, _ := q.WithinDaylight(weather.DefaultLimits()); light.To.After(light.From) {
+		if light, _ := q.WithinDaylight(r.limits); light.To.After(light.From) {
 			q = light
 			snap.StartAt, snap.EndAt = light.From.UTC(), light.To.UTC()
 		}
-		snap.Weather = judgeRoof(series, q)
+		snap.Weather = judgeRoof(series, r.limits, q)
 	}
 	return Judged{Snapshot: snap, Decision: safety.Decide(snap, r.now), Crew: w.crew, Job: w.job, Visits: w.visits}, nil
 }

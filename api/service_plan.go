@@ -302,7 +302,8 @@ func (s *Service) Board(ctx context.Context, firm uuid.UUID, from civil.Date, da
 }
 
 // weatherOfBoard puts the weather under each half-day: that of the most exposed
-// site among the open jobs, so that no roof has it worse than shown.
+// site among the open jobs and the largest of their modules, so that no roof has
+// it worse than shown.
 func (s *Service) weatherOfBoard(ctx context.Context, firm uuid.UUID, snap schedule.Snapshot, b *Board) error {
 	site, sites, ok := mostExposed(snap.Jobs)
 	if !ok {
@@ -314,10 +315,14 @@ func (s *Service) weatherOfBoard(ctx context.Context, firm uuid.UUID, snap sched
 	}
 	b.Credits = credits(series.Provider)
 	b.WeatherOf = fmt.Sprintf("roof work at the most exposed of %s (%s)", counted(sites, "site", "sites"), shortPlace(site.Address))
+	limits, err := s.archive.Limits(ctx, firm)
+	if err != nil {
+		return err
+	}
 	first := b.From.In(civil.Morning)
-	ahead := weather.Ahead{Place: placeOfSite(site), Tasks: roofTasks, First: first, N: 2 * b.Days,
+	ahead := weather.Ahead{Place: placeOfSite(site), Tasks: roofTasks, Panel: largestModule(snap.Jobs), First: first, N: 2 * b.Days,
 		Hours: snap.Firm.Hours, Loc: b.Location, Now: s.now(), Climate: weather.DefaultClimate()}
-	chances := weather.Outlook(series, weather.DefaultLimits(), ahead)
+	chances := weather.Outlook(series, limits, ahead)
 	chance := lesser(chances[0], chances[1])
 	for i := range ahead.N {
 		h := first + civil.HalfDay(i)
@@ -325,7 +330,7 @@ func (s *Service) weatherOfBoard(ctx context.Context, firm uuid.UUID, snap sched
 		if !to.After(s.now()) {
 			continue // what is past is not forecast
 		}
-		j := judgeRoof(series, weather.Work{Place: ahead.Place, From: from, To: to, Loc: b.Location, Now: s.now()})
+		j := judgeRoof(series, limits, weather.Work{Place: ahead.Place, Panel: ahead.Panel, From: from, To: to, Loc: b.Location, Now: s.now()})
 		b.Weather[h] = halfWeather(j, chance[i])
 	}
 	return nil

@@ -123,6 +123,53 @@ func placeOfSite(site schedule.Site) weather.Place {
 	return weather.Place{Lat: site.Lat, Lon: site.Lon, Terrain: terrain, HeightM: site.WorkingHeightM}
 }
 
+// moduleHandlers is how many people carry a module to a roof (common practice,
+// no source: two carry what weighs over 20 kg).
+const moduleHandlers = 2
+
+// moduleOf is the module of a job as the wind meets it; nil when nobody said
+// how large it is, for which the weather room takes a large one.
+func moduleOf(j schedule.Job) *weather.Panel {
+	if j.ModuleM2 <= 0 {
+		return nil
+	}
+	p := weather.PanelOfArea(j.ModuleM2, moduleHandlers)
+	return &p
+}
+
+// largestModule is the module of some open jobs that the wind stops first. One
+// that nobody named counts as the large one that stands in for it.
+func largestModule(jobs []schedule.Job) *weather.Panel {
+	area := func(p *weather.Panel) float64 {
+		if p == nil {
+			r := weather.ReferencePanel()
+			p = &r
+		}
+		return p.WidthM * p.HeightM
+	}
+	var largest *weather.Panel
+	any := false
+	for _, j := range jobs {
+		if j.State != schedule.JobOpen {
+			continue
+		}
+		if p := moduleOf(j); !any || area(p) > area(largest) {
+			largest, any = p, true
+		}
+	}
+	return largest
+}
+
+func jobsAt(jobs []schedule.Job, site uuid.UUID) []schedule.Job {
+	var at []schedule.Job
+	for _, j := range jobs {
+		if j.Site.ID == site {
+			at = append(at, j)
+		}
+	}
+	return at
+}
+
 // roofTasks are the tasks whose limits roof work must keep, all of them.
 var roofTasks = []weather.Task{weather.PanelCarrying, weather.RoofCovering}
 
@@ -139,7 +186,11 @@ func (s *Service) Outlooks(ctx context.Context, firm uuid.UUID, snap schedule.Sn
 	}
 	first := snap.FirstDay.In(civil.Morning)
 	tasks := []weather.Task{weather.ScaffoldErection, weather.ScaffoldStrike, weather.PanelCarrying, weather.RoofCovering}
-	climate, limits := weather.DefaultClimate(), weather.DefaultLimits()
+	limits, err := s.archive.Limits(ctx, firm)
+	if err != nil {
+		return nil, err
+	}
+	climate := weather.DefaultClimate()
 	var all []schedule.Outlook
 	seen := map[uuid.UUID]bool{}
 	for _, j := range snap.Jobs {
@@ -152,7 +203,7 @@ func (s *Service) Outlooks(ctx context.Context, firm uuid.UUID, snap schedule.Sn
 			series = s.read(a)
 		}
 		chances := weather.Outlook(series, limits, weather.Ahead{
-			Place: placeOfSite(j.Site), Tasks: tasks, First: first, N: 2 * snap.Days, Hours: snap.Firm.Hours, Loc: loc, Now: snap.Now, Climate: climate,
+			Place: placeOfSite(j.Site), Tasks: tasks, Panel: largestModule(jobsAt(snap.Jobs, j.Site.ID)), First: first, N: 2 * snap.Days, Hours: snap.Firm.Hours, Loc: loc, Now: snap.Now, Climate: climate,
 		})
 		for i, t := range tasks[:3] {
 			if t == weather.PanelCarrying {
@@ -184,8 +235,7 @@ func lesser(a, b []weather.Chance) []weather.Chance {
 // judgeRoof judges a window against the limits of all roof tasks: the worst
 // verdict counts, its task's strip is the one shown, and what the other task
 // has against the window stands with it.
-func judgeRoof(series weather.Series, w weather.Work) weather.Judgement {
-	limits := weather.DefaultLimits()
+func judgeRoof(series weather.Series, limits weather.Limits, w weather.Work) weather.Judgement {
 	var worst weather.Judgement
 	var against []weather.Reason
 	for i, t := range roofTasks {

@@ -151,14 +151,14 @@ func TestRoofWorkKeepsTheLimitsOfAllItsTasks(t *testing.T) {
 	series := all[0]
 	place := weather.Place{Lat: 51.5, Lon: -0.12, Terrain: weather.TerrainIII, HeightM: 6.5}
 	work := weather.Work{Place: place, From: now.Add(2 * time.Hour), To: now.Add(5 * time.Hour), Loc: loc, Now: now}
-	if j := judgeRoof(series, work); j.Verdict != weather.Go {
+	if j := judgeRoof(series, weather.DefaultLimits(), work); j.Verdict != weather.Go {
 		t.Fatalf("a calm morning is %s", j.Sentence())
 	}
 	for mean := 0.0; mean < 20; mean += 0.25 {
 		for i := range series.Members[0].Hours {
 			series.Members[0].Hours[i].WindMean, series.Members[0].Hours[i].WindGust = weather.Is(mean), weather.Is(1.4*mean)
 		}
-		got := judgeRoof(series, work)
+		got := judgeRoof(series, weather.DefaultLimits(), work)
 		want := weather.Go
 		for _, task := range roofTasks {
 			w := work
@@ -172,7 +172,7 @@ func TestRoofWorkKeepsTheLimitsOfAllItsTasks(t *testing.T) {
 			t.Fatalf("at %.2f m/s: %s without a reason", mean, got.Verdict)
 		}
 	}
-	if j := judgeRoof(weather.Series{}, work); j.Verdict != weather.Unknown {
+	if j := judgeRoof(weather.Series{}, weather.DefaultLimits(), work); j.Verdict != weather.Unknown {
 		t.Errorf("without a forecast the roof is %s", j.Verdict)
 	}
 }

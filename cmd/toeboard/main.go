@@ -24,6 +24,7 @@ type verbs struct {
 	Import  importVerb  `cmd:"" help:"Read jobs from a CSV file; a dry run unless --apply is given."`
 	Export  exportVerb  `cmd:"" help:"Write the jobs as CSV, as import takes them."`
 	Weather weatherVerb `cmd:"" help:"Read a forecast file and print the verdict for each hour."`
+	Limits  limitsVerb  `cmd:"" help:"Print the firm's weather limits as CSV, or set them from such a file."`
 	Migrate migrateVerb `cmd:"" help:"Bring the database to this program's schema."`
 	Config  configVerb  `cmd:"" help:"Print every setting with its value; secrets are hidden."`
 	Health  healthVerb  `cmd:"" help:"Ask a running server whether it is well; for containers."`

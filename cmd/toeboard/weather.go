@@ -22,6 +22,7 @@ type weatherVerb struct {
 	Lon     float64 `help:"Longitude of the site [degrees]; that of the answer if left out." default:"nan"`
 	Zone    string  `help:"Time zone of the site (IANA)." default:"Europe/London"`
 	From    string  `help:"First hour, as 2026-12-01T08:00 in the zone; the file's first hour if left out."`
+	Limits  string  `help:"A file of limits as 'toeboard limits' writes it; the usual ones if left out." type:"existingfile" placeholder:"FILE"`
 	Hours   int     `help:"How many hours." default:"48"`
 	Fetched string  `help:"When the file was fetched, as 2026-12-01T06:00 in the zone; the start of the window if left out. It decides whether the forecast is too old."`
 }
@@ -32,7 +33,13 @@ func (v weatherVerb) Run() error {
 	if err != nil {
 		return err
 	}
-	rows, judgement := weather.Table(series, weather.DefaultLimits(), w)
+	limits := weather.DefaultLimits()
+	if v.Limits != "" {
+		if limits, err = readLimits(v.Limits, os.Stderr); err != nil {
+			return err
+		}
+	}
+	rows, judgement := weather.Table(series, limits, w)
 	t := tabwriter.NewWriter(os.Stdout, 0, 4, 2, ' ', 0)
 	fmt.Fprintln(t, strings.Join(weather.TableHeader(), "\t"))
 	for _, r := range rows {
