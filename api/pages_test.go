@@ -56,7 +56,11 @@ func TestTheWeekBoard(t *testing.T) {
 	office := s.by(s.office)
 	page := office.get("/").want(200)
 	page.says("What happens this week?").says("Alder").says("Damson").says("Q-1").says("Upright & Brace").says("scaffold visits")
-	page.says("scaffold for Q-2: erect Wed 9 Dec, strike Mon 14 Dec")
+	page.says("1 booking not confirmed yet.").says("erect Wed 9 Dec, strike Mon 14 Dec")
+	// It is Tuesday, 07:15: Monday is past, what comes is forecast.
+	if past := page.page().Find(".only-wide tr.sky td.past"); past.Length() != 1 || past.AttrOr("colspan", "") != "2" {
+		t.Errorf("%d cells of the weather are past: %q", past.Length(), past.Text())
+	}
 	if n := page.page().Find("form[action='/plan']").Length(); n != 1 {
 		t.Errorf("%d forms to plan again", n)
 	}

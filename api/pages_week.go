@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -207,25 +208,53 @@ func standingView(b Board, k schedule.Booking) web.Standing {
 	return s
 }
 
-// tellScaffolds lists the bookings that wait for an answer.
+// tellScaffolds lists for each scaffold firm the bookings that are not settled:
+// first the days it offers, which wait for the office, then the bookings that
+// wait for it, by date.
 func tellScaffolds(b Board) []web.Tell {
 	var tell []web.Tell
-	for _, k := range b.Bookings {
-		j := b.jobs[k.Job]
-		t := web.Tell{Whom: b.firms[k.ScaffoldFirm].Name, Href: jobHref(j.Ref)}
-		switch k.State {
-		case schedule.BookingWanted, schedule.BookingSent:
-			t.What = fmt.Sprintf("scaffold for %s: %s", j.Ref, k.Days())
-			t.How = "in their feed and on their page; not confirmed yet"
-		case schedule.BookingCountered:
-			t.What = fmt.Sprintf("scaffold for %s: they offer %s instead of %s", j.Ref, k.OfferedOn.Short(), k.ErectOn.Short())
-			t.How = "waits for your answer"
-		default:
-			continue
+	for _, f := range b.ScaffoldFirms {
+		var offers, asked []schedule.Booking
+		for _, k := range b.Bookings {
+			switch {
+			case k.ScaffoldFirm != f.ID:
+			case k.State == schedule.BookingCountered:
+				offers = append(offers, k)
+			case k.State == schedule.BookingWanted || k.State == schedule.BookingSent:
+				asked = append(asked, k)
+			}
 		}
-		tell = append(tell, t)
+		if len(offers)+len(asked) > 0 {
+			tell = append(tell, tellScaffold(b, f, offers, asked))
+		}
 	}
 	return tell
+}
+
+func tellScaffold(b Board, f schedule.ScaffoldFirm, offers, asked []schedule.Booking) web.Tell {
+	t := web.Tell{Whom: f.Name, How: "They see the dates on their page and in their feed."}
+	var says []string
+	if n := len(offers); n > 0 {
+		says = append(says, counted(n, "other day offered waits for your answer", "other days offered wait for your answer"))
+	}
+	if n := len(asked); n > 0 {
+		says = append(says, counted(n, "booking not confirmed yet", "bookings not confirmed yet"))
+	}
+	t.Says = strings.Join(says, ", ") + "."
+	for _, list := range [][]schedule.Booking{offers, asked} {
+		slices.SortFunc(list, func(x, y schedule.Booking) int {
+			return cmp.Or(cmp.Compare(x.ErectOn, y.ErectOn), strings.Compare(b.jobs[x.Job].Ref, b.jobs[y.Job].Ref))
+		})
+		for _, k := range list {
+			ref := b.jobs[k.Job].Ref
+			item := web.TellItem{Ref: ref, Href: jobHref(ref), What: k.Days()}
+			if k.State == schedule.BookingCountered {
+				item.What = fmt.Sprintf("they offer %s instead of %s", k.OfferedOn.Short(), k.ErectOn.Short())
+			}
+			t.Items = append(t.Items, item)
+		}
+	}
+	return t
 }
 
 func counted(n int, one, many string) string {

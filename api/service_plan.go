@@ -305,6 +305,12 @@ func (s *Service) Board(ctx context.Context, firm uuid.UUID, from civil.Date, da
 // site among the open jobs and the largest of their modules, so that no roof has
 // it worse than shown.
 func (s *Service) weatherOfBoard(ctx context.Context, firm uuid.UUID, snap schedule.Snapshot, b *Board) error {
+	first := b.From.In(civil.Morning)
+	for h := first; h < first+civil.HalfDay(2*b.Days); h++ {
+		if _, to := snap.Firm.Hours.Window(h, b.Location); !to.After(s.now()) {
+			b.Weather[h] = web.HalfWeather{Past: true}
+		}
+	}
 	site, sites, ok := mostExposed(snap.Jobs)
 	if !ok {
 		return nil
@@ -319,17 +325,16 @@ func (s *Service) weatherOfBoard(ctx context.Context, firm uuid.UUID, snap sched
 	if err != nil {
 		return err
 	}
-	first := b.From.In(civil.Morning)
 	ahead := weather.Ahead{Place: placeOfSite(site), Tasks: roofTasks, Panel: largestModule(snap.Jobs), First: first, N: 2 * b.Days,
 		Hours: snap.Firm.Hours, Loc: b.Location, Now: s.now(), Climate: weather.DefaultClimate()}
 	chances := weather.Outlook(series, limits, ahead)
 	chance := lesser(chances[0], chances[1])
 	for i := range ahead.N {
 		h := first + civil.HalfDay(i)
-		from, to := snap.Firm.Hours.Window(h, b.Location)
-		if !to.After(s.now()) {
-			continue // what is past is not forecast
+		if b.Weather[h].Past {
+			continue
 		}
+		from, to := snap.Firm.Hours.Window(h, b.Location)
 		j := judgeRoof(series, limits, weather.Work{Place: ahead.Place, Panel: ahead.Panel, From: from, To: to, Loc: b.Location, Now: s.now()})
 		b.Weather[h] = halfWeather(j, chance[i])
 	}

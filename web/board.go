@@ -76,15 +76,38 @@ func (d BoardDay) OffSay() string {
 	return d.Off
 }
 
-// Halves gives the two half-days with their weather.
+// Halves gives the two half-days with their weather; one cell for both when the
+// day is past.
 func (d BoardDay) Halves() []WeatherCell {
-	return []WeatherCell{{"am", d.AM}, {"pm", d.PM}}
+	if d.AM.Past && d.PM.Past {
+		return []WeatherCell{{Half: "am", Span: 2, HalfWeather: d.AM}}
+	}
+	return []WeatherCell{{"am", 1, d.AM}, {"pm", 1, d.PM}}
 }
 
-// WeatherCell is the weather of one half-day under its name.
+// WeatherCell is the weather of one half-day under its name, or of a whole past
+// day.
 type WeatherCell struct {
 	Half string
+	Span int
 	HalfWeather
+}
+
+// tellShown is how many things one party is told openly; more are folded.
+const tellShown = 3
+
+// Shown gives the first things to tell.
+func (t Tell) Shown() []TellItem { return t.Items[:t.shown()] }
+
+// Folded gives the rest.
+func (t Tell) Folded() []TellItem { return t.Items[t.shown():] }
+
+// shown never leaves a single thing to unfold.
+func (t Tell) shown() int {
+	if len(t.Items) <= tellShown+1 {
+		return len(t.Items)
+	}
+	return tellShown
 }
 
 // Gauges draws the half-day's numbers against their limits.

@@ -126,6 +126,76 @@ func TestNarrowListShowsWhatTheBoardShows(t *testing.T) {
 	}
 }
 
+// What is past says so once and shows no chance, gust or rain; a half-day to
+// come whose weather is not known still says that it is not.
+func TestPastIsToldFromNotKnown(t *testing.T) {
+	w := sampleWeek() // Monday and the morning of Tuesday are past, Friday afternoon is not known
+	doc := render(t, w)
+	for name, at := range map[string]struct {
+		cells        *goquery.Selection
+		past, toCome int
+	}{
+		"board": {doc.Find(".only-wide tr.sky td:not(.off)"), 2, 7},
+		"list":  {doc.Find(".only-narrow .halves li"), 2, 7},
+	} {
+		past, toCome, unknown := 0, 0, 0
+		at.cells.Each(func(_ int, c *goquery.Selection) {
+			text := strings.Join(strings.Fields(c.Text()), " ")
+			switch {
+			case text == "past" || text == "am past":
+				past++
+			case strings.Contains(text, "past"):
+				t.Errorf("%s: %q", name, text)
+			default:
+				toCome++
+				if strings.Count(text, "not known") == 3 { // chance, gust and rain
+					unknown++
+				}
+			}
+		})
+		if past != at.past || toCome != at.toCome || unknown != 1 {
+			t.Errorf("%s: %d past, %d to come, %d of them not known", name, past, toCome, unknown)
+		}
+	}
+	cols := 0
+	for _, d := range w.Days {
+		cols += d.Span()
+	}
+	wide := 0
+	doc.Find(".only-wide tr.sky td").Each(func(_ int, c *goquery.Selection) {
+		span := 1
+		fmt.Sscan(c.AttrOr("colspan", "1"), &span)
+		wide += span
+	})
+	if wide != cols {
+		t.Errorf("the weather takes %d of %d columns", wide, cols)
+	}
+}
+
+// Everything that must be told stands on the page once, some of it folded.
+func TestWhatMustBeToldIsFoldedNotLost(t *testing.T) {
+	w := sampleWeek()
+	doc := render(t, w).Find("section[aria-labelledby=tell-h]")
+	var want, got []string
+	for _, tell := range w.Tell {
+		for _, i := range tell.Items {
+			want = append(want, i.Ref)
+		}
+	}
+	doc.Find("a").Each(func(_ int, a *goquery.Selection) { got = append(got, a.Text()) })
+	if strings.Join(want, " ") != strings.Join(got, " ") {
+		t.Errorf("told %v, want %v", got, want)
+	}
+	if open := doc.Find("li").Length() - doc.Find("details li").Length(); open != 4 || doc.Find("details summary").Text() != "the other 4" {
+		t.Errorf("%d stand open, %q", open, doc.Find("details summary").Text())
+	}
+	for n, open := range map[int]int{0: 0, 1: 1, 3: 3, 4: 4, 5: 3} {
+		if tell := (Tell{Items: make([]TellItem, n)}); len(tell.Shown()) != open || len(tell.Folded()) != n-open {
+			t.Errorf("of %d things %d stand open", n, len(tell.Shown()))
+		}
+	}
+}
+
 func strip(t *testing.T, s *Strip) *goquery.Selection {
 	t.Helper()
 	return render(t, Morning{Strip: s}).Find(".strip")

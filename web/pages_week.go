@@ -38,8 +38,10 @@ type BoardDay struct {
 }
 
 // HalfWeather is the weather of one half-day: the chance that outdoor work
-// runs, the highest gust and hour of rain expected, and their limits.
+// runs, the highest gust and hour of rain expected, and their limits. A half-day
+// that is past has none; one to come whose weather is not known says so.
 type HalfWeather struct {
+	Past        bool
 	Chance      Chance
 	Sky         Sky
 	GustMS      Num // [m/s] highest, at working height
@@ -123,12 +125,19 @@ type Unplanned struct {
 	Why       string
 }
 
-// Tell is somebody who must be told of the plan, and whether they were.
+// Tell is somebody who must be told of the plan, and what is still open with
+// them.
 type Tell struct {
-	Whom string // "Harbour Scaffolding"
-	What string // "erection of 1042 moved from Tue 1 to Wed 2 Dec"
-	How  string // "feed and private page; not confirmed yet"
-	Href string // "" = none
+	Whom  string     // "Harbour Scaffolding"
+	Says  string     // "20 bookings not confirmed yet."
+	How   string     // "They see the dates on their page and in their feed."
+	Items []TellItem // in the order in which they want attention
+}
+
+// TellItem is one thing that somebody must be told.
+type TellItem struct {
+	Ref, Href string // of the job
+	What      string // "goes up Tue 1 Dec, comes down Mon 14 Dec"
 }
 
 // Question is what the page answers.

@@ -71,8 +71,8 @@ func sampleWeek() Week {
 	w := Week{
 		Sheet: sampleSheet("Asha Verma", "office", 0),
 		Days: []BoardDay{
-			{Day: "2026-11-30", Working: true, AM: weather(.82, 6.1, 0, SkyGo), PM: weather(.71, 7.4, 0, SkyGo)},
-			{Day: "2026-12-01", Working: true, Today: true, AM: weather(.74, 7.0, 0.1, SkyGo), PM: weather(.36, 8.9, 0.4, SkyStop)},
+			{Day: "2026-11-30", Working: true, AM: HalfWeather{Past: true}, PM: HalfWeather{Past: true}},
+			{Day: "2026-12-01", Working: true, Today: true, AM: HalfWeather{Past: true}, PM: weather(.36, 8.9, 0.4, SkyStop)},
 			{Day: "2026-12-02", Working: true, AM: weather(.12, 13.2, 1.6, SkyStop), PM: weather(.22, 11.8, 0.8, SkyStop)},
 			{Day: "2026-12-03", Working: true, AM: weather(.58, 8.45, 0.2, SkyCaution), PM: weather(.78, 6.6, 0, SkyGo)},
 			{Day: "2026-12-04", Working: true, AM: weather(.93, 4.2, 0, SkyGo)},
@@ -115,8 +115,16 @@ func sampleWeek() Week {
 			{Ref: "1058", Href: "/jobs/1058", Place: "9 Weavers Row", Stage: "scaffold erection", Why: "Both scaffold firms are full until Mon 14 Dec with 10 working days’ notice."},
 		},
 		Tell: []Tell{
-			{Whom: "Harbour Scaffolding", What: "erection at 1051 moved from Wed 2 to Thu 3 Dec.", How: "On their page and feed; they offered Fri 4 Dec.", Href: "/scaffold-firms/harbour"},
-			{Whom: "Mr and Mrs Hale, 1042", What: "roof work goes on to Thu 3 Dec because of the wind on Wednesday.", How: "Not told yet: 01632 960 115"},
+			{Whom: "Harbour Scaffolding", Says: "1 other day offered waits for your answer, 6 bookings not confirmed yet.", How: "They see the dates on their page and in their feed.", Items: []TellItem{
+				{"1051", "/jobs/1051", "they offer Fri 4 Dec instead of Thu 3 Dec"},
+				{"1058", "/jobs/1058", "goes up Mon 14 Dec, comes down Mon 21 Dec"},
+				{"1060", "/jobs/1060", "goes up Tue 15 Dec, comes down Tue 22 Dec"},
+				{"1061", "/jobs/1061", "goes up Wed 6 Jan, comes down Wed 13 Jan"},
+				{"1063", "/jobs/1063", "goes up Thu 7 Jan, comes down Thu 14 Jan"},
+				{"1064", "/jobs/1064", "goes up Fri 8 Jan, comes down Fri 15 Jan"},
+				{"1068", "/jobs/1068", "goes up Mon 11 Jan, comes down Mon 18 Jan"},
+			}},
+			{Whom: "Brackenridge Access", Says: "1 booking not confirmed yet.", How: "They see the dates on their page and in their feed.", Items: []TellItem{{"1047", "/jobs/1047", "goes up Tue 1 Dec, comes down Wed 9 Dec"}}},
 		},
 		Prev:  Link{Words: "Week before", Href: "/week?from=2026-11-23"},
 		Next:  Link{Words: "Week after", Href: "/week?from=2026-12-07"},
