@@ -72,6 +72,15 @@ func forecast(j schedule.Job, from civil.Date, days int, p func(civil.HalfDay) f
 
 func fair(civil.HalfDay) float64 { return 0.8 }
 
+func london(t testing.TB) *time.Location {
+	t.Helper()
+	loc, err := time.LoadLocation("Europe/London")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return loc
+}
+
 // firm is a small firm with n houses to do and no trouble.
 func firm(t testing.TB, n int) schedule.Snapshot {
 	s := schedule.Snapshot{

@@ -16,9 +16,10 @@ import (
 // snapshots of the same facts have the same hash, an hour apart or with other
 // names, addresses and notes in them.
 //
-// The published plan is not among them: a plan names it beside its hash. Nor is
-// a booking that stands just where the published plan put it, so publishing a
-// plan does not by itself change the facts; and of the time, only the day.
+// Of the time it takes only the day. It leaves out what planning itself writes:
+// the published plan, which a plan names beside its hash, and the days for which
+// scaffolds of open jobs are booked, which publishing moves; a scaffold that
+// stands is a fact and counts.
 func (s Snapshot) HashOf() [32]byte {
 	h := &factHash{Hash: sha256.New()}
 	h.text("toeboard snapshot 1", s.Firm.TimeZone)
@@ -31,7 +32,7 @@ func (s Snapshot) HashOf() [32]byte {
 	h.crews(s.Crews)
 	h.scaffoldFirms(s.ScaffoldFirms)
 	h.jobs(s.Jobs)
-	h.bookings(&s)
+	h.scaffolds(s)
 	h.outlooks(s.Outlooks)
 	return [32]byte(h.Sum(nil))
 }
@@ -148,55 +149,45 @@ func (h *factHash) jobs(jobs []Job) {
 	}
 }
 
-// bookings leaves out what only repeats the published plan.
-func (h *factHash) bookings(s *Snapshot) {
-	published := map[uuid.UUID]*[2]*Visit{} // erection and strike
-	if s.Base != nil {
-		for i := range s.Base.Visits {
-			v := &s.Base.Visits[i]
-			if v.Stage.Trade() != ScaffoldTrade || len(v.HalfDays) == 0 {
-				continue
-			}
-			if published[v.Job] == nil {
-				published[v.Job] = &[2]*Visit{}
-			}
-			if v.Stage == ScaffoldErection {
-				published[v.Job][0] = v
-			} else {
-				published[v.Job][1] = v
-			}
-		}
-	}
-	var told []Booking
-	for _, b := range s.Bookings {
-		if !b.Live() || echoes(b, published[b.Job]) {
+// scaffolds takes those that stand, whether a booking says so or the job's
+// stages do, and all that jobs outside the plan have booked.
+func (h *factHash) scaffolds(s Snapshot) {
+	f := newFacts(&s)
+	for i := range f.work {
+		w := &f.work[i]
+		h.flag(w.standing)
+		if !w.standing {
 			continue
 		}
-		told = append(told, b)
+		h.id(w.job.ID)
+		h.ints(int64(w.since))
+		if w.owner >= 0 {
+			h.id(f.firms[w.owner].ID)
+		}
 	}
-	for _, b := range sorted(h, told, func(a, b Booking) int { return cmp.Or(compareIDs(a.Job, b.Job), strings.Compare(a.UID, b.UID)) }) {
+	for _, b := range sorted(h, f.others, func(a, b Booking) int { return cmp.Or(compareIDs(a.Job, b.Job), strings.Compare(a.UID, b.UID)) }) {
 		h.id(b.Job, b.ScaffoldFirm)
 		h.text(string(b.State))
-		h.ints(int64(b.ErectOn), int64(b.OfferedOn))
-		if v := published[b.Job]; b.State == BookingErected && (v == nil || strikes(b, v[1])) {
-			continue // its strike day is the plan's to choose, or is as chosen
+		h.ints(int64(b.ErectOn), int64(b.StrikeOn))
+	}
+}
+
+// bookedAsPublished tells whether every scaffold of an open job is booked just
+// as the published plan has it.
+func (f *facts) bookedAsPublished() bool {
+	for i := range f.work {
+		w := &f.work[i]
+		b, erect, strike := w.booking, w.base[ScaffoldErection], w.base[ScaffoldStrike]
+		if b == nil {
+			continue
 		}
-		h.ints(int64(b.StrikeOn))
+		if b.State == BookingCountered ||
+			erect != nil && (erect.ScaffoldFirm != b.ScaffoldFirm || erect.First().Date() != b.ErectOn) ||
+			strike != nil && (strike.ScaffoldFirm != b.ScaffoldFirm || strike.Last().Date() != b.StrikeOn) {
+			return false
+		}
 	}
-}
-
-// echoes tells whether a booking stands where the published plan put it.
-func echoes(b Booking, v *[2]*Visit) bool {
-	switch b.State {
-	case BookingWanted, BookingSent, BookingConfirmed:
-		return v != nil && v[0] != nil && v[0].ScaffoldFirm == b.ScaffoldFirm && v[0].First().Date() == b.ErectOn && strikes(b, v[1])
-	default:
-		return false
-	}
-}
-
-func strikes(b Booking, v *Visit) bool {
-	return v != nil && v.ScaffoldFirm == b.ScaffoldFirm && v.Last().Date() == b.StrikeOn
+	return true
 }
 
 func (h *factHash) outlooks(outlooks []Outlook) {

@@ -80,9 +80,7 @@ func (h *holding) candidates() (started, published []held) {
 				continue
 			}
 			if w.stage[k].State == StateStarted {
-				if c, ok := h.began(i, k); ok {
-					started = append(started, c)
-				}
+				started = append(started, h.began(i, k))
 				continue
 			}
 			if c, ok := h.published(i, k); ok {
@@ -98,30 +96,40 @@ func (h *holding) candidates() (started, published []held) {
 	return started, published
 }
 
-// began gives a started stage whose crew or scaffold firm is known.
-func (h *holding) began(i int, k StageKind) (held, bool) {
+// began gives a started stage; who carries it on is settled later.
+func (h *holding) began(i int, k StageKind) held {
 	w := &h.work[i]
-	c := held{work: i, kind: k, who: -1}
-	if k.Trade() == ScaffoldTrade {
-		c.who = w.owner
-	} else if w.begun[k] != nil {
-		if crews := h.crewsFor(w, k); len(crews) == 1 && h.crews[crews[0]].ID == w.begun[k].Crew {
-			c.who = crews[0]
-		}
-	}
-	if c.who < 0 {
-		return c, false
-	}
 	on := w.stage[k].StartedOn
 	if w.begun[k] != nil {
 		on = w.begun[k].First().Date()
 	}
-	c.again = int(on - h.s.FirstDay)
-	return c, true
+	return held{work: i, kind: k, again: 2 * int(on-h.s.FirstDay)}
 }
 
-// carryOn holds a started stage in the first half-days that its crew has free.
+// carryOn holds a started stage in the first half-days that its crew has free;
+// with whoever could finish first when nothing says who began it.
 func (h *holding) carryOn(c held) {
+	w := &h.work[c.work]
+	who := h.crewsFor(w, c.kind)
+	if c.kind.Trade() == ScaffoldTrade {
+		who = h.firmsFor(w)
+	}
+	best := held{}
+	for _, c.who = range who {
+		slots := h.firstFree(c)
+		if slots != nil && (best.slots == nil || slots[len(slots)-1] < best.slots[len(best.slots)-1]) {
+			best = c
+			best.slots = slots
+		}
+	}
+	if best.slots != nil {
+		best.why = fmt.Sprintf("In progress since %s: %s carries on in its first free half-days.", w.stage[c.kind].StartedOn.Short(), h.name(best))
+		h.hold(best)
+	}
+}
+
+// firstFree gives the first half-days in which a stage can be worked on end.
+func (h *holding) firstFree(c held) (slots []civil.HalfDay) {
 	w := &h.work[c.work]
 	need, chances := w.left(c.kind, h.s.FirstDay), h.chances(w, c.kind)
 	for at := h.s.FirstDay.In(civil.Morning); at <= h.last.In(civil.Afternoon); at++ {
@@ -129,15 +137,14 @@ func (h *holding) carryOn(c held) {
 		case !h.opens(c, at.Date()):
 			continue
 		case h.taken(c, at) || chances != nil && !chances.At(at).Known:
-			c.slots = nil
+			slots = nil
 			continue
 		}
-		if c.slots = append(c.slots, at); len(c.slots) == need {
-			c.why = fmt.Sprintf("In progress since %s: %s carries on in its first free half-days.", w.stage[c.kind].StartedOn.Short(), h.name(c))
-			h.hold(c)
-			return
+		if slots = append(slots, at); len(slots) == need {
+			return slots
 		}
 	}
+	return nil
 }
 
 func (h *holding) name(c held) string {

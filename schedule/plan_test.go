@@ -2,7 +2,9 @@ package schedule_test
 
 import (
 	"context"
+	"math"
 	"math/rand/v2"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -14,6 +16,7 @@ import (
 	"toeboard/schedule"
 	"toeboard/weather"
 	"toeboard/weather/civil"
+	"toeboard/weather/fault"
 )
 
 func plan(t testing.TB, s schedule.Snapshot, schedules int, seed uint64) schedule.Plan {
@@ -195,5 +198,279 @@ func sentences(t interface{ Errorf(string, ...any) }, p schedule.Plan) {
 		if len(l.Why) < 10 || l.Amount == 0 {
 			t.Errorf("a line of %s for %s says %q", l.Item, l.Amount, l.Why)
 		}
+	}
+}
+
+func sameVisits(t interface{ Errorf(string, ...any) }, what string, a, b schedule.Plan) {
+	if len(a.Visits) != len(b.Visits) {
+		t.Errorf("%s: %d visits, then %d", what, len(a.Visits), len(b.Visits))
+		return
+	}
+	for i := range a.Visits {
+		x, y := a.Visits[i], b.Visits[i]
+		if x.Job != y.Job || x.Stage != y.Stage || x.Crew != y.Crew || x.ScaffoldFirm != y.ScaffoldFirm || !slices.Equal(x.HalfDays, y.HalfDays) {
+			t.Errorf("%s: %s on %s, then %s on %s", what, x.Stage, x.First().Short(), y.Stage, y.First().Short())
+			return
+		}
+	}
+}
+
+func TestSameSeedSamePlanWhateverTheOrder(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		seed := rapid.Uint64Range(0, 1<<40).Draw(t, "seed")
+		s := BuildExample(seed, rapid.IntRange(1, 14).Draw(t, "jobs"), rapid.IntRange(2, 7).Draw(t, "crews"), 40)
+		ask := func(s schedule.Snapshot) schedule.Plan {
+			p, err := schedule.Solve(context.Background(), s, schedule.Stop{Schedules: 60}, seed)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return p
+		}
+		first := ask(s)
+		if second := ask(s); !reflect.DeepEqual(first, second) {
+			t.Errorf("the same snapshot and seed gave two plans")
+		}
+		r := rand.New(rand.NewPCG(seed, 3))
+		r.Shuffle(len(s.Jobs), func(i, j int) { s.Jobs[i], s.Jobs[j] = s.Jobs[j], s.Jobs[i] })
+		r.Shuffle(len(s.Crews), func(i, j int) { s.Crews[i], s.Crews[j] = s.Crews[j], s.Crews[i] })
+		r.Shuffle(len(s.ScaffoldFirms), func(i, j int) { s.ScaffoldFirms[i], s.ScaffoldFirms[j] = s.ScaffoldFirms[j], s.ScaffoldFirms[i] })
+		r.Shuffle(len(s.Outlooks), func(i, j int) { s.Outlooks[i], s.Outlooks[j] = s.Outlooks[j], s.Outlooks[i] })
+		r.Shuffle(len(s.Bookings), func(i, j int) { s.Bookings[i], s.Bookings[j] = s.Bookings[j], s.Bookings[i] })
+		shuffled := ask(s)
+		sameVisits(t, "shuffled", first, shuffled)
+		if first.Hash != shuffled.Hash {
+			t.Errorf("the hash depends on the order")
+		}
+		for _, b := range schedule.Validate(s, shuffled) {
+			t.Errorf("shuffled: %s: %s", b.Rule, b.Say)
+		}
+	})
+}
+
+func TestMoreSchedulesNeverCostMore(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		seed := rapid.Uint64Range(0, 1<<40).Draw(t, "seed")
+		s := BuildExample(seed, rapid.IntRange(1, 14).Draw(t, "jobs"), rapid.IntRange(2, 7).Draw(t, "crews"), 40)
+		if rapid.Bool().Draw(t, "published") {
+			p, _, err := schedule.SearchCost(s, 5, seed)
+			if err != nil {
+				t.Fatal(err)
+			}
+			s = live(rand.New(rand.NewPCG(seed, 9)), publish(s, p, 1), 2)
+		}
+		last := schedule.Pence(1 << 60)
+		for _, n := range []int{0, 1, 3, 6, 30, 120, 400} {
+			p, err := schedule.Solve(context.Background(), s, schedule.Stop{Schedules: n}, seed)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if p.Cost.Total > last {
+				t.Errorf("%d schedules cost %s, fewer cost %s", n, p.Cost.Total, last)
+			}
+			if p.Schedules > max(n, 1) {
+				t.Errorf("asked for %d schedules, %d were made", n, p.Schedules)
+			}
+			last = p.Cost.Total
+		}
+	})
+}
+
+func TestNothingChangedNothingMoves(t *testing.T) {
+	t.Parallel()
+	for seed := range uint64(40) {
+		s := BuildExample(seed, 12, 5, 45)
+		first := plan(t, s, 120, seed)
+		after := publish(s, first, 1)
+		after.Now = after.Now.Add(5 * time.Hour) // the same day
+		again := plan(t, after, 120, seed+1)
+		sameVisits(t, "planned again", first, again)
+		if !reflect.DeepEqual(first.Unplanned, again.Unplanned) {
+			t.Errorf("seed %d: what is left out changed though nothing else did", seed)
+		}
+		if moved, say := lines(again.Cost, schedule.Moved); moved != 0 && len(s.Bookings) == 0 {
+			t.Errorf("seed %d: moved appointments cost %s: %s", seed, moved, say)
+		}
+		// Asked to search longer, it may find a plan that pays for its moves.
+		if longer := plan(t, after, 2000, seed); longer.Cost.Total > again.Cost.Total {
+			t.Errorf("seed %d: searching on from the published plan cost %s, before %s", seed, longer.Cost.Total, again.Cost.Total)
+		}
+	}
+}
+
+// A consent slips on one job: the other jobs' appointments stay, or pay for
+// being moved.
+func TestOneFactChangesFewAppointments(t *testing.T) {
+	t.Parallel()
+	s := firm(t, 10)
+	s.Crews = append(s.Crews, roofCrew(2), sparks(2))
+	first := plan(t, s, 600, 1)
+	s = publish(s, first, 1)
+	victim := s.Jobs[4]
+	v := find(first, victim.ID, schedule.Commissioning)
+	s.Jobs[4].Consents = []schedule.Consent{{Kind: schedule.GridConnection, Stage: schedule.Commissioning, State: schedule.ConsentApplied,
+		ExpectedOn: v.First().Date() + 10, GrantedOn: civil.NoDate}}
+	next := plan(t, s, 600, 2)
+	mustHold(t, s, next)
+	moved := 0
+	for _, was := range first.Visits {
+		is := find(next, was.Job, was.Stage)
+		if is == nil || !slices.Equal(is.HalfDays, was.HalfDays) || is.Crew != was.Crew {
+			moved++
+		}
+	}
+	if got := find(next, victim.ID, schedule.Commissioning); got.First().Date() < v.First().Date()+10 {
+		t.Errorf("commissioning on %s, before its consent", got.First().Short())
+	}
+	if moved == 0 || moved > 4 {
+		t.Errorf("%d of %d appointments moved for one late consent", moved, len(first.Visits))
+	}
+}
+
+func TestHashSeesWhatMatters(t *testing.T) {
+	t.Parallel()
+	base := BuildExample(3, 8, 4, 40)
+	same := func(what string, change func(s *schedule.Snapshot)) {
+		s := BuildExample(3, 8, 4, 40)
+		change(&s)
+		if s.HashOf() != base.HashOf() {
+			t.Errorf("%s changed the hash, though no plan rests on it", what)
+		}
+	}
+	other := func(what string, change func(s *schedule.Snapshot)) {
+		s := BuildExample(3, 8, 4, 40)
+		change(&s)
+		if s.HashOf() == base.HashOf() {
+			t.Errorf("%s did not change the hash, though plans rest on it", what)
+		}
+	}
+	same("an hour", func(s *schedule.Snapshot) { s.Now = s.Now.Add(time.Hour) })
+	same("a customer's name", func(s *schedule.Snapshot) { s.Jobs[0].Customer.Name = "Somebody" })
+	same("a note", func(s *schedule.Snapshot) { s.Jobs[0].Note = "ring first" })
+	other("a day", func(s *schedule.Snapshot) { s.Now = s.Now.AddDate(0, 0, 1) })
+	other("a rate", func(s *schedule.Snapshot) { s.Firm.Rates.LatePerDay++ })
+	other("the horizon", func(s *schedule.Snapshot) { s.Days++ })
+	other("a holiday", func(s *schedule.Snapshot) { s.Holidays = s.Holidays[1:] })
+	other("leave", func(s *schedule.Snapshot) { away(s, s.Crews[0].ID, s.FirstDay+3) })
+	other("a gang", func(s *schedule.Snapshot) { s.ScaffoldFirms[0].GangsPerDay++ })
+	other("a stage's length", func(s *schedule.Snapshot) { s.Jobs[1].Stages[1].HalfDays++ })
+	other("a promise", func(s *schedule.Snapshot) { s.Jobs[1].PromisedOn = s.FirstDay + 33 })
+	other("a chance", func(s *schedule.Snapshot) { s.Outlooks[0].Chances[5] = weather.Chance{Known: true, P: 0.123} })
+	other("an unknown chance", func(s *schedule.Snapshot) { s.Outlooks[0].Chances[5].Known = !s.Outlooks[0].Chances[5].Known })
+	same("a day that planning books", func(s *schedule.Snapshot) {
+		s.Bookings = append(s.Bookings, booked(s.Jobs[0], schedule.BookingWanted, s.FirstDay+9, s.FirstDay+12))
+	})
+	other("a scaffold that stands", func(s *schedule.Snapshot) {
+		s.Bookings = append(s.Bookings, booked(s.Jobs[0], schedule.BookingErected, s.FirstDay-9, s.FirstDay+12))
+	})
+	other("a booking of a job outside the plan", func(s *schedule.Snapshot) {
+		s.Bookings = append(s.Bookings, booked(house(99), schedule.BookingWanted, s.FirstDay+9, s.FirstDay+12))
+	})
+	other("a consent", func(s *schedule.Snapshot) {
+		s.Jobs[2].Consents = append(s.Jobs[2].Consents, schedule.Consent{Kind: schedule.Planning, Stage: schedule.RoofWork, State: schedule.ConsentRefused})
+	})
+	other("kit", func(s *schedule.Snapshot) {
+		s.Jobs[2].Kit = append(s.Jobs[2].Kit, schedule.Kit{Item: "rails", Quantity: 1, DueOn: civil.NoDate, ArrivedOn: civil.NoDate})
+	})
+}
+
+func TestContextEndsTheSearch(t *testing.T) {
+	t.Parallel()
+	s := BuildExample(1, 60, 8, 60)
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	p, err := schedule.Solve(ctx, s, schedule.Stop{Schedules: 1 << 40}, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	mustHold(t, s, p)
+	if p.Schedules != 1 {
+		t.Errorf("an ended context should still give the first plan, and no more: %d schedules", p.Schedules)
+	}
+	ctx, cancel = context.WithTimeout(context.Background(), 100*time.Millisecond)
+	defer cancel()
+	began := time.Now()
+	if p, err = schedule.Solve(ctx, s, schedule.Stop{Schedules: 1 << 40}, 1); err != nil {
+		t.Fatal(err)
+	}
+	mustHold(t, s, p)
+	if took := time.Since(began); took > 10*time.Second {
+		t.Errorf("asked to stop after 0.1 s, it took %s", took)
+	}
+}
+
+func TestSolveRefusesWhatCannotBePlanned(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		field  string
+		change func(s *schedule.Snapshot)
+	}{
+		{"days", func(s *schedule.Snapshot) { s.Days = 0 }},
+		{"days", func(s *schedule.Snapshot) { s.Days = 401 }},
+		{"first day", func(s *schedule.Snapshot) { s.FirstDay = civil.NoDate }},
+		{"first day", func(s *schedule.Snapshot) { s.FirstDay -= 5 }},
+		{"frozen days", func(s *schedule.Snapshot) { s.Frozen = -1 }},
+		{"time zone", func(s *schedule.Snapshot) { s.Firm.TimeZone = "Europe/Quillmere" }},
+		{"late per day", func(s *schedule.Snapshot) { s.Firm.Rates.LatePerDay = -1 }},
+		{"road factor", func(s *schedule.Snapshot) { s.Firm.Rates.RoadFactor = math.NaN() }},
+		{"idle share", func(s *schedule.Snapshot) { s.Firm.Rates.IdleShare = 101 }},
+		{"home of Roof 1", func(s *schedule.Snapshot) { s.Crews[0].HomeLat = math.NaN() }},
+		{"site of J-001", func(s *schedule.Snapshot) { s.Jobs[0].Site.Lon = 181 }},
+		{"job", func(s *schedule.Snapshot) { s.Jobs[1].ID = s.Jobs[0].ID }},
+		{"crew", func(s *schedule.Snapshot) { s.Crews[1].ID = s.Crews[0].ID }},
+		{"roof work of J-002", func(s *schedule.Snapshot) { s.Jobs[1].Stages[1].HalfDays = 0 }},
+		{"roof work of J-002", func(s *schedule.Snapshot) { s.Jobs[1].Stages[1].HalfDays = 41 }},
+		{"roof work of J-002", func(s *schedule.Snapshot) { s.Jobs[1].Stages[2].Kind = schedule.RoofWork }},
+		{"sets of Northgate", func(s *schedule.Snapshot) { s.ScaffoldFirms[0].Sets = -1 }},
+		{"chance of erecting scaffold on Mon 7 Dec am", func(s *schedule.Snapshot) { s.Outlooks[0].Chances[0].P = 1 }},
+	} {
+		s := firm(t, 2)
+		c.change(&s)
+		_, err := schedule.Solve(context.Background(), s, schedule.Stop{Schedules: 1}, 1)
+		found := false
+		for _, f := range fault.Each(err) {
+			found = found || f.Field == c.field && f.Kind == fault.Invalid && f.Want != ""
+		}
+		if !found {
+			t.Errorf("%s: the refusal is %v", c.field, err)
+		}
+	}
+	// All faults at once.
+	s := firm(t, 1)
+	s.Days, s.Frozen, s.Firm.Rates.MovedSoon = 0, -1, -1
+	_, err := schedule.Solve(context.Background(), s, schedule.Stop{Schedules: 1}, 1)
+	if n := len(fault.Each(err)); n != 3 {
+		t.Errorf("three faults, %d are named: %v", n, err)
+	}
+}
+
+func TestAFirmWithNothing(t *testing.T) {
+	t.Parallel()
+	s := firm(t, 0)
+	s.Crews, s.ScaffoldFirms = nil, nil
+	p := plan(t, s, 10, 1)
+	if len(p.Visits) != 0 || p.Cost.Total != 0 {
+		t.Errorf("nothing to do: %d visits, %s", len(p.Visits), p.Cost.Total)
+	}
+	s = firm(t, 2)
+	s.Crews, s.ScaffoldFirms = nil, nil
+	p = plan(t, s, 10, 1)
+	mustHold(t, s, p)
+	if len(p.Unplanned) != 12 {
+		t.Errorf("nobody to do it: %d stages are listed, 12 are open", len(p.Unplanned))
+	}
+}
+
+func BenchmarkFirstPlan8Crews60Jobs(b *testing.B)         { benchmark(b, 60, 8, 1) }
+func BenchmarkSchedules2000of8Crews60Jobs(b *testing.B)   { benchmark(b, 60, 8, 2000) }
+func BenchmarkFirstPlan20Crews200Jobs(b *testing.B)       { benchmark(b, 200, 20, 1) }
+func BenchmarkSchedules2000of20Crews200Jobs(b *testing.B) { benchmark(b, 200, 20, 2000) }
+
+func benchmark(b *testing.B, jobs, crews, schedules int) {
+	s := BuildExample(5, jobs, crews, 60)
+	for b.Loop() {
+		p := plan(b, s, schedules, 1)
+		b.ReportMetric(float64(p.Cost.Total)/100, "pounds")
 	}
 }

@@ -51,7 +51,7 @@ func Solve(ctx context.Context, s Snapshot, stop Stop, seed uint64) (Plan, error
 // was made.
 func asPublished(s *Snapshot, plan Plan, stop Stop) (Plan, bool) {
 	b := s.Base
-	if b.Hash != plan.Hash || stop.Schedules > b.Schedules || b.FirstDay != s.FirstDay || b.Days != s.Days {
+	if b.Hash != plan.Hash || stop.Schedules > b.Schedules || b.FirstDay != s.FirstDay || b.Days != s.Days || !newFacts(s).bookedAsPublished() {
 		return plan, false
 	}
 	plan.Seed, plan.Schedules = b.Seed, b.Schedules

@@ -71,6 +71,8 @@ type group struct {
 	due   Slot // last slot that costs no more than the best, least over the activities
 	work  Slot // slots of work
 	kept  Slot // least Keep start; after the line when it has none
+
+	standing bool // it ends a standing span
 }
 
 // maxTrips bounds the table of trips: 4 million costs are 32 MB.
@@ -505,6 +507,9 @@ func (p *problem) summarise() {
 			a := &p.acts[i]
 			gr.first = min(gr.first, a.head)
 			gr.work += Slot(a.modes[0].n)
+			if a.to >= 0 && p.d.Spans[a.to].From == Standing {
+				gr.standing = true
+			}
 			if a.keep.mode >= 0 {
 				gr.kept = min(gr.kept, a.keep.start)
 			}

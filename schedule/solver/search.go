@@ -119,11 +119,17 @@ func (s *search) pin() {
 }
 
 // keep puts whole units where they were in the plan that this one starts from,
-// as far as they still fit there.
+// as far as they still fit there. Groups that end a standing span come first:
+// until it is ended it takes its resource to the end of the line.
 func (s *search) keep(order []int32) {
-	for _, g := range order {
-		for k := range s.p.groups[g].units {
-			s.keepUnit(&s.p.groups[g].units[k])
+	for _, standing := range []bool{true, false} {
+		for _, g := range order {
+			gr := &s.p.groups[g]
+			for k := range gr.units {
+				if gr.standing == standing {
+					s.keepUnit(&gr.units[k])
+				}
+			}
 		}
 	}
 }
