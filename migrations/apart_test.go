@@ -42,7 +42,7 @@ var rows = []struct{ table, values string }{
 	{"private_link", `FIRM, #link, #scaffolder, 'feed', sha256(FIRM::text::bytea), now(), NULL, NULL`},
 	{"forecast", `FIRM, #forecast, #site, 'test', NULL, now(), '[2026-01-01,2026-01-02)', ''`},
 	{"plan", `FIRM, #plan, 1, 'published', NULL, '2026-01-05', 14, 1, 10, sha256(''), '{}', '[]', 'test', now(), 'test', now()`},
-	{"visit", `FIRM, #plan, #job, 'roof_work', #crew, NULL, '{[41000,41002)}', 0.7, false, ''`},
+	{"visit", `FIRM, #plan, #job, 'roof_work', #crew, NULL, '{[41000,41002)}', 0.7, 'test', false, ''`},
 	{"booking", `FIRM, #booking, #job, #scaffolder, 'same@example.com', 'wanted', '2026-02-02', '2026-02-20', 3, NULL, now()`},
 	{"booking_version", `FIRM, #booking, 1, 0, 'wanted', '2026-02-02', '2026-02-20', #plan, 'first', 'test', now()`},
 	{"risk_assessment", `FIRM, #assessment, #job, 1, '{}', sha256(''), sha256(''), 'test', now()`},
