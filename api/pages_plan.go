@@ -105,33 +105,40 @@ func proposalView(p Proposal) web.Proposal {
 		page.Base = p.Current.Version
 		page.Was = webCost(p.Current.Cost)
 	}
-	groups, same := moveGroups(p)
-	page.Groups, page.Same = groups, same
+	page.Groups, page.Moved, page.Same = moveGroups(p)
+	was := byStage(p.Current)
+	for _, u := range p.Draft.Unplanned {
+		if v := was[stageKey{u.Job, u.Stage}]; v != nil && p.planned(v) {
+			page.NewlyOut++
+		}
+	}
 	return page
 }
 
 // moveGroups compares the two plans visit by visit, for each party that a
 // change disturbs.
-func moveGroups(p Proposal) (groups []web.ProposalGroup, same int) {
+func moveGroups(p Proposal) (groups []web.ProposalGroup, moved, same int) {
 	was, is := byStage(p.Current), byStage(p.Draft)
 	moves := map[string][]web.Move{}
-	counted := map[uuid.UUID]bool{}
+	charged := map[uuid.UUID]bool{}
 	for _, k := range stageKeys(p, was, is) {
 		a, b := was[k], is[k]
 		if sameVisit(a, b) {
 			same++
 			continue
 		}
-		m := p.move(k, a, b)
-		if !counted[k.job] {
-			m.Cost = p.movedCost(k.job)
-			counted[k.job] = true
+		moved++
+		charge := web.Money(0)
+		if !charged[k.job] { // told once
+			charge, charged[k.job] = p.movedCharge(k.job), true
 		}
 		for _, whom := range p.parties(a, b) {
+			m := p.move(k, a, b, whom)
+			m.Charge, charge = charge, 0
 			moves[whom] = append(moves[whom], m)
-			m.Cost = 0 // told once
 		}
 		if k.stage == schedule.Commissioning {
+			m := p.move(k, a, b, customers)
 			m.What = "finished and commissioned"
 			moves[customers] = append(moves[customers], m)
 		}
@@ -148,10 +155,10 @@ func moveGroups(p Proposal) (groups []web.ProposalGroup, same int) {
 		}
 		return strings.Compare(a.Whom, b.Whom)
 	})
-	return groups, same
+	return groups, moved, same
 }
 
-const customers = "Customers"
+const customers = "customers"
 
 type stageKey struct {
 	job   uuid.UUID
@@ -205,16 +212,18 @@ func (p Proposal) parties(a, b *schedule.Visit) []string {
 	return names
 }
 
-func (p Proposal) move(k stageKey, a, b *schedule.Visit) web.Move {
+// move compares a stage's two visits for somebody who reads it.
+func (p Proposal) move(k stageKey, a, b *schedule.Visit, reader string) web.Move {
 	j := p.jobs[k.job]
 	m := web.Move{Ref: j.Ref, Href: jobHref(j.Ref), Place: shortPlace(j.Site.Address), What: k.stage.String()}
 	first := civil.NoDate
 	if a != nil {
-		m.Now = p.when(*a)
+		m.Now = p.when(*a, reader)
 		first = a.First().Date()
 	}
 	if b != nil {
-		m.Proposed, m.Reason = p.when(*b), b.Why
+		m.Proposed, m.Reason = p.when(*b, reader), b.Why
+		m.Shift = p.shift(a, b)
 		if a == nil || b.First().Date() < first {
 			first = b.First().Date()
 		}
@@ -225,12 +234,41 @@ func (p Proposal) move(k stageKey, a, b *schedule.Visit) web.Move {
 	return m
 }
 
-func (p Proposal) when(v schedule.Visit) string {
+// shift says by how much a visit begins earlier or later; "" when the day stays.
+func (p Proposal) shift(a, b *schedule.Visit) string {
+	if a == nil {
+		return ""
+	}
+	from, to, way := a.First().Date(), b.First().Date(), "later"
+	if to < from {
+		from, to, way = to, from, "earlier"
+	}
+	days := 0
+	for d := from; d < to; d++ {
+		if schedule.WorkingDay(d, p.Holidays) {
+			days++
+		}
+	}
+	if days == 0 {
+		return ""
+	}
+	return counted(days, "working day ", "working days ") + way
+}
+
+// when says when a visit runs, and by whom unless that is who reads it.
+func (p Proposal) when(v schedule.Visit, reader string) string {
 	words := v.First().Short()
-	if v.First() != v.Last() {
+	switch {
+	case v.First() == v.Last():
+	case v.First().Date() == v.Last().Date():
+		words += " and pm"
+	default:
 		words += " to " + v.Last().Short()
 	}
-	return words + ", " + p.who(v)
+	if who := p.who(v); who != reader {
+		words += ", " + who
+	}
+	return words
 }
 
 func (p Proposal) whyOut(k stageKey) string {
@@ -261,8 +299,8 @@ func (p Proposal) noticeEnds(k schedule.StageKind, a, b *schedule.Visit) civil.D
 	return schedule.AddWorkingDays(p.Today, days, p.Holidays)
 }
 
-// movedCost is what the draft's cost has for moving appointments of a job.
-func (p Proposal) movedCost(job uuid.UUID) web.Money {
+// movedCharge is what the draft's cost has for moving appointments of a job.
+func (p Proposal) movedCharge(job uuid.UUID) web.Money {
 	var sum web.Money
 	for _, l := range p.Draft.Cost.Lines {
 		if l.Item == schedule.Moved && l.Job == job {

@@ -84,7 +84,7 @@ func TestTheProposalAndItsPublication(t *testing.T) {
 	office.get("/plan").want(200).says("There is no draft")
 	draft := s.saveByHand(aDayLater)
 	page := office.get("/plan").want(200)
-	page.says("What would change, and whom does it disturb?").says("Wed 9 Dec am to Wed 9 Dec pm, Upright & Brace").says("Thu 10 Dec am to Thu 10 Dec pm, Upright & Brace")
+	page.says("What would change, and whom does it disturb?").says("Wed 9 Dec am and pm").says("Thu 10 Dec am and pm").says("1 working day later")
 	action, fields := fieldsOf(t, page.page(), "/publish")
 	stale := url.Values{"key": {fields.Get("key") + "x"}, "base": {"99"}}
 	office.form(action, stale).want(412).says("look at the difference again")

@@ -196,6 +196,59 @@ func TestWhatMustBeToldIsFoldedNotLost(t *testing.T) {
 	}
 }
 
+// The sums of the comparison add up by themselves: only what differs has a line
+// of its own, and the rest is one line.
+func TestTheComparisonOfCostsAddsUp(t *testing.T) {
+	p := sampleProposal()
+	p.Was.Items = append(p.Was.Items, CostItem{Item: "scaffold hire", Amount: 40_00})
+	p.Was.Total += 40_00
+	var was, becomes Money
+	alike := 0
+	for _, i := range p.Items() {
+		was, becomes = was+i.Was, becomes+i.Becomes
+		if i.Was == i.Becomes {
+			alike++
+		}
+	}
+	if was != p.Was.Total || becomes != p.Cost.Total || alike != 1 {
+		t.Errorf("the lines add up to %s and %s, the totals are %s and %s; %d lines are alike", was, becomes, p.Was.Total, p.Cost.Total, alike)
+	}
+}
+
+func TestTheProposalInWords(t *testing.T) {
+	groups := func(names ...string) (all []ProposalGroup) {
+		for _, n := range names {
+			all = append(all, ProposalGroup{Whom: n})
+		}
+		return all
+	}
+	plan := PlanHead{Version: 2}
+	for want, p := range map[string]Proposal{
+		"Nothing is proposed.": {},
+		"Nothing would move: every visit stays as it is. By what is known now the same visits cost £0.07 less.":    {Plan: plan, Same: 1, Was: Cost{Total: 7}},
+		"Nothing would move: every visit stays as it is.":                                                          {Plan: plan, Same: 1},
+		"1 visit would change, 212 stay as they are. It disturbs Elder. The plan would cost £10.56 less.":          {Plan: plan, Moved: 1, Same: 212, Groups: groups("Elder"), Was: Cost{Total: 10_56}},
+		"2 visits would change, 1 stays as it is. It disturbs A, B and customers. The plan would cost £0.01 more.": {Plan: plan, Moved: 2, Same: 1, Groups: groups("A", "B", "customers"), Cost: Cost{Total: 1}},
+		"5 visits would change, none stays as it is. It disturbs 4 parties. The plan would cost the same.":         {Plan: plan, Moved: 5, Groups: groups("A", "B", "C", "customers")},
+	} {
+		if got := p.Says(); got != want {
+			t.Errorf("says %q, want %q", got, want)
+		}
+	}
+	out := func(n int) []Unplanned { return make([]Unplanned, n) }
+	for want, p := range map[string]Proposal{
+		"": {Unplanned: out(2), NewlyOut: 2},
+		"As in the published plan: the proposal takes no stage out.": {Base: 1, Unplanned: out(2)},
+		"It has a place in the published plan.":                      {Base: 1, Unplanned: out(1), NewlyOut: 1},
+		"All of them have a place in the published plan.":            {Base: 1, Unplanned: out(2), NewlyOut: 2},
+		"1 of these 3 has a place in the published plan.":            {Base: 1, Unplanned: out(3), NewlyOut: 1},
+	} {
+		if got := p.UnplannedSays(); got != want {
+			t.Errorf("says %q, want %q", got, want)
+		}
+	}
+}
+
 func strip(t *testing.T, s *Strip) *goquery.Selection {
 	t.Helper()
 	return render(t, Morning{Strip: s}).Find(".strip")

@@ -157,10 +157,12 @@ type Proposal struct {
 	Base      int      // version of the published plan it was made from; 0 = none
 	Stale     string   // why it can no longer be published; "" = it can
 	Groups    []ProposalGroup
+	Moved     int // visits that move, come in or fall out; each counts once
 	Same      int // visits that stay as they are
 	Was       Cost
 	Cost      Cost
 	Unplanned []Unplanned
+	NewlyOut  int    // how many of those have a place in the published plan
 	Publish   string // POST action; "" = may not
 	PlanAgain string // POST action; "" = may not
 	Drop      string // POST action that throws the draft away; "" = may not
@@ -169,9 +171,12 @@ type Proposal struct {
 
 // ProposalGroup is everything that changes for one party.
 type ProposalGroup struct {
-	Whom  string // "Roof crew A", "Harbour Scaffolding", "Customers"
+	Whom  string // "Roof crew A", "Harbour Scaffolding", "customers"
 	Moves []Move
 }
+
+// Heading is whom it changes for, as a heading.
+func (g ProposalGroup) Heading() string { return upperFirst(g.Whom) }
 
 // Move is one visit or booking before and after.
 type Move struct {
@@ -180,23 +185,15 @@ type Move struct {
 	What      string // the stage or "scaffold booking", in words
 	Now       string // "Tue 1 Dec am, Roof crew A"; "" = not planned now
 	Proposed  string // "" = taken out
-	Reason    string
-	Cost      Money // difference that the move makes, as far as it can be told apart
-	Soon      bool  // inside the days that are frozen or the notice that was agreed
+	Shift     string // "17 working days earlier"; "" = the same day, or only one of the two
+	Reason    string // why then, or why it is taken out
+	Charge    Money  // what the plan is charged for moving what was published; 0 = nothing
+	Soon      bool   // inside the days that are frozen or the notice that was agreed
 }
 
 // Question is what the page answers.
 func (Proposal) Question() string { return "What would change, and whom does it disturb?" }
 func (Proposal) template() string { return "proposal" }
-
-// Moves counts the moves of all groups.
-func (p Proposal) Moves() int {
-	n := 0
-	for _, g := range p.Groups {
-		n += len(g.Moves)
-	}
-	return n
-}
 
 // Difference is what the draft costs more than the published plan.
 func (p Proposal) Difference() Money { return p.Cost.Total - p.Was.Total }

@@ -172,18 +172,18 @@ func sampleCost(more Money) Cost {
 func sampleProposal() Proposal {
 	p := Proposal{
 		Sheet: sampleSheet("Asha Verma", "office", -1),
-		Plan:  PlanHead{Version: 15, MadeBy: "the planner", Seed: "7", Schedules: 4000}, Base: 14, Same: 21,
+		Plan:  PlanHead{Version: 15, MadeBy: "the planner", Seed: "7", Schedules: 4000}, Base: 14, Moved: 4, Same: 21,
 		Groups: []ProposalGroup{
 			{Whom: "Roof B", Moves: []Move{
-				{Ref: "1047", Href: "/jobs/1047", Place: "2 Station Cottages", What: "roof work", Now: "Wed 2 Dec am to Thu 3 Dec am", Proposed: "Thu 3 Dec pm to Fri 4 Dec pm", Reason: "Chance that the weather lets it run rises from 18 % to 74 %.", Cost: -402_30, Soon: true},
+				{Ref: "1047", Href: "/jobs/1047", Place: "2 Station Cottages", What: "roof work", Now: "Wed 2 Dec am to Thu 3 Dec am", Proposed: "Thu 3 Dec pm to Fri 4 Dec pm", Reason: "Chance that the weather lets it run rises from 18 % to 74 %.", Charge: 25_00, Shift: "1 working day later", Soon: true},
 			}},
 			{Whom: "Brackenridge Access", Moves: []Move{
-				{Ref: "1047", Href: "/jobs/1047", Place: "2 Station Cottages", What: "scaffold strike", Now: "Tue 8 Dec am", Proposed: "Wed 9 Dec pm", Reason: "The roof is finished a day later; 5 working days’ notice is kept.", Cost: 0},
-				{Ref: "1058", Href: "/jobs/1058", Place: "9 Weavers Row", What: "scaffold erection", Now: "", Proposed: "Mon 14 Dec am", Reason: "A set comes free on Fri 11 Dec.", Cost: -500_00},
+				{Ref: "1047", Href: "/jobs/1047", Place: "2 Station Cottages", What: "scaffold strike", Now: "Tue 8 Dec am", Proposed: "Wed 9 Dec pm", Reason: "The roof is finished a day later; 5 working days’ notice is kept.", Shift: "1 working day later"},
+				{Ref: "1058", Href: "/jobs/1058", Place: "9 Weavers Row", What: "scaffold erection", Now: "", Proposed: "Mon 14 Dec am", Reason: "A set comes free on Fri 11 Dec."},
 			}},
-			{Whom: "Customers", Moves: []Move{
-				{Ref: "1047", Href: "/jobs/1047", Place: "Ms Whitlock, 01632 960 118", What: "appointment", Now: "Wed 2 Dec", Proposed: "Thu 3 Dec", Reason: "Told of Wednesday on Fri 27 Nov.", Cost: 90_00, Soon: true},
-				{Ref: "1060", Href: "/jobs/1060", Place: "Mr Bird, 01632 960 131", What: "first fix", Now: "Fri 4 Dec am", Proposed: "", Reason: "The loft is not free before Mon 14 Dec.", Cost: 0},
+			{Whom: "customers", Moves: []Move{
+				{Ref: "1047", Href: "/jobs/1047", Place: "Ms Whitlock, 01632 960 118", What: "appointment", Now: "Wed 2 Dec", Proposed: "Thu 3 Dec", Reason: "Told of Wednesday on Fri 27 Nov.", Charge: 90_00, Soon: true},
+				{Ref: "1060", Href: "/jobs/1060", Place: "Mr Bird, 01632 960 131", What: "first fix", Now: "Fri 4 Dec am", Proposed: "", Reason: "The loft is not free before Mon 14 Dec."},
 			}},
 		},
 		Was: sampleCost(0), Cost: sampleCost(-812_30),

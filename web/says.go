@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -104,10 +105,29 @@ func (m Mornings) Says() string {
 
 // Says is the proposal's answer in one line.
 func (p Proposal) Says() string {
-	if p.Moves() == 0 {
-		return fmt.Sprintf("Nothing would move: %s as %s.", count(p.Same, "visit stays", "visits stay"), map[bool]string{true: "it is", false: "they are"}[p.Same == 1])
+	if p.Plan.Version == 0 {
+		return "Nothing is proposed."
 	}
-	says := fmt.Sprintf("%s would move, %s.", upperFirst(count(p.Moves(), "thing", "things")), count(p.Same, "visit stays", "visits stay"))
+	if p.Moved == 0 {
+		says := "Nothing would move: every visit stays as it is."
+		switch d := p.Difference(); {
+		case d < 0:
+			says += fmt.Sprintf(" By what is known now the same visits cost %s less.", -d)
+		case d > 0:
+			says += fmt.Sprintf(" By what is known now the same visits cost %s more.", d)
+		}
+		return says
+	}
+	says := count(p.Moved, "visit", "visits") + " would change, "
+	switch p.Same {
+	case 0:
+		says += "none stays as it is."
+	case 1:
+		says += "1 stays as it is."
+	default:
+		says += fmt.Sprintf("%d stay as they are.", p.Same)
+	}
+	says += " " + p.disturbs()
 	switch d := p.Difference(); {
 	case d < 0:
 		says += fmt.Sprintf(" The plan would cost %s less.", -d)
@@ -119,6 +139,44 @@ func (p Proposal) Says() string {
 	return says
 }
 
+// namedGroups is how many parties a sentence names; more are counted.
+const namedGroups = 3
+
+// disturbs says whom the proposal disturbs.
+func (p Proposal) disturbs() string {
+	n := len(p.Groups)
+	if n > namedGroups {
+		return fmt.Sprintf("It disturbs %d parties.", n)
+	}
+	says := "It disturbs "
+	for i, g := range p.Groups {
+		switch {
+		case i > 0 && i == n-1:
+			says += " and "
+		case i > 0:
+			says += ", "
+		}
+		says += g.Whom
+	}
+	return says + "."
+}
+
+// UnplannedSays tells how many of the stages without a place are new.
+func (p Proposal) UnplannedSays() string {
+	switch n := len(p.Unplanned); {
+	case p.Base == 0:
+		return ""
+	case p.NewlyOut == 0:
+		return "As in the published plan: the proposal takes no stage out."
+	case p.NewlyOut == n && n == 1:
+		return "It has a place in the published plan."
+	case p.NewlyOut == n:
+		return "All of them have a place in the published plan."
+	default:
+		return fmt.Sprintf("%d of these %d %s a place in the published plan.", p.NewlyOut, n, map[bool]string{true: "has", false: "have"}[p.NewlyOut == 1])
+	}
+}
+
 // itemChange is one item of two plans' costs.
 type itemChange struct {
 	Item         string
@@ -128,18 +186,35 @@ type itemChange struct {
 // Change is what the item costs more.
 func (c itemChange) Change() string { return (c.Becomes - c.Was).Change() }
 
-// Items sets the two plans' costs side by side, in the proposal's order.
+// Items sets side by side what the two plans cost for the items that differ, in
+// the proposal's order. Those that do not are one line at the end, so that the
+// lines still add up to the total.
 func (p Proposal) Items() []itemChange {
-	var items []itemChange
+	var all []itemChange
 	for _, i := range p.Cost.Items {
-		items = append(items, itemChange{Item: i.Item, Becomes: i.Amount})
+		all = append(all, itemChange{Item: i.Item, Becomes: i.Amount})
 	}
 	for _, i := range p.Was.Items {
-		at := slices.IndexFunc(items, func(c itemChange) bool { return c.Item == i.Item })
+		at := slices.IndexFunc(all, func(c itemChange) bool { return c.Item == i.Item })
 		if at < 0 {
-			items, at = append(items, itemChange{Item: i.Item}), len(items)
+			all, at = append(all, itemChange{Item: i.Item}), len(all)
 		}
-		items[at].Was = i.Amount
+		all[at].Was = i.Amount
+	}
+	var items []itemChange
+	var alike []string
+	rest := itemChange{}
+	for _, c := range all {
+		if c.Was != c.Becomes {
+			items = append(items, c)
+			continue
+		}
+		alike = append(alike, c.Item)
+		rest.Was, rest.Becomes = rest.Was+c.Was, rest.Becomes+c.Becomes
+	}
+	if len(alike) > 0 {
+		rest.Item = strings.Join(alike, ", ")
+		items = append(items, rest)
 	}
 	return items
 }
