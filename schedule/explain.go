@@ -220,7 +220,7 @@ func (e *explainer) why(a int) string {
 		return e.whyErection(a)
 	}
 	b := e.bound(a)
-	if open := e.data.Calendars[e.data.Activities[a].Modes[at.Mode].Calendar]; firstOpen(open, b.at) == at.Start {
+	if firstOpen(e.data.Calendars[len(e.crews)], b.at) == at.Start { // the first working half-day
 		return capital(b.why) + "."
 	}
 	first, found := e.soonest(a, b.at)

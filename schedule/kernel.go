@@ -20,7 +20,6 @@ type model struct {
 	held  map[int]held      // by activity
 	fixed Pence             // costs that no placing changes
 	sky   map[skyKey][]solver.Cost
-	moves map[Pence][]solver.Cost
 }
 
 // act is the stage that an activity stands for. ways gives, by mode, the index
