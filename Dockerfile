@@ -1,11 +1,11 @@
 # One static program in an image that holds nothing else: no shell, no package
-# manager. Time zones are in the program (timetzdata), certificates are copied.
+# manager. Time zones are in the program, certificates are copied.
 FROM golang:1.26-bookworm AS build
 WORKDIR /src
 COPY go.mod go.sum ./
 RUN go mod download
 COPY . .
-RUN CGO_ENABLED=0 go build -trimpath -tags timetzdata -o /out/toeboard ./cmd/toeboard \
+RUN CGO_ENABLED=0 go build -o /out/toeboard ./cmd/toeboard \
  && mkdir -m 1777 /out/tmp
 
 FROM scratch

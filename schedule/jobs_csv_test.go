@@ -160,55 +160,64 @@ func TestNothingInAnExportRunsAsAFormula(t *testing.T) {
 
 // Texts that break files: separators, quotes, line ends, formulas, other words
 // for yes and numbers.
-var csvText = rapid.Custom(func(t *rapid.T) string {
-	s := rapid.OneOf(
-		rapid.StringOfN(rapid.RuneFrom([]rune(`aZ 9,;"'=+-@`+"\n|\\")), 1, 30, -1),
-		rapid.StringOfN(rapid.RuneFrom([]rune("äßŁ–€😀中é ")), 1, 30, -1),
-		rapid.SampledFrom([]string{"yes", "NO", "true", "unknown", "12", "1,5", "1.500", "007", "-3", `"quoted"`, `"`, "''=x", "+", "2026-12-31", "1e5", "NaN", "sep=;"}),
-	).Draw(t, "text")
-	s = strings.TrimSpace(s)
-	if s == "" {
-		return "x"
-	}
-	return s
-})
+// Generators are made anew for each draw: one shared by parallel tests is a data
+// race inside it.
+func csvText() *rapid.Generator[string] {
+	return rapid.Custom(func(t *rapid.T) string {
+		s := rapid.OneOf(
+			rapid.StringOfN(rapid.RuneFrom([]rune(`aZ 9,;"'=+-@`+"\n|\\")), 1, 30, -1),
+			rapid.StringOfN(rapid.RuneFrom([]rune("äßŁ–€😀中é ")), 1, 30, -1),
+			rapid.SampledFrom([]string{"yes", "NO", "true", "unknown", "12", "1,5", "1.500", "007", "-3", `"quoted"`, `"`, "''=x", "+", "2026-12-31", "1e5", "NaN", "sep=;"}),
+		).Draw(t, "text")
+		s = strings.TrimSpace(s)
+		if s == "" {
+			return "x"
+		}
+		return s
+	})
+}
 
-var oneLineText = rapid.Map(csvText, func(s string) string { return strings.ReplaceAll(s, "\n", "/") })
+func oneLineText() *rapid.Generator[string] {
+	return rapid.Map(csvText(), func(s string) string { return strings.ReplaceAll(s, "\n", "/") })
+}
 
 func orEmpty(g *rapid.Generator[string]) *rapid.Generator[string] {
 	return rapid.OneOf(rapid.Just(""), g)
 }
 
-var anyDay = rapid.OneOf(rapid.Just(civil.NoDate), rapid.Map(rapid.IntRange(10957, 47481), func(n int) civil.Date { return civil.Date(n) })) // 2000-01-01 to 2099-12-31
+// anyDay() is unknown or from 2000-01-01 to 2099-12-31.
+func anyDay() *rapid.Generator[civil.Date] {
+	return rapid.OneOf(rapid.Just(civil.NoDate), rapid.Map(rapid.IntRange(10957, 47481), func(n int) civil.Date { return civil.Date(n) }))
+}
 
 func anyJobs(t *rapid.T) []schedule.Job {
 	var jobs []schedule.Job
 	for i := range rapid.IntRange(0, 4).Draw(t, "jobs") {
-		jobs = append(jobs, anyJob(t, fmt.Sprintf("%s#%d", oneLineText.Draw(t, "ref"), i)))
+		jobs = append(jobs, anyJob(t, fmt.Sprintf("%s#%d", oneLineText().Draw(t, "ref"), i)))
 	}
 	return jobs
 }
 
 func anyJob(t *rapid.T, ref string) schedule.Job {
 	j := schedule.Job{ID: uuid.New(), Ref: ref, State: rapid.SampledFrom([]schedule.JobState{schedule.JobOpen, schedule.JobDone, schedule.JobCancelled}).Draw(t, "state"),
-		Customer: schedule.Customer{Name: oneLineText.Draw(t, "name"), Phone: orEmpty(oneLineText).Draw(t, "phone"),
+		Customer: schedule.Customer{Name: oneLineText().Draw(t, "name"), Phone: orEmpty(oneLineText()).Draw(t, "phone"),
 			Email: orEmpty(rapid.Just("a+b@mail.example")).Draw(t, "email")},
-		Site: schedule.Site{Address: csvText.Draw(t, "address"), Postcode: rapid.SampledFrom([]string{"", "XQ1 1AB", "-"}).Draw(t, "postcode"),
+		Site: schedule.Site{Address: csvText().Draw(t, "address"), Postcode: rapid.SampledFrom([]string{"", "XQ1 1AB", "-"}).Draw(t, "postcode"),
 			Lat: rapid.Float64Range(-90, 90).Draw(t, "lat"), Lon: 0.25 + rapid.Float64Range(-179, 179).Draw(t, "lon"),
 			Terrain:        rapid.SampledFrom([]string{"0", "I", "II", "III", "IV"}).Draw(t, "terrain"),
 			WorkingHeightM: rapid.Float64Range(0.01, 60).Draw(t, "height"), Facts: map[string]any{}},
 		Modules: rapid.IntRange(1, 200).Draw(t, "modules"), ModuleWatts: rapid.IntRange(50, 1000).Draw(t, "watts"),
 		ModuleKg: rapid.Float64Range(0.01, 60).Draw(t, "kg"), ModuleM2: rapid.Float64Range(0.01, 5).Draw(t, "m2"),
-		ReadyOn: anyDay.Draw(t, "ready"), PromisedOn: anyDay.Draw(t, "promised"), Note: orEmpty(csvText).Draw(t, "note"),
+		ReadyOn: anyDay().Draw(t, "ready"), PromisedOn: anyDay().Draw(t, "promised"), Note: orEmpty(csvText()).Draw(t, "note"),
 		Stages: anyStages(t)}
 	j.Consents = anyConsents(t, j.Stages)
 	for n := range rapid.IntRange(0, 3).Draw(t, "kit") {
-		j.Kit = append(j.Kit, schedule.Kit{Item: fmt.Sprintf("%d %s", n, oneLineText.Draw(t, "item")), Quantity: rapid.IntRange(1, 10_000).Draw(t, "quantity"),
-			DueOn: anyDay.Draw(t, "due"), ArrivedOn: anyDay.Draw(t, "arrived")})
+		j.Kit = append(j.Kit, schedule.Kit{Item: fmt.Sprintf("%d %s", n, oneLineText().Draw(t, "item")), Quantity: rapid.IntRange(1, 10_000).Draw(t, "quantity"),
+			DueOn: anyDay().Draw(t, "due"), ArrivedOn: anyDay().Draw(t, "arrived")})
 	}
 	for n := range rapid.IntRange(0, 3).Draw(t, "facts") {
 		j.Site.Facts[fmt.Sprintf("fact_%d", n)] = rapid.OneOf(rapid.Map(rapid.Bool(), func(b bool) any { return b }),
-			rapid.Map(rapid.Float64Range(-1e9, 1e9), func(x float64) any { return x }), rapid.Map(csvText, func(s string) any { return s })).Draw(t, "fact")
+			rapid.Map(rapid.Float64Range(-1e9, 1e9), func(x float64) any { return x }), rapid.Map(csvText(), func(s string) any { return s })).Draw(t, "fact")
 	}
 	return j
 }
@@ -244,7 +253,7 @@ func anyConsents(t *rapid.T, stages []schedule.Stage) []schedule.Consent {
 		if rapid.Bool().Draw(t, "no consent") {
 			continue
 		}
-		c := schedule.Consent{Kind: k, Stage: rapid.SampledFrom(stages).Draw(t, "stage").Kind, ExpectedOn: anyDay.Draw(t, "expected"), GrantedOn: civil.NoDate,
+		c := schedule.Consent{Kind: k, Stage: rapid.SampledFrom(stages).Draw(t, "stage").Kind, ExpectedOn: anyDay().Draw(t, "expected"), GrantedOn: civil.NoDate,
 			State: rapid.SampledFrom([]schedule.ConsentState{schedule.ConsentWanted, schedule.ConsentApplied, schedule.ConsentGranted, schedule.ConsentRefused}).Draw(t, "consent")}
 		if c.State == schedule.ConsentGranted {
 			c.GrantedOn = civil.Date(rapid.IntRange(20000, 21000).Draw(t, "granted"))

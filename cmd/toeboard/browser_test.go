@@ -16,11 +16,17 @@ import (
 func browser(t *testing.T, width, height int) context.Context {
 	t.Helper()
 	path := chromium(t)
+	profile, err := os.MkdirTemp("", "toeboard-browser-")
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Chromium may still write while it ends, so the folder goes when it can.
+	t.Cleanup(func() { os.RemoveAll(profile) })
 	opts := append(chromedp.DefaultExecAllocatorOptions[:],
 		chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
-		chromedp.UserDataDir(t.TempDir()), chromedp.WindowSize(width, height), chromedp.WSURLReadTimeout(90*time.Second))
+		chromedp.UserDataDir(profile), chromedp.WindowSize(width, height), chromedp.WSURLReadTimeout(90*time.Second))
 	allocator, stop := chromedp.NewExecAllocator(context.Background(), opts...)
 	t.Cleanup(stop)
 	tab, end := chromedp.NewContext(allocator)

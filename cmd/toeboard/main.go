@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+	_ "time/tzdata" // a firm's zone must be known on machines that have none installed
 
 	"github.com/alecthomas/kong"
 )

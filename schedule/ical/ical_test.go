@@ -283,11 +283,15 @@ func checkLines(t *rapid.T, feed []byte) {
 	}
 }
 
-var anyText = rapid.StringOfN(rapid.OneOf(
-	rapid.RuneFrom([]rune(`aZ9 ,;:\"'=<>n`+"\n")),
-	rapid.RuneFrom([]rune("äöüßéŁ–€😀𝄞中")),
-	rapid.Rune(),
-), 0, 300, -1)
+// A generator is made anew for each draw: one shared by parallel tests is a
+// data race inside it.
+func anyText() *rapid.Generator[string] {
+	return rapid.StringOfN(rapid.OneOf(
+		rapid.RuneFrom([]rune(`aZ9 ,;:\"'=<>n`+"\n")),
+		rapid.RuneFrom([]rune("äöüßéŁ–€😀𝄞中")),
+		rapid.Rune(),
+	), 0, 300, -1)
+}
 
 func anyEvent(i int) *rapid.Generator[ical.Event] {
 	return rapid.Custom(func(t *rapid.T) ical.Event {
@@ -297,15 +301,15 @@ func anyEvent(i int) *rapid.Generator[ical.Event] {
 			ChangedAt: time.Unix(rapid.Int64Range(1_700_000_000, 1_900_000_000).Draw(t, "changed"), 0),
 			Status:    rapid.SampledFrom([]ical.Status{ical.Tentative, ical.Confirmed, ical.Cancelled}).Draw(t, "status"),
 			FirstDay:  first, LastDay: first + civil.Date(rapid.IntRange(0, 60).Draw(t, "days")),
-			Summary: "J " + anyText.Draw(t, "summary"), Location: anyText.Draw(t, "location"),
-			Lines: rapid.SliceOfN(anyText, 0, 4).Draw(t, "lines"),
+			Summary: "J " + anyText().Draw(t, "summary"), Location: anyText().Draw(t, "location"),
+			Lines: rapid.SliceOfN(anyText(), 0, 4).Draw(t, "lines"),
 			Lat:   rapid.Float64Range(-90, 90).Draw(t, "lat"), Lon: rapid.Float64Range(-180, 180).Draw(t, "lon"),
 		}
 	})
 }
 
 func anyFeed(t *rapid.T, most int) ical.Feed {
-	f := ical.Feed{Name: "N" + anyText.Draw(t, "name")}
+	f := ical.Feed{Name: "N" + anyText().Draw(t, "name")}
 	for i := range rapid.IntRange(0, most).Draw(t, "events") {
 		f.Events = append(f.Events, anyEvent(i).Draw(t, "event"))
 	}
