@@ -147,7 +147,12 @@ func (e *explainer) scaffoldUp(i int) (best bound, ok bool) {
 		return bound{}, false
 	}
 	for mode, f := range e.acts[a].ways {
-		why := fmt.Sprintf("%s needs %s notice", e.firms[f].Name, possessive(e.firms[f].ErectNotice))
+		why := e.work[i].release[ScaffoldErection].why
+		if e.data.Activities[a].Modes[mode].Release > e.data.Activities[a].Release {
+			why = fmt.Sprintf("%s needs %s notice", e.firms[f].Name, possessive(e.firms[f].ErectNotice))
+		} else if why == "" {
+			why = fmt.Sprintf("the plan starts on %s", e.s.FirstDay.Short())
+		}
 		for s := range e.data.Slots {
 			at := solver.At{Mode: mode, Start: s}
 			m := &e.data.Activities[a].Modes[mode]
@@ -201,7 +206,11 @@ func (e *explainer) noErection(i, a, f int, slots []civil.HalfDay) string {
 			sets--
 		}
 		if sets >= e.firms[f].Sets {
-			return fmt.Sprintf("%s has all its %d sets standing until after %s", e.firms[f].Name, e.firms[f].Sets, h.Date().Short())
+			all := fmt.Sprintf("all its %d sets", e.firms[f].Sets)
+			if e.firms[f].Sets == 1 {
+				all = "its only set"
+			}
+			return fmt.Sprintf("%s has %s standing until after %s", e.firms[f].Name, all, h.Date().Short())
 		}
 		if !o.At(h).Known {
 			return fmt.Sprintf("the chance of weather for %s is not known for %s", ScaffoldErection, h.Short())
@@ -368,18 +377,27 @@ func (e *explainer) whyErection(a int) string {
 		return fmt.Sprintf("The last half-days before %s.", strings.Replace(needed, "roof work starts on", "roof work, which starts on", 1))
 	}
 	o := e.chances(&e.work[act.work], ScaffoldErection)
-	for s := at.Start + 1; s < starts; s++ {
+	no := ""
+	for s := starts - 1; s > at.Start; s-- { // the latest that would still do
 		slots := e.halfDaysAt(a, solver.At{Mode: at.Mode, Start: s})
 		if slots == nil || e.slot(slots[len(slots)-1]) >= starts {
 			continue
 		}
-		if no := e.noErection(act.work, a, f, slots); no != "" {
-			return fmt.Sprintf("%s, and %s.", capital(needed), no)
+		if why := e.noErection(act.work, a, f, slots); why != "" {
+			if no == "" {
+				no = why
+			}
+			continue
 		}
 		x, y := visitChance(slots, o), visitChance(e.halfDaysAt(a, solver.At{Mode: at.Mode, Start: at.Start}), o)
 		if y.P-x.P >= 0.01 {
 			return fmt.Sprintf("%s chance of fit weather for %s on %s, %s on %s; %s.", percent(y), act.kind, e.halfDay(at.Start).Short(), percent(x), slots[0].Short(), needed)
 		}
+		no = "" // it could have been later
+		break
+	}
+	if no != "" {
+		return fmt.Sprintf("%s, and %s.", capital(needed), no)
 	}
 	if e.keeps(a) {
 		return fmt.Sprintf("Stays as published; %s.", needed)

@@ -90,7 +90,7 @@ func TestWhyNamesWhatBinds(t *testing.T) {
 			s.Jobs[1].Stages[1].State, s.Jobs[1].Stages[1].DoneOn = schedule.StateDone, firstMonday-3
 			s.Jobs[1].Consents = []schedule.Consent{consent(schedule.ScaffoldStrike, schedule.ConsentApplied, dec(17))}
 			s.ScaffoldFirms[0].GangsPerDay = 3
-		}, []string{"Northgate has all its 1 sets standing until after Thu 17 Dec", "Fri 18 Dec"}},
+		}, []string{"Northgate has its only set standing until after Thu 17 Dec", "Fri 18 Dec"}},
 		{"no gang", 2, schedule.RoofWork, "Tue 15 Dec pm", func(_ *testing.T, s *schedule.Snapshot) {
 			s.ScaffoldFirms[0].GangsPerDay = 1
 			s.Bookings = []schedule.Booking{{ID: id(7, 1), Job: id(5, 77), ScaffoldFirm: id(4, 0), UID: "1", State: schedule.BookingSent, ErectOn: dec(14), StrikeOn: dec(30), OfferedOn: civil.NoDate}}

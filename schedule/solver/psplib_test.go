@@ -190,3 +190,19 @@ func FuzzReadPSPLIB(f *testing.F) {
 		}
 	})
 }
+
+// BenchmarkSchedules generates 1,000 schedules of one of the hardest instances
+// of the sample; the time for reading it and for setting up is in it.
+func BenchmarkSchedules(b *testing.B) {
+	d := instance(b, filepath.Join(library, "j30", "j3013_1.sm"))
+	b.ReportAllocs()
+	made := 0
+	for b.Loop() {
+		r, err := solver.Solve(context.Background(), d, solver.Stop{Schedules: 1000}, 1)
+		if err != nil {
+			b.Fatal(err)
+		}
+		made += r.Schedules
+	}
+	b.ReportMetric(float64(made)/b.Elapsed().Seconds(), "schedules/s")
+}
