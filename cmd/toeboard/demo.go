@@ -42,7 +42,7 @@ func (v demoVerb) Run(ctx context.Context, s *Settings) error {
 		return err
 	}
 	defer l.Close()
-	d := &demo{verb: v, settings: s, db: db, log: log, base: "http://" + l.Addr().String()}
+	d := &demo{verb: v, settings: s, db: db, log: log, base: "http://" + l.Addr().String(), schedules: api.DefaultSchedules}
 	if s.PublicURL != "" {
 		d.base = s.PublicURL
 	}
@@ -82,6 +82,8 @@ type demo struct {
 	now   func() time.Time // the demo's clock
 	day   civil.Date       // the first morning
 	fetch api.Fetcher
+
+	schedules int // the first plan's budget
 }
 
 // prepare gets the firm, its forecasts and its plan ready; what is there from

@@ -17,7 +17,7 @@ const skyMembers = 20
 const skiesTried = 1000
 
 // fairSky picks a composed sky in which the first roofs can be worked on the
-// first day and bad weather comes within the week, so that the demo shows both.
+// first day and bad weather comes after it, so that the demo shows both.
 // When no sky of those tried is so, the last one is taken as it is: every
 // decision stays true to the sky it has.
 func fairSky(sc scenario, now time.Time) uint64 {
@@ -37,9 +37,8 @@ func fairSky(sc scenario, now time.Time) uint64 {
 	return skiesTried
 }
 
-// fairAt tells whether a roof has a workable first day and some stopped
-// half-days after it. In winter an afternoon is seldom better than caution,
-// since dusk is near.
+// fairAt tells whether a roof has a workable first day and bad weather after
+// it.
 func fairAt(site schedule.Site, hours civil.Hours, day civil.Date, now time.Time, loc *time.Location, seed uint64) bool {
 	all, err := openmeteo.Parse(composed.Body(site.Lat, site.Lon, now, 9, 0, seed), now)
 	terrain, terrainErr := weather.ParseTerrain(site.Terrain)
@@ -51,15 +50,14 @@ func fairAt(site schedule.Site, hours civil.Hours, day civil.Date, now time.Time
 		return weather.Judge(all[0], weather.DefaultLimits(), weather.Work{Place: weather.Place{Lat: site.Lat, Lon: site.Lon,
 			Terrain: terrain, HeightM: site.WorkingHeightM}, Task: weather.PanelCarrying, From: from, To: to, Loc: loc, Now: now}).Verdict
 	}
-	afternoon := work(day.In(civil.Afternoon))
-	return work(day.In(civil.Morning)) == weather.Go && (afternoon == weather.Go || afternoon == weather.Caution) && stopsWithin(day, work)
+	return work(day.In(civil.Morning)) == weather.Go && work(day.In(civil.Afternoon)) == weather.Go && worsens(day, work)
 }
 
-// stopsWithin tells whether the weather stops at least three half-days of the
-// week after day.
-func stopsWithin(day civil.Date, work func(civil.HalfDay) weather.Verdict) bool {
+// worsens tells whether the weather stops at least three of the four half-days
+// after day, so that waiting is no use.
+func worsens(day civil.Date, work func(civil.HalfDay) weather.Verdict) bool {
 	stops := 0
-	for h := (day + 1).In(civil.Morning); h < (day + 7).In(civil.Morning); h++ {
+	for h := (day + 1).In(civil.Morning); h <= (day + 2).In(civil.Afternoon); h++ {
 		if work(h) == weather.Stop {
 			stops++
 		}

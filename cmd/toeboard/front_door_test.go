@@ -48,7 +48,7 @@ func openHouseOn(t *testing.T, day civil.Date, adjust func(*scenario)) *house {
 		t.Fatal(err)
 	}
 	db := dbtest.New(t)
-	h := &house{demo: &demo{db: &database{url: db.URL, pool: db.App}, settings: &Settings{}, log: slog.New(slog.NewTextHandler(io.Discard, nil))}}
+	h := &house{demo: &demo{db: &database{url: db.URL, pool: db.App}, settings: &Settings{}, log: slog.New(slog.NewTextHandler(io.Discard, nil)), schedules: 300}}
 	h.day = day
 	h.scen = newScenario(h.day, holidays, newID)
 	if adjust != nil {
