@@ -14,59 +14,73 @@ import (
 	"toeboard/weather/civil"
 )
 
-// Fetcher asks one weather service. It keeps the service's manners and gives
-// the answers in the order of the points. Beside an error it gives the answers
-// it has got so far.
+// Fetcher asks one weather service. It keeps the service's manners. Each answer
+// names the point that it was asked for; beside an error it gives the answers
+// that it has got.
 type Fetcher interface {
 	Fetch(ctx context.Context, points []weather.Point) ([]Fetched, error)
 }
 
 // Fetched is one answer of a weather service about one point.
 type Fetched struct {
-	Provider string // a key of Deps.ParseForecast
-	Body     []byte // as it came
+	Point    weather.Point // as asked for
+	Provider string        // a key of Deps.ParseForecast
+	Body     []byte        // as it came
 	Series   weather.Series
 }
 
 // RefreshForecasts asks for the forecast of every site with an open job and
 // keeps the answers. It gives how many were kept; answers that came before a
-// failure are kept too.
+// failure are kept too, each at the sites of the point that it names. An answer
+// about another place is not kept and is an error.
 func (s *Service) RefreshForecasts(ctx context.Context, firm uuid.UUID, f Fetcher) (int, error) {
 	jobs, err := s.schedule.Jobs(ctx, firm)
 	if err != nil {
 		return 0, err
 	}
-	sites, points := openSites(jobs)
-	if len(sites) == 0 {
+	points, sites := openSites(jobs)
+	if len(points) == 0 {
 		return 0, nil
 	}
-	answers, fetchErr := f.Fetch(ctx, points)
+	answers, failed := f.Fetch(ctx, points)
 	kept := 0
-	for i, a := range answers {
+	for _, a := range answers {
 		from, to, ok := covered(a.Series)
 		if !ok {
 			continue // an answer without an hour says nothing
 		}
-		if err := s.archive.Save(ctx, firm, archive.Answer{Site: sites[i], Provider: a.Provider, ModelRun: a.Series.ModelRun,
-			FetchedAt: a.Series.FetchedAt, From: from, To: to, Body: a.Body}); err != nil {
-			return kept, errors.Join(fetchErr, fmt.Errorf("keep a forecast: %w", err))
+		if len(sites[a.Point]) == 0 || !a.Series.About(a.Point) {
+			failed = errors.Join(failed, fmt.Errorf("%s answered about %.2f, %.2f for the point %.2f, %.2f: not kept",
+				a.Provider, a.Series.Lat, a.Series.Lon, a.Point.Lat, a.Point.Lon))
+			continue
 		}
-		kept++
+		for _, site := range sites[a.Point] {
+			if err := s.archive.Save(ctx, firm, archive.Answer{Site: site, Provider: a.Provider, ModelRun: a.Series.ModelRun,
+				FetchedAt: a.Series.FetchedAt, From: from, To: to, Body: a.Body}); err != nil {
+				return kept, errors.Join(failed, fmt.Errorf("keep a forecast: %w", err))
+			}
+			kept++
+		}
 	}
-	return kept, fetchErr
+	return kept, failed
 }
 
-// openSites gives each site of an open job once.
-func openSites(jobs []schedule.Job) (sites []uuid.UUID, points []weather.Point) {
+// openSites gives the points of open jobs, each once, and the sites at each.
+func openSites(jobs []schedule.Job) (points []weather.Point, sites map[weather.Point][]uuid.UUID) {
 	seen := map[uuid.UUID]bool{}
+	sites = map[weather.Point][]uuid.UUID{}
 	for _, j := range jobs {
-		if j.State == schedule.JobOpen && !seen[j.Site.ID] {
-			seen[j.Site.ID] = true
-			sites = append(sites, j.Site.ID)
-			points = append(points, weather.Point{Lat: j.Site.Lat, Lon: j.Site.Lon})
+		if j.State != schedule.JobOpen || seen[j.Site.ID] {
+			continue
 		}
+		seen[j.Site.ID] = true
+		p := weather.Point{Lat: j.Site.Lat, Lon: j.Site.Lon}
+		if sites[p] == nil {
+			points = append(points, p)
+		}
+		sites[p] = append(sites[p], j.Site.ID)
 	}
-	return sites, points
+	return points, sites
 }
 
 // covered gives the time that a series speaks of.
@@ -87,8 +101,9 @@ func covered(s weather.Series) (from, to time.Time, ok bool) {
 	return from, to, ok && to.After(from)
 }
 
-// read reads a kept answer. One that can no longer be read counts as none: the
-// series without hours is judged unknown.
+// read reads a kept answer. One that can no longer be read counts as none, and
+// so does one about a place where the site no longer lies: the series without
+// hours is judged unknown.
 func (s *Service) read(a archive.Answer) weather.Series {
 	parse, ok := s.parse[a.Provider]
 	if !ok {
@@ -100,11 +115,14 @@ func (s *Service) read(a archive.Answer) weather.Series {
 		s.log.Error("read a kept forecast", "provider", a.Provider, "fetched", a.FetchedAt, "error", err)
 		return weather.Series{}
 	}
+	if !all[0].About(a.Place) {
+		return weather.Series{}
+	}
 	return all[0]
 }
 
 // forecastOf gives the newest forecast of a site; the empty series when there
-// is none.
+// is none about the place where the site lies now.
 func (s *Service) forecastOf(ctx context.Context, firm, site uuid.UUID) (weather.Series, error) {
 	a, found, err := s.archive.Newest(ctx, firm, site)
 	if err != nil || !found {

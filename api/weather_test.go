@@ -4,6 +4,8 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -14,66 +16,144 @@ import (
 	"toeboard/weather/civil"
 )
 
-// fetcher answers for as many points as it is told, then fails.
+// fetcher answers for the points that it is told, as if the grid point lay off
+// from each, and then fails.
 type fetcher struct {
-	sky   sky
-	until int
-	now   time.Time
-	asked []weather.Point
+	answers func(i int) bool // nil = all
+	off     float64          // [degrees] of latitude
+	now     time.Time
+	asked   []weather.Point
 }
 
 var errSky = errors.New("the service does not answer")
 
 func (f *fetcher) Fetch(_ context.Context, points []weather.Point) ([]Fetched, error) {
 	f.asked = points
+	body, err := json.Marshal(storm)
+	if err != nil {
+		return nil, err
+	}
 	var all []Fetched
-	for range points[:min(f.until, len(points))] {
-		body, err := json.Marshal(f.sky)
-		if err != nil {
-			return nil, err
+	for i, p := range points {
+		if f.answers != nil && !f.answers(i) {
+			continue
 		}
 		series, err := readSky(body, f.now)
 		if err != nil {
 			return nil, err
 		}
-		all = append(all, Fetched{Provider: testProvider, Body: body, Series: series[0]})
+		series[0].Lat, series[0].Lon = p.Lat+f.off, p.Lon
+		all = append(all, Fetched{Point: p, Provider: testProvider, Body: body, Series: series[0]})
 	}
-	if f.until < len(points) {
+	if len(all) < len(points) {
 		return all, errSky
 	}
 	return all, nil
 }
 
+// stormy tells which of the jobs' sites have the new forecast.
+func (s *scene) stormy(jobs ...schedule.Job) (refs []string) {
+	s.t.Helper()
+	for _, j := range jobs {
+		series, err := s.svc.forecastOf(context.Background(), s.firm, j.Site.ID)
+		must(s.t, err)
+		if len(series.Members) > 0 && series.Members[0].Hours[0].WindMean.N > 10 {
+			refs = append(refs, j.Ref)
+		}
+	}
+	return refs
+}
+
+// moved puts a job's site elsewhere.
+func (s *scene) moved(j schedule.Job, lat float64) schedule.Job {
+	s.t.Helper()
+	j.Site.Lat = lat
+	must(s.t, s.schedule.SaveJob(context.Background(), s.firm, j, "test", benchStart))
+	return j
+}
+
+// An answer that came beside a failure is kept at the site it is about, also
+// when the point before it has none.
 func TestForecastsAreKeptAsFarAsTheyCame(t *testing.T) {
 	s := newScene(t)
 	ctx := context.Background()
 	must(t, s.schedule.SaveJob(ctx, s.firm, func() schedule.Job { j := s.job("Q-3"); j.State = schedule.JobDone; return j }(), "test", benchStart))
-	f := &fetcher{sky: storm, until: 1, now: s.clock()}
+	q2 := s.moved(s.q2, 51.6)
+	f := &fetcher{now: s.clock(), answers: func(i int) bool { return i == 1 }}
 	n, err := s.svc.RefreshForecasts(ctx, s.firm, f)
 	if n != 1 || !errors.Is(err, errSky) {
 		t.Errorf("kept %d, %v; want 1 and the failure", n, err)
 	}
-	if len(f.asked) != 2 {
-		t.Errorf("asked for %d points, want the two open jobs' sites", len(f.asked))
+	if len(f.asked) != 2 || f.asked[1].Lat != 51.6 {
+		t.Fatalf("asked for %+v, want the two open jobs' sites", f.asked)
 	}
-	stormy := 0
-	for _, j := range []schedule.Job{s.q1, s.q2} {
-		series, err := s.svc.forecastOf(ctx, s.firm, j.Site.ID)
-		must(t, err)
-		if series.Members[0].Hours[0].WindMean.N > 10 {
-			stormy++
-		}
+	if got := s.stormy(s.q1, q2); !slices.Equal(got, []string{"Q-2"}) {
+		t.Errorf("the forecast of Q-2 stands at %v", got)
 	}
-	if stormy != 1 {
-		t.Errorf("%d sites have the new forecast, want 1", stormy)
-	}
-	f.until = 9
+	f.answers = nil
 	if n, err = s.svc.RefreshForecasts(ctx, s.firm, f); n != 2 || err != nil {
 		t.Errorf("kept %d, %v", n, err)
 	}
 	empty := s.addFirm("No Jobs Yet")
 	if n, err = s.svc.RefreshForecasts(ctx, empty, f); n != 0 || err != nil {
 		t.Errorf("a firm without jobs: kept %d, %v", n, err)
+	}
+}
+
+// Two sites at one point are asked about once and both have the answer.
+func TestSitesAtOnePointShareAnAnswer(t *testing.T) {
+	s := newScene(t)
+	f := &fetcher{now: s.clock()}
+	if n, err := s.svc.RefreshForecasts(context.Background(), s.firm, f); n != 2 || err != nil || len(f.asked) != 1 {
+		t.Errorf("asked for %d points, kept %d, %v", len(f.asked), n, err)
+	}
+	if got := s.stormy(s.q1, s.q2); len(got) != 2 {
+		t.Errorf("the new forecast stands at %v", got)
+	}
+}
+
+// A grid point 0.44 degrees away is 49 km away, one at 0.46 degrees 51 km (a
+// degree of latitude is 111.2 km).
+func TestAnAnswerAboutAnotherPlaceIsNotKept(t *testing.T) {
+	s := newScene(t)
+	f := &fetcher{now: s.clock(), off: 0.46}
+	n, err := s.svc.RefreshForecasts(context.Background(), s.firm, f)
+	if n != 0 || err == nil || len(s.stormy(s.q1, s.q2)) != 0 {
+		t.Errorf("kept %d, %v", n, err)
+	}
+	f.off = 0.44
+	if n, err := s.svc.RefreshForecasts(context.Background(), s.firm, f); n != 2 || err != nil {
+		t.Errorf("49 km away: kept %d, %v", n, err)
+	}
+}
+
+// The forecast of the place where a site lay says nothing about the place where
+// it lies: neither for the morning nor for the plan.
+func TestASiteThatMovedHasNoForecast(t *testing.T) {
+	s := newScene(t)
+	ctx := context.Background()
+	known := func() (morning, plan bool) {
+		series, err := s.svc.forecastOf(ctx, s.firm, s.q1.Site.ID)
+		must(t, err)
+		snap, err := s.svc.Snapshot(ctx, s.firm, 28)
+		must(t, err)
+		for _, o := range snap.Outlooks {
+			if o.Site == s.q1.Site.ID && o.Task == weather.PanelCarrying {
+				plan = !strings.Contains(o.At((tuesday + 1).In(civil.Morning)).Basis, "climate")
+			}
+		}
+		return len(series.Members) > 0, plan
+	}
+	if morning, plan := known(); !morning || !plan {
+		t.Fatalf("before: %v, %v", morning, plan)
+	}
+	s.moved(s.q1, 51.9) // 44 km
+	if morning, plan := known(); !morning || !plan {
+		t.Errorf("44 km away: %v, %v", morning, plan)
+	}
+	s.moved(s.q1, 57.8) // 700 km
+	if morning, plan := known(); morning || plan {
+		t.Errorf("700 km away the old forecast counts: %v, %v", morning, plan)
 	}
 }
 

@@ -81,3 +81,21 @@ type Series struct {
 type Point struct {
 	Lat, Lon float64 // [degrees] north and east positive
 }
+
+// KmTo gives the great-circle distance [km] by the haversine formula, on a
+// sphere of the mean radius 6371.0088 km (IUGG).
+func (p Point) KmTo(q Point) float64 {
+	const radius, rad = 6371.0088, math.Pi / 180
+	a, b := math.Sin((q.Lat-p.Lat)*rad/2), math.Sin((q.Lon-p.Lon)*rad/2)
+	h := a*a + math.Cos(p.Lat*rad)*math.Cos(q.Lat*rad)*b*b
+	return 2 * radius * math.Asin(math.Sqrt(min(1, h)))
+}
+
+// FarthestKm is how far from a place the grid point that answers for it may lie
+// [km]. On the coarsest grid in use, half a degree, the nearest point is at most
+// 39 km away; the rest is for providers that prefer a neighbour on land.
+const FarthestKm = 50
+
+// About reports whether the series speaks of a place: the grid point that
+// answered lies within FarthestKm of it.
+func (s *Series) About(p Point) bool { return (Point{s.Lat, s.Lon}).KmTo(p) <= FarthestKm }

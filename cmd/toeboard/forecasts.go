@@ -52,7 +52,7 @@ func (o openMeteo) Fetch(ctx context.Context, points []weather.Point) ([]api.Fet
 	answers, err := o.client.Fetch(ctx, points)
 	var all []api.Fetched
 	for _, a := range answers {
-		all = append(all, api.Fetched{Provider: a.Series.Provider, Body: a.Body, Series: a.Series})
+		all = append(all, api.Fetched{Point: a.Point, Provider: a.Series.Provider, Body: a.Body, Series: a.Series})
 	}
 	return all, err
 }

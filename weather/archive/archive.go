@@ -13,6 +13,7 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 
 	"toeboard/migrations/tenant"
+	"toeboard/weather"
 	"toeboard/weather/fault"
 )
 
@@ -28,6 +29,10 @@ type Answer struct {
 	FetchedAt time.Time // UTC
 	From, To  time.Time // UTC; the hours it speaks of, To exclusive
 	Body      []byte    // as it came, unchanged
+
+	// Place is where the site lies now; reading fills it. A site that was moved
+	// has answers about the place where it was.
+	Place weather.Point
 }
 
 // Store keeps answers and limits. Rows are only added.
@@ -96,10 +101,12 @@ type row struct {
 	FetchedAt        time.Time
 	FromTime, ToTime time.Time
 	Body             []byte
+	Lat, Lon         float64
 }
 
 func (r row) answer() Answer {
-	a := Answer{Site: r.SiteID, Provider: r.Provider, FetchedAt: r.FetchedAt.UTC(), From: r.FromTime.UTC(), To: r.ToTime.UTC(), Body: r.Body}
+	a := Answer{Site: r.SiteID, Provider: r.Provider, FetchedAt: r.FetchedAt.UTC(), From: r.FromTime.UTC(), To: r.ToTime.UTC(), Body: r.Body,
+		Place: weather.Point{Lat: r.Lat, Lon: r.Lon}}
 	if r.ModelRun != nil {
 		a.ModelRun = r.ModelRun.UTC()
 	}
@@ -111,8 +118,8 @@ func (r row) answer() Answer {
 func (s *Store) Newest(ctx context.Context, firm, site uuid.UUID) (a Answer, found bool, err error) {
 	err = tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
 		rows, err := tx.Query(ctx, `
-			SELECT site_id, provider, model_run, fetched_at, lower(covers) AS from_time, upper(covers) AS to_time, body
-			FROM forecast WHERE firm_id = $1 AND site_id = $2
+			SELECT site_id, f.provider, f.model_run, f.fetched_at, lower(f.covers) AS from_time, upper(f.covers) AS to_time, f.body, t.lat, t.lon
+			FROM forecast f JOIN site t USING (firm_id, site_id) WHERE firm_id = $1 AND site_id = $2
 			ORDER BY fetched_at DESC, forecast_id DESC LIMIT 1`, firm, site)
 		if err != nil {
 			return fmt.Errorf("read a forecast: %w", err)
@@ -136,7 +143,7 @@ func (s *Store) NewestAll(ctx context.Context, firm uuid.UUID) (map[uuid.UUID]An
 	err := tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
 		// One look into the index a site, however many answers were kept of it.
 		rows, err := tx.Query(ctx, `
-			SELECT t.site_id, f.provider, f.model_run, f.fetched_at, lower(f.covers) AS from_time, upper(f.covers) AS to_time, f.body
+			SELECT t.site_id, f.provider, f.model_run, f.fetched_at, lower(f.covers) AS from_time, upper(f.covers) AS to_time, f.body, t.lat, t.lon
 			FROM site t CROSS JOIN LATERAL (
 			  SELECT provider, model_run, fetched_at, covers, body FROM forecast
 			  WHERE firm_id = t.firm_id AND site_id = t.site_id

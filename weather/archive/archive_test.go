@@ -16,6 +16,7 @@ import (
 
 	"toeboard/migrations/dbtest"
 	"toeboard/migrations/tenant"
+	"toeboard/weather"
 	"toeboard/weather/archive"
 	"toeboard/weather/fault"
 )
@@ -66,7 +67,7 @@ func (s *scene) must(err error) {
 
 func (s *scene) answer(site int, fetched time.Time, body string) archive.Answer {
 	return archive.Answer{Site: s.sites[site], Provider: "Open-Meteo", ModelRun: fetched.Add(-3 * time.Hour), FetchedAt: fetched,
-		From: fetched.Truncate(time.Hour), To: fetched.Truncate(time.Hour).Add(48 * time.Hour), Body: []byte(body)}
+		From: fetched.Truncate(time.Hour), To: fetched.Truncate(time.Hour).Add(48 * time.Hour), Body: []byte(body), Place: weather.Point{Lat: 53, Lon: 0}}
 }
 
 // Every recorded answer comes back byte for byte.
@@ -113,6 +114,23 @@ func TestTheNewestIsThatFetchedLast(t *testing.T) {
 	all, err := s.store.NewestAll(ctx, s.firm)
 	if err != nil || len(all) != 2 || string(all[s.sites[0]].Body) != "late" || string(all[s.sites[1]].Body) != "other" || all[s.sites[1]].Site != s.sites[1] {
 		t.Errorf("newest of all %+v, %v", all, err)
+	}
+}
+
+// What is read says where the site lies now, not where it lay when the answer
+// came.
+func TestAnswersComeWithTheSitesPresentPlace(t *testing.T) {
+	s := newScene(t)
+	s.must(s.store.Save(ctx, s.firm, s.answer(0, now, "x")))
+	s.owner(`UPDATE site SET lat = 57.1, lon = -2.1 WHERE site_id = $1`, s.sites[0])
+	want := weather.Point{Lat: 57.1, Lon: -2.1}
+	got, _, err := s.store.Newest(ctx, s.firm, s.sites[0])
+	if err != nil || got.Place != want {
+		t.Errorf("newest: %+v, %v; want %+v", got.Place, err, want)
+	}
+	all, err := s.store.NewestAll(ctx, s.firm)
+	if err != nil || all[s.sites[0]].Place != want {
+		t.Errorf("newest of all: %+v, %v; want %+v", all[s.sites[0]].Place, err, want)
 	}
 }
 

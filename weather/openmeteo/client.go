@@ -69,7 +69,8 @@ const (
 
 // Fetch asks for the forecast of each point and gives the answers in the
 // points' order. Points that round to the same place share one answer. When a
-// later request fails, the answers got so far are returned beside the error.
+// later request fails, the answers up to the first point that has none are
+// returned beside the error.
 //
 // A refusal or a failure is of kind fault.Unavailable and carries a
 // weather.Later; until then Fetch fails at once without asking.
@@ -90,11 +91,12 @@ func (c *Client) Fetch(ctx context.Context, points []weather.Point) ([]Answer, e
 	}
 	answers := make([]Answer, 0, len(points))
 	for i, p := range points {
-		if cellOf[i] < len(parts) {
-			a := parts[cellOf[i]]
-			a.Point = p
-			answers = append(answers, a)
+		if cellOf[i] >= len(parts) {
+			break // what follows would close up and look like the answer for p
 		}
+		a := parts[cellOf[i]]
+		a.Point = p
+		answers = append(answers, a)
 	}
 	return answers, failed
 }

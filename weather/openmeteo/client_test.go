@@ -113,6 +113,36 @@ func TestManyPlacesGoInSeveralRequests(t *testing.T) {
 	}
 }
 
+// The second request fails. The last point shares the first one's grid cell, so
+// an answer for it is there; handed out, it would stand in the place of a point
+// that has none.
+func TestAnswersStopAtTheFirstPointWithoutOne(t *testing.T) {
+	t.Parallel()
+	first := true
+	_, c, _ := serve(t, func(w http.ResponseWriter, r *http.Request) {
+		if !first {
+			w.WriteHeader(503)
+			return
+		}
+		first = false
+		good(w, r)
+	})
+	var points []weather.Point
+	for i := range 60 {
+		points = append(points, weather.Point{Lat: 50 + float64(i)*0.05, Lon: -2})
+	}
+	points = append(points, points[0])
+	answers, err := c.Fetch(context.Background(), points)
+	if len(answers) != 50 || fault.KindOf(err) != fault.Unavailable {
+		t.Fatalf("%d answers, %v; want those of the first request", len(answers), err)
+	}
+	for i, a := range answers {
+		if a.Point != points[i] {
+			t.Errorf("answer %d is about %+v, want %+v", i, a.Point, points[i])
+		}
+	}
+}
+
 // The service's documented quotas and RFC 9110's Retry-After: until the time is
 // over nothing is asked.
 func TestRefusalsAreKeptToUntilTheirTime(t *testing.T) {
