@@ -507,25 +507,21 @@ func signTyped(c *gin.Context) (in SignOffInput, err error) {
 	return in, nil
 }
 
-// stopForm stops the work.
+// stopForm stops the work. It asks for the job and the right to stop, and for
+// nothing else: neither a plan nor a visit nor the caller's own crew, any of
+// which may be missing on the day on which somebody must stop the work.
 func (s *server) stopForm(c *gin.Context, caller Caller) error {
-	v, err := s.morningOf(c, caller)
+	ref, err := jobAsked(c)
 	if err != nil {
 		return err
 	}
-	_, err = s.StopWork(c.Request.Context(), caller, recordID(c.Request.Context()), v.Job.Ref, c.PostForm("reason"))
-	if faults := pageFaults(err); faults != nil {
-		return s.showMorning(c, caller, v, refusalOf(err).kind.status, faults)
-	}
-	if err != nil {
-		return err
-	}
-	return s.backToMorning(c, v, "stopped")
+	_, err = s.StopWork(c.Request.Context(), caller, recordID(c.Request.Context()), ref, c.PostForm("reason"))
+	return s.afterStop(c, caller, ref, "stopped", err, nil)
 }
 
-// liftForm lifts a stop.
+// liftForm lifts a stop; like stopForm it needs no plan.
 func (s *server) liftForm(c *gin.Context, caller Caller) error {
-	v, err := s.morningOf(c, caller)
+	ref, err := jobAsked(c)
 	if err != nil {
 		return err
 	}
@@ -533,14 +529,36 @@ func (s *server) liftForm(c *gin.Context, caller Caller) error {
 	if err != nil {
 		return badID("stop", c.PostForm("stop"))
 	}
-	_, err = s.LiftStop(c.Request.Context(), caller, v.Job.Ref, stop, c.PostForm("why"))
-	if faults := pageFaults(err, map[string]string{"why": "why-" + stop.String()}); faults != nil {
-		return s.showMorning(c, caller, v, refusalOf(err).kind.status, faults)
+	_, err = s.LiftStop(c.Request.Context(), caller, ref, stop, c.PostForm("why"))
+	return s.afterStop(c, caller, ref, "lifted", err, map[string]string{"why": "why-" + stop.String()})
+}
+
+// jobAsked gives the reference of the job that a form is about.
+func jobAsked(c *gin.Context) (string, error) {
+	if ref := c.Query("job"); ref != "" {
+		return ref, nil
 	}
-	if err != nil {
+	return "", fault.Bad("job", "", "the reference of the job")
+}
+
+// afterStop goes back to the morning or, where there is none to go back to, to
+// the job; what was wrong in the form is said on the morning's page. A morning
+// that cannot be read never hides that a stop was recorded.
+func (s *server) afterStop(c *gin.Context, caller Caller, ref, what string, err error, renamed map[string]string) error {
+	faults := pageFaults(err, renamed)
+	if err != nil && faults == nil {
 		return err
 	}
-	return s.backToMorning(c, v, "lifted")
+	v, unread := s.morningOf(c, caller)
+	switch {
+	case unread == nil && faults != nil:
+		return s.showMorning(c, caller, v, refusalOf(err).kind.status, faults)
+	case faults != nil:
+		return err
+	case unread == nil:
+		return s.backToMorning(c, v, what)
+	}
+	return s.done(c, jobHref(ref), what)
 }
 
 func (s *server) backToMorning(c *gin.Context, v morningVisit, what string) error {
