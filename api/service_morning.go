@@ -119,7 +119,7 @@ type dayFacts struct {
 	limits weather.Limits
 	crews  []schedule.Crew
 	jobs   map[uuid.UUID]schedule.Job
-	plan   *schedule.Plan
+	plan   *schedule.Plan // in force on the day; nil = none
 }
 
 func (s *Service) readDay(ctx context.Context, firm uuid.UUID, day civil.Date) (dayFacts, error) {
@@ -145,8 +145,20 @@ func (s *Service) readDay(ctx context.Context, firm uuid.UUID, day civil.Date) (
 	for _, j := range jobs {
 		r.jobs[j.ID] = j
 	}
-	r.plan, err = s.current(ctx, firm)
+	r.plan, err = s.planOn(ctx, firm, day)
 	return r, err
+}
+
+// planOn gives the plan by which crews work on a day. The published plan begins
+// on the day after it was made when that day's work had begun; until then the
+// plan that was in force holds, so that publishing takes nobody's morning away.
+// nil = there was none.
+func (s *Service) planOn(ctx context.Context, firm uuid.UUID, day civil.Date) (*schedule.Plan, error) {
+	p, err := s.current(ctx, firm)
+	if err != nil || p == nil || day >= p.FirstDay {
+		return p, err
+	}
+	return orNone(s.schedule.PlanOn(ctx, firm, day))
 }
 
 // work is what one crew does at one job on the day.
@@ -157,8 +169,9 @@ type work struct {
 	halves []civil.HalfDay // of this day, ascending
 }
 
-// works lists the day's work from the published plan. Stages that are done are
-// no work any more.
+// works lists the day's work from the plan in force. Stages that were done
+// before the day are no work any more; one that was done on it is still what its
+// signatures are about.
 func (r dayFacts) works() []work {
 	if r.plan == nil {
 		return nil
@@ -179,7 +192,7 @@ func (r dayFacts) worksOf(c schedule.Crew) []work {
 		job, ok := r.jobs[v.Job]
 		stage, _ := job.Stage(v.Stage)
 		halves := onDay(v.HalfDays, r.day)
-		if v.Crew != c.ID || !ok || len(halves) == 0 || stage.State == schedule.StateDone {
+		if v.Crew != c.ID || !ok || len(halves) == 0 || doneBefore(stage, r.day) {
 			continue
 		}
 		w := byJob[v.Job]
@@ -198,6 +211,10 @@ func (r dayFacts) worksOf(c schedule.Crew) []work {
 		return cmp.Or(cmp.Compare(a.halves[0], b.halves[0]), strings.Compare(a.job.Ref, b.job.Ref))
 	})
 	return mapped(all, func(w *work) work { return *w })
+}
+
+func doneBefore(s schedule.Stage, d civil.Date) bool {
+	return s.State == schedule.StateDone && (!s.DoneOn.Known() || s.DoneOn < d)
 }
 
 func onDay(halves []civil.HalfDay, d civil.Date) []civil.HalfDay {
