@@ -105,11 +105,17 @@ func holdFolder(dir string) (*folder, error) {
 	if err := os.MkdirAll(filepath.Dir(dir), 0o755); err != nil {
 		return nil, f.cannot("make the folder", err)
 	}
-	if err := os.Mkdir(dir, 0o700); err != nil && !errors.Is(err, fs.ErrExist) {
-		return nil, f.cannot("make the folder", err)
+	madeErr := os.Mkdir(dir, 0o700)
+	if madeErr != nil && !errors.Is(madeErr, fs.ErrExist) {
+		return nil, f.cannot("make the folder", madeErr)
 	}
 	if err := f.claim(); err != nil {
 		return nil, err
+	}
+	if madeErr != nil {
+		if err := f.ours(); err != nil {
+			return nil, err
+		}
 	}
 	var err error
 	if f.user, err = chooseUser(f); err != nil {
@@ -134,6 +140,30 @@ func holdFolder(dir string) (*folder, error) {
 		return nil, f.cannot("take the folder's lock", err)
 	}
 	return f, nil
+}
+
+// ours refuses whatever is not a folder of a private server, or an empty one
+// that may become it: its permissions are about to be changed, and root may
+// change those of /etc.
+func (f *folder) ours() error {
+	info, err := os.Stat(f.dir)
+	if err != nil {
+		return f.cannot("look at the folder", err)
+	}
+	if !info.IsDir() {
+		return fmt.Errorf("%s is not a folder: give an empty or a new one", f.dir)
+	}
+	entries, err := os.ReadDir(f.dir)
+	if err != nil {
+		return f.cannot("look into the folder", err)
+	}
+	if len(entries) == 0 {
+		return nil
+	}
+	if lock, err := os.Lstat(filepath.Join(f.dir, "lock")); err != nil || !lock.Mode().IsRegular() {
+		return fmt.Errorf("folder %s holds other things than a private server: give an empty or a new one", f.dir)
+	}
+	return nil
 }
 
 func holder(lock string) string {

@@ -599,9 +599,38 @@ func TestFolderWithoutItsPasswordOrNotPostgres(t *testing.T) {
 	if err := os.MkdirAll(filepath.Join(o.Dir, "data", "holiday photos"), 0o755); err != nil {
 		t.Fatal(err)
 	}
+	mustFail(t, o, "holds other things")
+	if err := os.WriteFile(filepath.Join(o.Dir, "lock"), nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
 	mustFail(t, o, "not PostgreSQL's")
 	if _, err := os.Stat(filepath.Join(o.Dir, "data", "holiday photos")); err != nil {
 		t.Error("something of the user's was removed")
+	}
+}
+
+// Root may change the permissions of anything: what is not a private server's
+// folder keeps its own.
+func TestWhatIsNotAServersFolderIsLeftAsItIs(t *testing.T) {
+	t.Parallel()
+	place := newPlace(t)
+	file, folder := filepath.Join(place, "passwd"), filepath.Join(place, "etc")
+	if err := os.WriteFile(file, []byte("root:x:0:0"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.MkdirAll(filepath.Join(folder, "ssl"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	mustFail(t, Options{Dir: file}, "is not a folder")
+	mustFail(t, Options{Dir: folder}, "holds other things")
+	for path, want := range map[string]os.FileMode{file: 0o644, folder: 0o755} {
+		info, err := os.Stat(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := info.Mode().Perm(); got != want {
+			t.Errorf("%s has the permissions %o now, had %o", path, got, want)
+		}
 	}
 }
 
@@ -832,6 +861,10 @@ func TestInitdbThatWasKilledIsClearedUp(t *testing.T) {
 	o := Options{Dir: filepath.Join(newPlace(t), "pg")}
 	half := filepath.Join(o.Dir, "data.new-123")
 	if err := os.MkdirAll(filepath.Join(half, "base", "1"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	// The lock is taken before initdb starts, so it is there too.
+	if err := os.WriteFile(filepath.Join(o.Dir, "lock"), nil, 0o600); err != nil {
 		t.Fatal(err)
 	}
 	stop(t, start(t, o))
