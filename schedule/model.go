@@ -267,9 +267,9 @@ func (w *work) readStart(f *facts) {
 				w.later(k, st.DoneOn+1, fmt.Sprintf("%s is done on %s", before, st.DoneOn.Short()))
 			}
 		}
-		w.readConsents(k)
+		w.readConsents(k, f.today)
 		if k == RoofWork || k == SecondFix {
-			w.readKit(k)
+			w.readKit(k, f.today)
 		}
 		if on := w.release[k]; on.on > f.last {
 			w.block(k, fmt.Sprintf("%s, and the plan ends on %s.", capital(on.why), f.last.Short()))
@@ -287,7 +287,9 @@ func (w *work) before(k StageKind) []StageKind {
 	return k.After()
 }
 
-func (w *work) readConsents(k StageKind) {
+// readConsents: a day that has passed without the consent is no expectation
+// any more.
+func (w *work) readConsents(k StageKind, today civil.Date) {
 	for _, c := range w.job.Consents {
 		if c.Stage != k {
 			continue
@@ -298,6 +300,8 @@ func (w *work) readConsents(k StageKind) {
 			w.block(k, fmt.Sprintf("The consent (%s) was refused, and %s waits for it.", name, k))
 		case c.State == ConsentGranted && c.GrantedOn.Known():
 			w.later(k, c.GrantedOn, fmt.Sprintf("the consent (%s) holds from %s", name, c.GrantedOn.Short()))
+		case c.ExpectedOn.Known() && c.ExpectedOn < today:
+			w.block(k, fmt.Sprintf("Waits for a consent (%s, %s) that was expected on %s and has not come.", name, c.State, c.ExpectedOn.Short()))
 		case c.ExpectedOn.Known():
 			w.later(k, c.ExpectedOn, fmt.Sprintf("the consent (%s) is expected on %s", name, c.ExpectedOn.Short()))
 		default:
@@ -307,12 +311,14 @@ func (w *work) readConsents(k StageKind) {
 }
 
 // readKit: kit must be on site before the work, so work starts the day after
-// it is due, or on the day on which it came.
-func (w *work) readKit(k StageKind) {
+// it is due, or on the day on which it came. Kit that is overdue has no day.
+func (w *work) readKit(k StageKind, today civil.Date) {
 	for _, kit := range w.job.Kit {
 		switch {
 		case kit.ArrivedOn.Known():
 			w.later(k, kit.ArrivedOn, fmt.Sprintf("the kit (%s) arrived on %s", kit.Item, kit.ArrivedOn.Short()))
+		case kit.DueOn.Known() && kit.DueOn < today:
+			w.block(k, fmt.Sprintf("Waits for kit (%s) that was expected on %s and has not come.", kit.Item, kit.DueOn.Short()))
 		case kit.DueOn.Known():
 			w.later(k, kit.DueOn+1, fmt.Sprintf("the kit (%s) is due on %s", kit.Item, kit.DueOn.Short()))
 		default:

@@ -299,6 +299,39 @@ func TestNothingChangedNothingMoves(t *testing.T) {
 	}
 }
 
+// A day that has passed without what was expected on it releases nothing: the
+// stage is left out and says so, at no charge to the plan. On the day itself it
+// may still come.
+func TestAnOverdueExpectationReleasesNothing(t *testing.T) {
+	t.Parallel()
+	for _, late := range []civil.Date{0, 1} {
+		s := firm(t, 1)
+		on := s.FirstDay - late
+		s.Jobs[0].Consents = []schedule.Consent{{Kind: schedule.GridConnection, Stage: schedule.Commissioning, State: schedule.ConsentApplied,
+			ExpectedOn: on, GrantedOn: civil.NoDate}}
+		s.Jobs[0].Kit = []schedule.Kit{{Item: "battery", Quantity: 1, DueOn: on, ArrivedOn: civil.NoDate}}
+		p := plan(t, s, 60, 1)
+		mustHold(t, s, p)
+		for _, k := range []schedule.StageKind{schedule.RoofWork, schedule.SecondFix, schedule.Commissioning} {
+			if planned := find(p, s.Jobs[0].ID, k) != nil; planned != (late == 0) {
+				t.Errorf("%d days overdue: %s planned %v", late, k, planned)
+			}
+		}
+		if late == 0 {
+			continue
+		}
+		if charge, _ := lines(p.Cost, schedule.NotPlanned); charge != 0 {
+			t.Errorf("left out by the facts, and charged %s", charge)
+		}
+		for k, says := range map[schedule.StageKind]string{schedule.RoofWork: "kit (battery)", schedule.Commissioning: "consent (grid connection, applied)"} {
+			i := slices.IndexFunc(p.Unplanned, func(u schedule.Unplanned) bool { return u.Stage == k })
+			if i < 0 || !strings.Contains(p.Unplanned[i].Why, says+" that was expected on "+on.Short()+" and has not come") {
+				t.Errorf("%s: %+v", k, p.Unplanned)
+			}
+		}
+	}
+}
+
 // A consent slips on one job: the other jobs' appointments stay, or pay for
 // being moved.
 func TestOneFactChangesFewAppointments(t *testing.T) {

@@ -51,6 +51,9 @@ func Validate(s Snapshot, p Plan) []Violation {
 	if p.FirstDay != s.FirstDay || p.Days != s.Days {
 		v.say(ruleDays, nil, StageUnknown, "The plan runs %d days from %s, the snapshot %d from %s.", p.Days, p.FirstDay, s.Days, s.FirstDay)
 	}
+	if p.FirstDay < v.today {
+		v.say(ruleDays, nil, StageUnknown, "The plan begins on %s, and today is %s.", p.FirstDay.Short(), v.today.Short())
+	}
 	v.read()
 	for _, visit := range v.visits {
 		v.visit(visit)
@@ -361,6 +364,8 @@ func (v *validation) gates(j *Job, k StageKind) (list []gate) {
 			list = append(list, gate{ruleConsent, civil.NoDate, "the " + name + " was refused"})
 		case c.State == ConsentGranted && c.GrantedOn.Known():
 			list = append(list, gate{ruleConsent, c.GrantedOn, "the " + name + " is granted from " + c.GrantedOn.Short()})
+		case c.ExpectedOn.Known() && c.ExpectedOn < v.today:
+			list = append(list, gate{ruleConsent, civil.NoDate, "the " + name + " was expected on " + c.ExpectedOn.Short() + " and has not come"})
 		default:
 			list = append(list, gate{ruleConsent, c.ExpectedOn, "the " + name + " is expected: " + c.ExpectedOn.Short()})
 		}
@@ -368,7 +373,12 @@ func (v *validation) gates(j *Job, k StageKind) (list []gate) {
 	if k == RoofWork || k == SecondFix {
 		for _, kit := range j.Kit {
 			on := kit.ArrivedOn
-			if !on.Known() && kit.DueOn.Known() {
+			switch {
+			case on.Known() || !kit.DueOn.Known():
+			case kit.DueOn < v.today:
+				list = append(list, gate{ruleKit, civil.NoDate, fmt.Sprintf("kit (%s) was expected on %s and has not come", kit.Item, kit.DueOn.Short())})
+				continue
+			default:
 				on = kit.DueOn + 1
 			}
 			list = append(list, gate{ruleKit, on, fmt.Sprintf("kit (%s) can be used from: %s", kit.Item, on.Short())})

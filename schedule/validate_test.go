@@ -86,6 +86,7 @@ func TestValidateNamesEveryBrokenRule(t *testing.T) {
 		{"another horizon", "the plan's days", func(_ *schedule.Snapshot, p *schedule.Plan) { p.Days++ }},
 		{"after the last day", "the plan's days", func(s *schedule.Snapshot, p *schedule.Plan) { shift(find(*p, s.Jobs[1].ID, strike), 2*p.Days) }},
 		{"before the first day", "the plan's days", func(s *schedule.Snapshot, p *schedule.Plan) { shift(find(*p, s.Jobs[1].ID, erect), -60) }},
+		{"a plan that begins in the past", "the plan's days", func(s *schedule.Snapshot, _ *schedule.Plan) { s.Now = s.Now.AddDate(0, 0, 1) }},
 		{"a job nobody knows", "known jobs and stages", func(_ *schedule.Snapshot, p *schedule.Plan) { p.Visits[0].Job = id(5, 999) }},
 		{"a closed job", "known jobs and stages", func(s *schedule.Snapshot, _ *schedule.Plan) { s.Jobs[2].State = schedule.JobDone }},
 		{"a stage the job has not", "known jobs and stages", func(s *schedule.Snapshot, _ *schedule.Plan) { s.Jobs[2].Stages = s.Jobs[2].Stages[:5] }},
@@ -216,6 +217,12 @@ func TestValidateNamesEveryBrokenRule(t *testing.T) {
 		{"consent later", "not before the consent", func(s *schedule.Snapshot, p *schedule.Plan) {
 			s.Jobs[2].Consents = []schedule.Consent{{Kind: schedule.GridConnection, Stage: commission, State: schedule.ConsentApplied,
 				ExpectedOn: find(*p, s.Jobs[2].ID, commission).First().Date() + 1, GrantedOn: civil.NoDate}}
+		}},
+		{"consent overdue", "not before the consent", func(s *schedule.Snapshot, _ *schedule.Plan) {
+			s.Jobs[2].Consents = []schedule.Consent{{Kind: schedule.Landlord, Stage: commission, State: schedule.ConsentApplied, ExpectedOn: s.FirstDay - 1, GrantedOn: civil.NoDate}}
+		}},
+		{"kit overdue", "not before the kit", func(s *schedule.Snapshot, _ *schedule.Plan) {
+			s.Jobs[2].Kit = []schedule.Kit{{Item: "battery", Quantity: 1, DueOn: s.FirstDay - 1, ArrivedOn: civil.NoDate}}
 		}},
 		{"kit without a day", "not before the kit", func(s *schedule.Snapshot, _ *schedule.Plan) {
 			s.Jobs[2].Kit = []schedule.Kit{{Item: "modules", Quantity: 10, DueOn: civil.NoDate, ArrivedOn: civil.NoDate}}
