@@ -139,6 +139,8 @@ func (s *server) showJob(c *gin.Context, caller Caller, status int, wrong []web.
 		page.Credits = credits(j.Strip.Provider)
 	}
 	page.Report, page.Event = reportTyped(c, j, s.now()), eventTyped(c)
+	offerChanges(&page, j, caller, civil.DateOf(s.now(), j.Location))
+	changesTyped(c, &page)
 	return s.show(c, status, page)
 }
 

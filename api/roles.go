@@ -15,7 +15,8 @@ const (
 	SeeWeek       Action = "see-week"       // the board and the published plan
 	SeeJobs       Action = "see-jobs"       // the list, with customers
 	SeeJob        Action = "see-job"        // one job with its assessment and forecast
-	ChangeJobs    Action = "change-jobs"    // import
+	ChangeJobs    Action = "change-jobs"    // import, consents, kit
+	TellProgress  Action = "tell-progress"  // of any stage; a crew lead of those the plan gives their crew
 	TakeJobsAway  Action = "take-jobs-away" // export
 	SeePlans      Action = "see-plans"      // drafts and what they cost
 	MakePlan      Action = "make-plan"
@@ -34,17 +35,18 @@ const (
 )
 
 // actions lists them all, in the order in which they are told.
-var actions = []Action{SeeWeek, SeeJobs, SeeJob, ChangeJobs, TakeJobsAway, SeePlans, MakePlan, PublishPlan, SeeBookings, AnswerBooking,
+var actions = []Action{SeeWeek, SeeJobs, SeeJob, ChangeJobs, TellProgress, TakeJobsAway, SeePlans, MakePlan, PublishPlan, SeeBookings, AnswerBooking,
 	Assess, ReportFinding, SeeMornings, SeeMorning, HoldBriefing, SignForCrew, SignOneself, StopAnyWork, LiftAStop}
 
 // rights is the one table of who may do what. Whatever is not here nobody may.
-// Beyond it, SeeMorning, HoldBriefing and the signing actions are held to the
+// Beyond it, TellProgress, SeeMorning, HoldBriefing and the signing actions are held to the
 // caller's own crew of the day, and whoever stopped work cannot lift the stop.
 var rights = map[Action][]schedule.Role{
 	SeeWeek:       {schedule.Office, schedule.CrewLead, schedule.CrewMember},
 	SeeJobs:       {schedule.Office, schedule.CrewLead},
 	SeeJob:        {schedule.Office, schedule.CrewLead, schedule.CrewMember},
 	ChangeJobs:    {schedule.Office},
+	TellProgress:  {schedule.Office, schedule.CrewLead},
 	TakeJobsAway:  {schedule.Office},
 	SeePlans:      {schedule.Office},
 	MakePlan:      {schedule.Office},

@@ -19,6 +19,7 @@ see-week        o l m
 see-jobs        o l .
 see-job         o l m
 change-jobs     o . .
+tell-progress   o l .
 take-jobs-away  o . .
 see-plans       o . .
 make-plan       o . .

@@ -1,6 +1,9 @@
 package web
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // Jobs lists the firm's jobs.
 type Jobs struct {
@@ -37,6 +40,11 @@ func (Jobs) template() string { return "jobs" }
 // and approving an assessment send key; approving also assessment (its ID).
 // Faults of the event's on and at are named event_on and event_at, since the
 // report has fields of the same names.
+//
+// Progress sends: stage, progress (started, done), stage_on (date), key. A
+// consent sends: consent, consent_state (wanted, applied, granted, refused),
+// consent_on (date), consent_stage ("" = as before), key. Kit sends: item,
+// quantity ("" = as before), kit_state (due, arrived, unknown), kit_on, key.
 type JobPage struct {
 	Sheet
 	Ref                       string
@@ -64,7 +72,53 @@ type JobPage struct {
 	Event                     EventForm
 	Strip                     *Strip // nil = no forecast
 	Facts                     []FactLine
+
+	ProgressAction, ConsentAction, KitAction string   // POST; "" = may not
+	StageChoices                             []Choice // whose progress this person may tell
+	ConsentChoices, WaitingChoices           []Choice // consents; stages that may wait for one
+	Progress                                 ProgressForm
+	Consent                                  ConsentForm
+	KitChange                                KitForm
 }
+
+// Choice is one entry of a list to choose from.
+type Choice struct {
+	Key, Words string
+}
+
+// ProgressForm is what the form of a stage's progress shows.
+type ProgressForm struct {
+	Stage, Progress string // Progress "started", "done" or "" = not chosen
+	On              Day
+}
+
+// ConsentForm is what the form of a consent shows.
+type ConsentForm struct {
+	Consent, State, Stage string
+	On                    Day
+}
+
+// KitForm is what the form of an item of kit shows.
+type KitForm struct {
+	Item, Quantity, State string // State "due", "arrived", "unknown" or "" = not chosen
+	On                    Day
+}
+
+// sent tells whether one of a form's fields came back with something wrong.
+func (p JobPage) sent(fields ...string) bool {
+	return slices.ContainsFunc(p.Faults, func(f Fault) bool { return slices.Contains(fields, f.Field) })
+}
+
+// ProgressSent tells whether the form of progress came back.
+func (p JobPage) ProgressSent() bool { return p.sent("stage", "progress", "stage_on") }
+
+// ConsentSent tells whether the form of a consent came back.
+func (p JobPage) ConsentSent() bool {
+	return p.sent("consent", "consent_state", "consent_on", "consent_stage")
+}
+
+// KitSent tells whether the form of kit came back.
+func (p JobPage) KitSent() bool { return p.sent("item", "quantity", "kit_state", "kit_on") }
 
 // Question is what the page answers.
 func (JobPage) Question() string { return "Where does this job stand?" }

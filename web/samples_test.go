@@ -274,10 +274,15 @@ func sampleJob() JobPage {
 		},
 		Events:       []ScaffoldEvent{{"wind", "gusts of 19 m/s in the night, read at the yard", "Asha Verma", at("2026-11-29", "23:00")}},
 		ReportAction: "/jobs/1042/scaffold-reports", EventAction: "/jobs/1042/scaffold-events",
-		Report: ReportForm{Kind: "inspection", ForWhom: "Fernhill Roof Energy, 1 Yard Road, Fernhill", Location: "4 Mill Lane, Fernhill", Description: "Independent tied scaffold, two lifts", On: "2026-12-01", At: "07:20", ByName: "Tom Reed", ByPosition: "crew lead"},
-		Event:  EventForm{On: "2026-12-01", At: "07:20"},
-		Strip:  sampleStrip(),
-		Facts:  []FactLine{{"covering", "natural slate"}, {"pitch", "38°"}, {"built", "1974"}, {"rooflight", ""}, {"overhead line nearby", "none within 15 m"}},
+		Report:         ReportForm{Kind: "inspection", ForWhom: "Fernhill Roof Energy, 1 Yard Road, Fernhill", Location: "4 Mill Lane, Fernhill", Description: "Independent tied scaffold, two lifts", On: "2026-12-01", At: "07:20", ByName: "Tom Reed", ByPosition: "crew lead"},
+		Event:          EventForm{On: "2026-12-01", At: "07:20"},
+		Strip:          sampleStrip(),
+		ProgressAction: "/jobs/1042/progress", ConsentAction: "/jobs/1042/consents", KitAction: "/jobs/1042/kit",
+		StageChoices:   []Choice{{"roof_work", "roof work"}, {"first_fix", "first fix"}},
+		ConsentChoices: []Choice{{"grid_connection", "grid connection"}, {"building_control", "building control"}},
+		WaitingChoices: []Choice{{"roof_work", "roof work"}, {"commissioning", "commissioning"}},
+		Progress:       ProgressForm{On: "2026-12-01"}, KitChange: KitForm{On: "2026-12-01"},
+		Facts: []FactLine{{"covering", "natural slate"}, {"pitch", "38°"}, {"built", "1974"}, {"rooflight", ""}, {"overhead line nearby", "none within 15 m"}},
 	}
 }
 
@@ -422,7 +427,11 @@ func samples() map[string]Page {
 	bad := out
 	bad.Faults = []Fault{{"email", "Write the e-mail address you were given, as name@firm.example."}, {"", "E-mail address and password do not belong together."}}
 	report := sampleJob()
-	report.Faults = []Fault{{"on", "The date is 2026-12-09: write the day it was looked at, not later than today."}, {"risks", "Matters that could cause a risk: write “none found” when there are none."}, {"event_on", "Write the day it happened."}}
+	report.Faults = []Fault{{"on", "The date is 2026-12-09: write the day it was looked at, not later than today."}, {"risks", "Matters that could cause a risk: write “none found” when there are none."}, {"event_on", "Write the day it happened."},
+		{"stage", "Choose the stage."}, {"progress", "Say whether it was started or is done."}, {"stage_on", "The day is 2026-12-09: a day that has come."},
+		{"consent", "Choose the consent."}, {"consent_state", "Say how it stands."}, {"consent_on", "Write the day it was granted."}, {"consent_stage", "Choose the stage that waits for it."},
+		{"item", "Write what it is."}, {"quantity", "The number is “ten”: write it in digits."}, {"kit_state", "Say where it is."}, {"kit_on", "Write the day."}}
+	report.Progress, report.Consent, report.KitChange = ProgressForm{Stage: "roof_work", Progress: "done", On: "2026-12-09"}, ConsentForm{Consent: "grid_connection", State: "granted"}, KitForm{Quantity: "ten"}
 	offer := sampleScaffold()
 	offer.Faults = []Fault{{"on-b3", "Sat 5 Dec is not a working day: offer a day from Monday to Friday."}}
 	offer.Bookings[0].OfferOn = "2026-12-05"
@@ -456,7 +465,7 @@ func empties() map[string]Page {
 		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "jobs": Jobs{}, "job": JobPage{},
 		"import": Import{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
 		"week-days":      Week{Days: []BoardDay{{Day: "2026-12-01", Working: true}, {Day: "2026-12-05"}}},
-		"job-blank":      JobPage{Strip: &Strip{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a"},
+		"job-blank":      JobPage{Strip: &Strip{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a", ProgressAction: "/p", ConsentAction: "/c", KitAction: "/k"},
 		"morning-blank":  Morning{Strip: &Strip{}, Assessment: &Assessment{Hazards: []Hazard{{}}}, ChecksAction: "/c", Checks: []Check{{Key: "x"}}, Signers: []Signer{{Person: "p"}}, Stops: []Stop{{ID: "s"}}, SignAction: "/s", Conditions: []Condition{{}}},
 		"scaffold-blank": ScaffoldPage{Bookings: []Wanted{{}}},
 	}
