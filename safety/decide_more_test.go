@@ -140,6 +140,19 @@ func TestAfterAnEventANewInspectionClears(t *testing.T) {
 	}
 }
 
+// A scaffold that came down and went up again on a later day, handed over and
+// inspected anew, is one like any other.
+func TestAScaffoldErectedAnewIsClearAgain(t *testing.T) {
+	t.Parallel()
+	w := clearMorning(t)
+	up := monday - 9
+	w.Scaffold.Strike = StageFact{State: "done", Started: civil.NoDate, Done: up - 1}
+	w.Scaffold.Bookings = append(w.Scaffold.Bookings, ScaffoldBooking{State: "struck", ErectOn: up - 20, StrikeOn: up - 1})
+	wantClear(t, "erected a day after the strike", w.decide())
+	w.Scaffold.Bookings = append(w.Scaffold.Bookings, ScaffoldBooking{State: "wanted", ErectOn: monday + 30, StrikeOn: monday + 40})
+	wantClear(t, "with another booking for next month", w.decide())
+}
+
 func TestAHandoverDoesNotClearADefect(t *testing.T) {
 	t.Parallel()
 	w := clearMorning(t)
@@ -273,6 +286,8 @@ func TestSentencesReadWell(t *testing.T) {
 	t.Parallel()
 	w := clearMorning(t)
 	w.SignOffs = w.SignOffs[:1]
+	w.Scaffold.Erection.Done -= 5
+	w.Scaffold.Bookings[0].ErectOn -= 5
 	for i := range w.Scaffold.Reports {
 		w.Scaffold.Reports[i].At = w.Scaffold.Reports[i].At.AddDate(0, 0, -5)
 	}

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"toeboard/weather/civil"
 )
 
 // loadClasses holds the service loads of EN 12811-1 table 3 [kN/m2], classes 1
@@ -26,7 +28,7 @@ func (m *morning) scaffoldUse() Truth {
 	switch {
 	case !m.outdoors:
 		return False
-	case m.roof || m.Scaffold.Expected || len(m.Scaffold.Reports) > 0:
+	case m.roof || m.Scaffold.Expected || len(m.Scaffold.Reports) > 0 || len(m.Scaffold.Bookings) > 0:
 		return True
 	}
 	if used, known := m.Facts["scaffold"]; known && !used.Yes {
@@ -47,15 +49,88 @@ func (m *morning) onScaffold(judge func() finding) finding {
 	}
 }
 
-// countReports keeps the reports that count: of this job, with every
-// particular, made before now. The others are told, not dropped in silence.
+// erected is the day on which the scaffold went up last; NoDate when no record
+// says that it did.
+func (r ScaffoldRecord) erected() civil.Date {
+	last := civil.NoDate
+	if r.Erection.State == "done" {
+		last = r.Erection.Done
+	}
+	for _, b := range r.Bookings {
+		if b.State == "erected" && (!last.Known() || b.ErectOn > last) {
+			last = b.ErectOn
+		}
+	}
+	return last
+}
+
+// notStanding says why the scaffold does not stand as it was handed over,
+// whatever its reports say: it is not up yet, or somebody began to take it
+// down. It is "" when nothing says so. A scaffold that came down counts again
+// only when it went up on a later day: of one day nobody can say what came last.
+func (m *morning) notStanding() string {
+	r := m.Scaffold
+	if why := r.Erection.notErected(m.Day); why != "" {
+		return why
+	}
+	up := r.erected()
+	switch s := r.Strike; {
+	case s.State == "done" && !(up.Known() && up > s.Done):
+		return "struck on " + s.Done.Short()
+	case s.State == "started" && s.Started.Known():
+		return "its strike started on " + s.Started.Short()
+	case s.State != "" && s.State != "planned" && s.State != "done":
+		return "its strike is " + s.State
+	}
+	switch b := r.booked(m.Day); {
+	case b == nil || b.State == "erected":
+	case b.State == "struck":
+		if !(r.Erection.State == "done" && r.Erection.Done > b.StrikeOn) {
+			return "struck on " + b.StrikeOn.Short()
+		}
+	default:
+		return fmt.Sprintf("booked for %s (%s), not erected yet", b.ErectOn.Short(), b.State)
+	}
+	return ""
+}
+
+// notErected says why an erection is not done by a day; "" when it is, or when
+// the job has no such stage.
+func (s StageFact) notErected(by civil.Date) string {
+	switch {
+	case s.State == "":
+	case s.State != "done":
+		return "its erection is " + s.State + ", not done"
+	case !s.Done.Known() || s.Done > by:
+		return "it was not erected by " + by.Short()
+	}
+	return ""
+}
+
+// booked is the newest booking that has come by a day; nil when there is none.
+func (r ScaffoldRecord) booked(by civil.Date) *ScaffoldBooking {
+	var newest *ScaffoldBooking
+	for i, b := range r.Bookings {
+		if b.ErectOn <= by && (newest == nil || b.ErectOn > newest.ErectOn || b.ErectOn == newest.ErectOn && b.StrikeOn > newest.StrikeOn) {
+			newest = &r.Bookings[i]
+		}
+	}
+	return newest
+}
+
+// countReports keeps the reports that count: of this job and of the scaffold
+// that stands, with every particular, made before now. The others are told, not
+// dropped in silence.
 func (m *morning) countReports() {
+	up := m.Scaffold.erected()
 	for _, r := range m.Scaffold.Reports {
 		switch {
 		case r.Job != m.Job:
 			m.odd = append(m.odd, "a report of another job does not count")
 		case r.At.After(m.now):
 			m.odd = append(m.odd, fmt.Sprintf("the %s dated %s lies in the future and does not count", r.Kind, m.at(r.At)))
+		case up.Known() && !r.At.IsZero() && civil.DateOf(r.At, m.Location) < up:
+			m.odd = append(m.odd, fmt.Sprintf("the %s of %s is older than the erection on %s and does not count", r.Kind, m.at(r.At), up.Short()))
 		case len(r.Lacks()) > 0:
 			m.odd = append(m.odd, fmt.Sprintf("the %s of %s does not count: it lacks %s", r.Kind, m.at(r.At), strings.Join(r.Lacks(), ", ")))
 		default:
@@ -84,9 +159,12 @@ func (m *morning) none(what string) finding {
 func handedOver(m *morning) finding {
 	return m.onScaffold(func() finding {
 		h := m.last(Handover)
+		gone := m.notStanding()
 		switch {
 		case h == nil && !m.Scaffold.Expected && len(m.Scaffold.Reports) == 0:
 			return notMet("no scaffold is planned or recorded for this roof")
+		case gone != "":
+			return notMet("the scaffold does not stand ready: %s", gone)
 		case h == nil:
 			return m.none("handover")
 		case !h.Fit:

@@ -81,7 +81,9 @@ func clearMorning(t testing.TB) *world {
 	}
 	handover, inspection := goodReport(Handover, monday.At(15, 0, loc).AddDate(0, 0, -5).UTC()), goodReport(Inspection, monday.At(7, 40, loc).AddDate(0, 0, -4).UTC())
 	handover.Job, inspection.Job = jobID, jobID
-	w.Scaffold = ScaffoldRecord{Expected: true, Reports: []ScaffoldReport{inspection, handover}}
+	w.Scaffold = ScaffoldRecord{Expected: true, Reports: []ScaffoldReport{inspection, handover},
+		Erection: StageFact{State: "done", Started: civil.NoDate, Done: monday - 9}, Strike: StageFact{State: "planned", Started: civil.NoDate, Done: civil.NoDate},
+		Bookings: []ScaffoldBooking{{State: "erected", ErectOn: monday - 9, StrikeOn: monday + 4}}}
 	body := Assess(w.Facts, defaultLibrary())
 	w.Assessment = &AssessmentInForce{ID: versionID, Version: 3, Body: body, BodyHash: body.Hash(), FactsHash: w.Facts.Hash(), FactsNow: w.Facts.Hash(),
 		Approved: true, ApprovedBy: "Imogen Thackray", MadeAt: monday.At(9, 0, loc).AddDate(0, 0, -6).UTC()}
@@ -246,6 +248,31 @@ func breakages(t testing.TB) []breakage {
 		{"B01", "handover of tomorrow", NotMet, true, func(w *world) { report(w, Handover).At = w.now.Add(time.Hour) }, "future"},
 		{"B01", "handover without load class", Unknown, true, func(w *world) { report(w, Handover).LoadClass = 0 }, "load class"},
 		{"B01", "roof work and no scaffold at all", NotMet, false, func(w *world) { w.Scaffold = ScaffoldRecord{} }, "no scaffold is planned"},
+		{"B01", "struck", NotMet, true, func(w *world) {
+			w.Scaffold.Strike = StageFact{State: "done", Started: civil.NoDate, Done: monday - 1}
+			w.Scaffold.Bookings[0].State, w.Scaffold.Bookings[0].StrikeOn = "struck", monday-1
+		}, "struck on Sun 29 Nov"},
+		{"B01", "struck and erected on one day: which came last is not known", NotMet, true, func(w *world) {
+			w.Scaffold.Strike = StageFact{State: "done", Started: civil.NoDate, Done: monday - 9}
+		}, "struck on Sat 21 Nov"},
+		{"B01", "struck by its booking only", NotMet, true, func(w *world) { w.Scaffold.Bookings[0].State, w.Scaffold.Bookings[0].StrikeOn = "struck", monday }, "struck on Mon 30 Nov"},
+		{"B01", "its strike has begun", NotMet, true, func(w *world) {
+			w.Scaffold.Strike = StageFact{State: "started", Started: monday, Done: civil.NoDate}
+		}, "its strike started on Mon 30 Nov"},
+		{"B01", "not erected yet, reports or not", NotMet, true, func(w *world) {
+			w.Scaffold.Erection, w.Scaffold.Bookings = StageFact{State: "planned", Started: civil.NoDate, Done: civil.NoDate}, nil
+		}, "its erection is planned, not done"},
+		{"B01", "its erection has begun", NotMet, true, func(w *world) {
+			w.Scaffold.Erection = StageFact{State: "started", Started: monday - 1, Done: civil.NoDate}
+		}, "its erection is started, not done"},
+		{"B01", "erected only tomorrow", NotMet, false, func(w *world) { w.Scaffold.Erection.Done = monday + 1 }, "not erected by Mon 30 Nov"},
+		{"B01", "booked and not erected, whatever the stage says", NotMet, true, func(w *world) { w.Scaffold.Bookings[0].State = "confirmed" }, "booked for Sat 21 Nov (confirmed), not erected yet"},
+		{"B01", "handed over before it was erected anew", NotMet, false, func(w *world) {
+			w.Scaffold.Erection.Done = monday - 2
+		}, "older than the erection on Sat 28 Nov"},
+		{"B02", "inspected before it was erected anew", NotMet, false, func(w *world) {
+			w.Scaffold.Bookings = append(w.Scaffold.Bookings, ScaffoldBooking{State: "erected", ErectOn: monday - 2, StrikeOn: monday + 9})
+		}, "older than the erection on Sat 28 Nov"},
 		{"B01", "outdoor work, use of a scaffold not known", Unknown, false, func(w *world) {
 			w.Stages, w.Scaffold = []string{"commissioning"}, ScaffoldRecord{}
 			forget(w, "scaffold")
@@ -678,6 +705,10 @@ func soundBySecondReading(w *world) bool {
 		}
 	}
 	if roofers < 2 || leads != 1 || sparks*aid*rescue == 0 {
+		return false
+	}
+	if up := w.Scaffold.Erection; up.State != "done" || w.Scaffold.Strike.State != "planned" ||
+		slices.ContainsFunc(w.Scaffold.Bookings, func(b ScaffoldBooking) bool { return b.State != "erected" }) {
 		return false
 	}
 	var inspectedAt, handedAt time.Time

@@ -369,11 +369,52 @@ func readAssessmentInto(ctx context.Context, tx pgx.Tx, snap *Snapshot) (err err
 }
 
 func readScaffold(ctx context.Context, tx pgx.Tx, snap *Snapshot) (err error) {
+	if err := readStanding(ctx, tx, snap); err != nil {
+		return err
+	}
 	if snap.Scaffold.Reports, err = readReports(ctx, tx, snap.Job); err != nil {
 		return err
 	}
 	snap.Scaffold.Events, err = readEvents(ctx, tx, snap.Job)
 	return err
+}
+
+// readStanding reads what the schedule knows of the scaffold itself: reports
+// say what somebody found, not whether it has come down since.
+func readStanding(ctx context.Context, tx pgx.Tx, snap *Snapshot) error {
+	rows, err := tx.Query(ctx, `
+		SELECT kind, state, started_on, done_on FROM stage
+		 WHERE job_id = $1 AND kind IN ('scaffold_erection', 'scaffold_strike')`, snap.Job)
+	if err != nil {
+		return fmt.Errorf("read the scaffold's stages: %w", err)
+	}
+	var kind string
+	var f StageFact
+	_, err = pgx.ForEachRow(rows, []any{&kind, &f.State, &f.Started, &f.Done}, func() error {
+		if kind == "scaffold_erection" {
+			snap.Scaffold.Erection = f
+		} else {
+			snap.Scaffold.Strike = f
+		}
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("read the scaffold's stages: %w", err)
+	}
+	rows, err = tx.Query(ctx, `
+		SELECT state, erect_on, strike_on FROM booking WHERE job_id = $1 AND state <> 'cancelled' ORDER BY erect_on, booking_id`, snap.Job)
+	if err != nil {
+		return fmt.Errorf("read the scaffold's bookings: %w", err)
+	}
+	var b ScaffoldBooking
+	_, err = pgx.ForEachRow(rows, []any{&b.State, &b.ErectOn, &b.StrikeOn}, func() error {
+		snap.Scaffold.Bookings = append(snap.Scaffold.Bookings, b)
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("read the scaffold's bookings: %w", err)
+	}
+	return nil
 }
 
 func readBriefing(ctx context.Context, tx pgx.Tx, snap *Snapshot) error {

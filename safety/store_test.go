@@ -66,6 +66,12 @@ func (sc *scene) addFirm(t *testing.T) {
 	for _, kind := range []string{"scaffold_erection", "roof_work", "scaffold_strike"} {
 		exec(`INSERT INTO stage (firm_id, job_id, kind, half_days, state) VALUES ($1, $2, $3, 2, 'planned')`, sc.firm, sc.job, kind)
 	}
+	exec(`UPDATE stage SET state = 'done', done_on = '2026-11-27' WHERE job_id = $1 AND kind = 'scaffold_erection'`, sc.job)
+	yard, booking := newID(), newID()
+	exec(`INSERT INTO scaffold_firm (firm_id, scaffold_firm_id, name, gangs_per_day, sets, erect_notice, strike_notice, visit_pence, included_weeks, weekly_hire_pence)
+	      VALUES ($1, $2, 'Yard Scaffolding', 1, 5, 2, 2, 40000, 6, 5000)`, sc.firm, yard)
+	exec(`INSERT INTO booking (firm_id, booking_id, job_id, scaffold_firm_id, uid, state, erect_on, strike_on, sequence, changed_at)
+	      VALUES ($1, $2, $3, $4, $5, 'erected', '2026-11-27', '2026-12-04', 1, now())`, sc.firm, booking, sc.job, yard, booking.String()+"@toeboard.example")
 	exec(`INSERT INTO consent (firm_id, job_id, kind, stage_kind, state, granted_on) VALUES ($1, $2, 'landlord', 'roof_work', 'granted', '2026-11-01')`, sc.firm, sc.job)
 	exec(`INSERT INTO kit (firm_id, job_id, item, quantity, arrived_on) VALUES ($1, $2, 'modules', 12, '2026-11-27')`, sc.firm, sc.job)
 	exec(`INSERT INTO kit (firm_id, job_id, item, quantity) VALUES ($1, $2, 'rails', 1)`, sc.firm, sc.job)
@@ -189,6 +195,55 @@ func TestMorningFromTheDatabase(t *testing.T) {
 	}
 	if _, err := sc.store.Morning(t.Context(), sc.firm, sc.crew, newID(), day); fault.KindOf(err) != fault.NotFound {
 		t.Errorf("a job that is not there: %v", err)
+	}
+}
+
+// What the schedule's StageDone, StageStarted and MarkStruck leave in the tables
+// of stages and bookings, each written here in plain SQL: after it the day's
+// roof work is not clear, though every report is still fit.
+func TestAStruckScaffoldIsNotClear(t *testing.T) {
+	t.Parallel()
+	sc := newScene(t)
+	sc.fill(t)
+	judge := func() safety.Decision {
+		t.Helper()
+		snap, err := sc.store.Morning(t.Context(), sc.firm, sc.crew, sc.job, day)
+		if err != nil {
+			t.Fatal(err)
+		}
+		snap.Stages, snap.Outdoors, snap.StartAt, snap.EndAt = []string{"roof_work"}, true, at(8, 0), at(15, 0)
+		snap.Weather = weather.Judgement{Task: weather.PanelCarrying, From: at(8, 0), To: at(15, 0), Verdict: weather.Go,
+			Levels: []weather.Level{{Quantity: weather.WindGust, Stop: weather.Is(8.4)}}}
+		return safety.Decide(snap, at(7, 50))
+	}
+	stage := `UPDATE stage SET state = $2, started_on = $3, done_on = $4 WHERE job_id = $1 AND kind = $5`
+	for _, step := range []struct {
+		name, sql string
+		args      []any
+		want      string // words of B01 when it holds the crew; "" = clear
+	}{
+		{"as it stands", `SELECT $1::uuid`, nil, ""},
+		{"strike started", stage, []any{"started", day, nil, "scaffold_strike"}, "its strike started on Mon 30 Nov"},
+		{"struck by its stage", stage, []any{"done", nil, day, "scaffold_strike"}, "struck on Mon 30 Nov"},
+		{"not struck after all", stage, []any{"planned", nil, nil, "scaffold_strike"}, ""},
+		{"struck by its booking", `UPDATE booking SET state = 'struck', strike_on = $2 WHERE job_id = $1`, []any{day}, "struck on Mon 30 Nov"},
+		{"stands after all", `UPDATE booking SET state = 'erected' WHERE job_id = $1`, nil, ""},
+		{"never erected", stage, []any{"planned", nil, nil, "scaffold_erection"}, "its erection is planned"},
+		{"erected anew today", stage, []any{"done", nil, day, "scaffold_erection"}, "older than the erection on Mon 30 Nov"},
+	} {
+		if _, err := sc.Owner.Exec(t.Context(), step.sql, append([]any{sc.job}, step.args...)...); err != nil {
+			t.Fatalf("%s: %v", step.name, err)
+		}
+		d := judge()
+		if step.want == "" {
+			if d.Verdict != safety.Clear {
+				t.Errorf("%s: not clear: %+v", step.name, d.Holding())
+			}
+			continue
+		}
+		if d.Verdict == safety.Clear || d.Conditions[0].State != safety.NotMet || !strings.Contains(d.Conditions[0].Value, step.want) {
+			t.Errorf("%s: %s, %s, want not met with %q", step.name, d.Verdict, d.Conditions[0].Sentence(), step.want)
+		}
 	}
 }
 

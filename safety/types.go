@@ -279,9 +279,27 @@ type AssessmentInForce struct {
 // ScaffoldRecord is what is written of one job's scaffold. Expected is false
 // for a job without one.
 type ScaffoldRecord struct {
-	Expected bool             `json:"expected"`
-	Reports  []ScaffoldReport `json:"reports"` // any order
-	Events   []ScaffoldEvent  `json:"events"`  // any order
+	Expected bool              `json:"expected"`
+	Erection StageFact         `json:"erection"`
+	Strike   StageFact         `json:"strike"`
+	Bookings []ScaffoldBooking `json:"bookings"` // without those cancelled, any order
+	Reports  []ScaffoldReport  `json:"reports"`  // any order
+	Events   []ScaffoldEvent   `json:"events"`   // any order
+}
+
+// StageFact is how far a stage of the job is. The zero value is a stage that
+// the job does not have.
+type StageFact struct {
+	State   string     `json:"state"`      // "planned", "started", "done"; "" = no such stage
+	Started civil.Date `json:"started_on"` // NoDate = not said
+	Done    civil.Date `json:"done_on"`    // NoDate unless done
+}
+
+// ScaffoldBooking is a booking as far as it tells whether the scaffold stands.
+type ScaffoldBooking struct {
+	State    string     `json:"state"` // "wanted", "sent", "confirmed", "countered", "erected", "struck"
+	ErectOn  civil.Date `json:"erect_on"`
+	StrikeOn civil.Date `json:"strike_on"`
 }
 
 // The kinds of a scaffold report. A handover certificate is not an inspection.
