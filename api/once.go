@@ -22,13 +22,15 @@ import (
 //
 //   - before the write commits: nothing happened; a retry does it.
 //   - after it, before the answer is kept: a retry runs it again and meets its
-//     own row, since the record's identifier is made from the key (recordID,
-//     alreadyThere). Writes that make no record ask for a state, such as
-//     "published" or "confirmed", and find it reached.
+//     own row, since the record's identifier is made from the key and the
+//     address (recordID, alreadyThere). One with other content is refused: it
+//     would be another record. Writes that make no record ask for a state, such
+//     as "published" or "confirmed", and find it reached.
 //   - after the answer is kept: a retry gets that answer.
 //
 // Only successes are kept: a refused request changed nothing, and may be
-// corrected and sent again under its key.
+// corrected and sent again under its key. After a failure (5xx) nobody knows
+// whether it changed something: the corrected request is then refused as above.
 
 // keyLife is how long a key is remembered. A phone may lie in a van for weeks.
 const keyLife = 30 * 24 * time.Hour
@@ -78,6 +80,7 @@ func (s *server) once(c *gin.Context) {
 	case found && s.now().Sub(stored.MadeAt) < keyLife:
 		s.replay(c, stored, request)
 	default:
+		k.Address = c.Request.URL.Path + "?" + c.Request.URL.RawQuery
 		s.runOnce(c, k, request)
 	}
 }
@@ -273,5 +276,5 @@ func hashForm(h io.Writer, r *http.Request) error {
 var records = uuid.MustParse("5d0c1f52-41f2-4f0e-9d5b-0d8f6b8f2a11")
 
 func recordOf(k onceKey) uuid.UUID {
-	return uuid.NewSHA1(records, []byte(strings.Join([]string{k.Firm.String(), k.Person.String(), k.Route, k.Key}, "\n")))
+	return uuid.NewSHA1(records, []byte(strings.Join([]string{k.Firm.String(), k.Person.String(), k.Route, k.Address, k.Key}, "\n")))
 }

@@ -51,6 +51,7 @@ func newOnceBench(t *testing.T) *onceBench {
 	o.engine.Use(srv.recovered, func(c *gin.Context) { c.Request = c.Request.WithContext(withCaller(c.Request.Context(), o.caller)) })
 	o.engine.POST(apiBase+"/things", srv.once, write)
 	o.engine.POST("/things", srv.once, write)
+	o.engine.POST(apiBase+"/things/:ref/parts", srv.once, write)
 	return o
 }
 
@@ -130,6 +131,20 @@ func TestSecondWhileTheFirstRuns(t *testing.T) {
 	o.post("k1", `{}`).want(201)
 	if n := o.ran.Load(); n != 1 {
 		t.Errorf("it ran %d times", n)
+	}
+}
+
+// The same key at another address of the same route is another record, also
+// when the first answer was lost.
+func TestRecordsBelongToTheirAddress(t *testing.T) {
+	o := newOnceBench(t)
+	for _, to := range []string{"/things/a/parts", "/things/b/parts", "/things/b/parts?job=1", "/things/a/parts"} {
+		o.send(apiBase+to, "application/json", "k1", `{}`).want(201)
+		_, err := o.db.Owner.Exec(context.Background(), `DELETE FROM idempotency`)
+		must(t, err)
+	}
+	if o.ids[0] == o.ids[1] || o.ids[1] == o.ids[2] || o.ids[0] != o.ids[3] {
+		t.Errorf("the records are %v, want the first and the last alike and no others", o.ids)
 	}
 }
 

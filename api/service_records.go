@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"maps"
 	"time"
 
 	"github.com/google/uuid"
@@ -15,7 +16,8 @@ import (
 
 // The records of a morning. Each method takes the identifier of the record it
 // makes: the edge makes it from the request's key, so that a retry after a lost
-// answer meets its own row.
+// answer meets its own row. A row with other content is refused: what somebody
+// corrected must never be answered as if it had been taken.
 
 // BriefingInput is what a crew lead found on the morning.
 type BriefingInput struct {
@@ -41,12 +43,35 @@ func (s *Service) HoldBriefing(ctx context.Context, by Caller, id uuid.UUID, in 
 	if today := civil.DateOf(now, by.Location); in.Day != today {
 		return Judged{}, fault.Bad("day", in.Day.String(), "today, "+today.String()+": a briefing is held on the morning itself")
 	}
-	_, err = s.safety.SaveBriefing(ctx, by.Firm, safety.Briefing{ID: id, Crew: in.Crew, Job: m.Job.ID, Day: in.Day,
-		Assessment: in.Assessment, Checks: in.Checks, GustMS: in.GustMS, By: by.Person, At: now})
-	if err != nil && !alreadyThere(err) {
+	b := safety.Briefing{ID: id, Crew: in.Crew, Job: m.Job.ID, Day: in.Day, Assessment: in.Assessment, Checks: in.Checks, GustMS: in.GustMS, By: by.Person, At: now}
+	if _, err = s.safety.SaveBriefing(ctx, by.Firm, b); alreadyThere(err) {
+		err = s.sameBriefing(ctx, by.Firm, b)
+	}
+	if err != nil {
 		return Judged{}, err
 	}
 	return s.Decide(ctx, by.Firm, in.Crew, in.JobRef, in.Day)
+}
+
+// sameBriefing refuses a briefing whose identity one with other content has.
+func (s *Service) sameBriefing(ctx context.Context, firm uuid.UUID, b safety.Briefing) error {
+	was, err := s.safety.Briefing(ctx, firm, b.ID)
+	if err != nil {
+		return err
+	}
+	if was.Crew != b.Crew || was.Job != b.Job || was.Day != b.Day || was.Assessment != b.Assessment || was.By != b.By ||
+		was.GustMS != b.GustMS || !maps.Equal(was.Checks, b.Checks) {
+		return otherContent("briefing", b.ID)
+	}
+	return nil
+}
+
+// otherContent refuses a record sent again with other content: the first try
+// was recorded, though its sender was not told so, and stands until a new one is
+// made.
+func otherContent(what string, id uuid.UUID) error {
+	return &fault.Error{Kind: fault.Conflict, Field: what, Value: id.String(),
+		Want: "your first try was recorded and says something else: look at it, then record this as a new one"}
 }
 
 // atWork finds a crew's work at a job, for somebody who may see it.
@@ -143,11 +168,30 @@ func (s *Service) ReportScaffold(ctx context.Context, by Caller, id uuid.UUID, j
 		return time.Time{}, err
 	}
 	r.ID, r.Job, r.RecordedBy, r.RecordedAt = id, j.ID, by.Name, s.now()
-	if _, err := s.safety.AddReport(ctx, by.Firm, r); err != nil && !alreadyThere(err) {
+	if _, err = s.safety.AddReport(ctx, by.Firm, r); alreadyThere(err) {
+		return s.sameReport(ctx, by.Firm, r)
+	}
+	return r.RecordedAt, err
+}
+
+// sameReport tells when a report was recorded that is sent again, and refuses
+// one with other content.
+func (s *Service) sameReport(ctx context.Context, firm uuid.UUID, r safety.ScaffoldReport) (time.Time, error) {
+	all, err := s.safety.Reports(ctx, firm, r.Job)
+	if err != nil {
 		return time.Time{}, err
 	}
-	return r.RecordedAt, nil
+	for _, was := range all {
+		r.At, r.RecordedAt = kept(r.At), was.RecordedAt
+		if was == r {
+			return was.RecordedAt, nil
+		}
+	}
+	return time.Time{}, otherContent("report", r.ID)
 }
+
+// kept is an instant as the database keeps it.
+func kept(t time.Time) time.Time { return t.UTC().Truncate(time.Microsecond) }
 
 // RecordEvent records something that could have affected a scaffold.
 func (s *Service) RecordEvent(ctx context.Context, by Caller, id uuid.UUID, jobRef string, e safety.ScaffoldEvent) (time.Time, error) {
@@ -159,10 +203,25 @@ func (s *Service) RecordEvent(ctx context.Context, by Caller, id uuid.UUID, jobR
 	if e.At.After(e.RecordedAt) {
 		return time.Time{}, fault.Bad("event_at", e.At.In(by.Location).Format("2006-01-02 15:04"), "a time that has passed")
 	}
-	if _, err := s.safety.AddEvent(ctx, by.Firm, e); err != nil && !alreadyThere(err) {
+	if _, err = s.safety.AddEvent(ctx, by.Firm, e); alreadyThere(err) {
+		return s.sameEvent(ctx, by.Firm, e)
+	}
+	return e.RecordedAt, err
+}
+
+// sameEvent is sameReport for an event.
+func (s *Service) sameEvent(ctx context.Context, firm uuid.UUID, e safety.ScaffoldEvent) (time.Time, error) {
+	all, err := s.safety.Events(ctx, firm, e.Job)
+	if err != nil {
 		return time.Time{}, err
 	}
-	return e.RecordedAt, nil
+	for _, was := range all {
+		e.At, e.RecordedAt = kept(e.At), was.RecordedAt
+		if was == e {
+			return was.RecordedAt, nil
+		}
+	}
+	return time.Time{}, otherContent("event", e.ID)
 }
 
 // StopWork stops the work at a job at once.

@@ -193,7 +193,8 @@ func unreachable(err error) bool {
 
 // alreadyThere tells whether err says that the very row was inserted before.
 // Identifiers of records are made from the request's key (recordID), so such a
-// row is the same request's, from a try whose answer was lost.
+// row is of the same request, from a try whose answer was lost, or of one with
+// other content under its key: the caller compares.
 func alreadyThere(err error) bool {
 	var pg *pgconn.PgError
 	return errors.As(err, &pg) && pg.Code == "23505" && strings.HasSuffix(pg.ConstraintName, "_pkey")

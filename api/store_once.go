@@ -17,10 +17,11 @@ type answers struct{ pool *pgxpool.Pool }
 
 // onceKey is whose key it is and what it is for.
 type onceKey struct {
-	Firm   uuid.UUID
-	Person uuid.UUID
-	Route  string // method and route template
-	Key    string
+	Firm    uuid.UUID
+	Person  uuid.UUID
+	Route   string // method and route template
+	Address string // as it was asked, with its query; only a record's identity is made from it
+	Key     string
 }
 
 // storedAnswer is an answer as it was given.
