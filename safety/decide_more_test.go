@@ -188,6 +188,22 @@ func TestACautionThatWasSpokenAboutIsShownAndClear(t *testing.T) {
 	}
 }
 
+// A reading at the limit stands until a lower one is read; one of yesterday says
+// nothing of today.
+func TestAReadingStandsUntilALowerOne(t *testing.T) {
+	t.Parallel()
+	loc := london(t)
+	w := clearMorning(t)
+	w.Readings = []Reading{{14, monday.At(7, 30, loc).UTC()}}
+	w.Briefing.GustMS = weather.Is(6.2)
+	wantClear(t, "14 m/s at 07:30, 6.2 m/s at the briefing of 07:50", w.decide())
+	w.Briefing.GustMS = weather.Value{}
+	w.Readings = append([]Reading{{6.2, monday.At(8, 0, loc).UTC()}}, w.Readings...)
+	wantClear(t, "14 m/s at 07:30, 6.2 m/s at 08:00", w.decide())
+	w.Readings = []Reading{{14, monday.At(7, 30, loc).AddDate(0, 0, -1).UTC()}}
+	wantClear(t, "14 m/s yesterday", w.decide())
+}
+
 func TestAfterALiftedStopEverybodySignsAgain(t *testing.T) {
 	t.Parallel()
 	loc := london(t)

@@ -2,9 +2,11 @@ package safety
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"toeboard/weather"
+	"toeboard/weather/civil"
 )
 
 // siteRules are the conditions that facts alone answer, by their code: true is
@@ -177,22 +179,42 @@ func (m *morning) forecastFault() string {
 	return ""
 }
 
-// reading holds the lead's own reading of the wind against the gust limit of
-// the forecast's task. No reading is no objection: the check "weather now" asks
-// for a look, and not every crew has an anemometer.
+// reading holds the day's newest reading of the wind on site against the gust
+// limit of the forecast's task. It stands until another is read: a later
+// briefing without one takes nothing back. No reading at all is no objection:
+// the check "weather now" asks for a look, and not every crew has an anemometer.
 func (m *morning) reading() finding {
-	if m.briefing == nil || !m.briefing.GustMS.Known {
+	read := m.newestReading()
+	if read == nil {
 		return met("")
 	}
-	read := m.briefing.GustMS.N
 	limit, known := m.gustLimit()
 	switch {
 	case !known:
-		return unknown("a gust of %.1f m/s was read, and no gust limit is known to hold it against", read)
-	case read >= limit:
-		return notMet("gust of %.1f m/s read on site at %s, limit %.1f m/s", read, m.clock(m.briefing.At), limit)
+		return unknown("a gust of %.1f m/s was read, and no gust limit is known to hold it against", read.GustMS)
+	case !(read.GustMS < limit):
+		return notMet("gust of %.1f m/s read on site at %s, limit %.1f m/s", read.GustMS, m.clock(read.At), limit)
 	}
-	return met("; %.1f m/s read on site", read)
+	return met("; %.1f m/s read on site", read.GustMS)
+}
+
+// newestReading is the day's last reading up to now; of two at one instant the
+// higher. It is nil when nobody read the wind today.
+func (m *morning) newestReading() *Reading {
+	all := m.Readings
+	if b := m.briefing; b != nil && b.GustMS.Known {
+		all = append(slices.Clone(all), Reading{b.GustMS.N, b.At})
+	}
+	var newest *Reading
+	for i, r := range all {
+		if r.At.After(m.now) || civil.DateOf(r.At, m.Location) != m.Day {
+			continue
+		}
+		if newest == nil || r.At.After(newest.At) || r.At.Equal(newest.At) && r.GustMS > newest.GustMS {
+			newest = &all[i]
+		}
+	}
+	return newest
 }
 
 // gustLimit is the gust from which the judged task stops [m/s].

@@ -394,6 +394,12 @@ func breakages(t testing.TB) []breakage {
 		}, "not agreed"},
 		{"B10", "the lead read more than the limit", NotMet, true, func(w *world) { w.Briefing.GustMS = weather.Is(9) }, "gust of 9.0 m/s read on site at 07:50, limit 8.4 m/s"},
 		{"B10", "the lead read the limit itself", NotMet, true, func(w *world) { w.Briefing.GustMS = weather.Is(8.4) }, "limit 8.4"},
+		{"B10", "read at the limit, and the next briefing says nothing of it", NotMet, true, func(w *world) {
+			w.Readings = []Reading{{3, monday.At(7, 10, loc).UTC()}, {14, monday.At(7, 30, loc).UTC()}}
+		}, "gust of 14.0 m/s read on site at 07:30, limit 8.4 m/s"},
+		{"B10", "two readings of one instant", NotMet, true, func(w *world) {
+			w.Readings = []Reading{{14, monday.At(7, 30, loc).UTC()}, {3, monday.At(7, 30, loc).UTC()}}
+		}, "gust of 14.0 m/s"},
 		{"B10", "a reading and no limit to hold it against", Unknown, true, func(w *world) {
 			w.Weather.Levels, w.Briefing.GustMS = nil, weather.Is(3)
 		}, "no gust limit"},

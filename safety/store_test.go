@@ -603,6 +603,36 @@ func TestALaterBriefingStandsInFront(t *testing.T) {
 	}
 }
 
+// 14 m/s read, then the same briefing again with the field left empty: the
+// reading stands, until 4 m/s are read.
+func TestAReadingIsNotErasedByAnEmptyField(t *testing.T) {
+	t.Parallel()
+	sc := newScene(t)
+	v := sc.issue(t, 0)
+	for i, step := range []struct {
+		gust weather.Value
+		want safety.State
+	}{{weather.Is(14), safety.NotMet}, {weather.Value{}, safety.NotMet}, {weather.Is(4), safety.Met}, {weather.Value{}, safety.Met}} {
+		_, err := sc.store.SaveBriefing(t.Context(), sc.firm, safety.Briefing{Crew: sc.crew, Job: sc.job, Day: day, Assessment: v.ID,
+			Checks: map[string]safety.Answer{}, GustMS: step.gust, By: sc.lead, At: at(7, 30+i)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		snap, err := sc.store.Morning(t.Context(), sc.firm, sc.crew, sc.job, day)
+		if err != nil {
+			t.Fatal(err)
+		}
+		snap.Stages, snap.Outdoors, snap.StartAt, snap.EndAt = []string{"roof_work"}, true, at(8, 0), at(15, 0)
+		snap.Weather = weather.Judgement{Task: weather.PanelCarrying, From: at(8, 0), To: at(15, 0), Verdict: weather.Go,
+			Levels: []weather.Level{{Quantity: weather.WindGust, Stop: weather.Is(10.3)}}}
+		for _, c := range safety.Decide(snap, at(7, 50)).Conditions {
+			if c.Code == "B10" && c.State != step.want {
+				t.Errorf("briefing %d: %s, want %s", i+1, c.Sentence(), step.want)
+			}
+		}
+	}
+}
+
 func TestReportsAndEventsReadBackAsWritten(t *testing.T) {
 	t.Parallel()
 	sc := newScene(t)

@@ -216,6 +216,7 @@ type Snapshot struct {
 	Scaffold   ScaffoldRecord     `json:"scaffold"`
 	Weather    weather.Judgement  `json:"weather"`   // of the tightest outdoor task over the window; zero = unknown
 	Briefing   *Briefing          `json:"briefing"`  // the latest of this crew, job and day; nil = not held
+	Readings   []Reading          `json:"readings"`  // of the wind at this job on this day, by any crew, any order
 	SignOffs   []SignOff          `json:"sign_offs"` // of this crew, job and day, any order
 	Stops      []StopWork         `json:"stops"`     // open and lifted ones of this job
 	Consents   []ConsentFact      `json:"consents"`
@@ -397,6 +398,12 @@ type Briefing struct {
 	GustMS     weather.Value     `json:"gust_ms"`    // [m/s] read on site; unknown = no reading
 	By         uuid.UUID         `json:"by"`
 	At         time.Time         `json:"at"` // UTC
+}
+
+// Reading is a gust that somebody read on site and gave with a briefing.
+type Reading struct {
+	GustMS float64   `json:"gust_ms"` // [m/s]
+	At     time.Time `json:"at"`      // UTC, when it was given
 }
 
 // SignOff is one person's signature to one version on one day.
