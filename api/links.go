@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/hex"
@@ -30,6 +31,8 @@ func (s *server) linkRoutes(e *gin.Engine) {
 	g.GET("/scaffold/:token", s.linkPage(s.scaffoldPage))
 	g.POST("/scaffold/:token/bookings/:booking/confirm", s.linkPage(s.scaffoldConfirm))
 	g.POST("/scaffold/:token/bookings/:booking/offer", s.linkPage(s.scaffoldOffer))
+	g.POST("/scaffold/:token/bookings/:booking/erected", s.linkPage(s.scaffoldErected))
+	g.POST("/scaffold/:token/bookings/:booking/struck", s.linkPage(s.scaffoldStruck))
 	g.GET("/feeds/:file", s.feed)
 }
 
@@ -131,8 +134,9 @@ func (s *server) showScaffold(c *gin.Context, v visitor, status int, about uuid.
 		if err != nil {
 			return err
 		}
+		w.MarkOn = webDay(today)
 		if b.ID == about {
-			w.OfferOn = web.Day(c.PostForm("on"))
+			w.OfferOn, w.MarkOn = web.Day(c.PostForm("on")), web.Day(c.PostForm("on"))
 		}
 		page.Bookings = append(page.Bookings, w)
 	}
@@ -187,6 +191,11 @@ func (s *server) wanted(c *gin.Context, v visitor, b schedule.Booking, j schedul
 	w.Access = strings.Join(schedule.ForScaffold(j.Site), "; ")
 	seen := "?seen=" + strconv.Itoa(b.Sequence)
 	here := "/scaffold/" + v.token + "/bookings/" + b.ID.String()
+	if b.State == schedule.BookingErected {
+		w.StruckAction = here + "/struck"
+	} else if b.Live() && (b.State == schedule.BookingConfirmed || b.ErectOn <= civil.DateOf(s.now(), v.loc)) {
+		w.ErectedAction = here + "/erected"
+	}
 	switch w.State {
 	case web.WantedAnswer:
 		w.ConfirmAction, w.OfferAction = here+"/confirm"+seen, here+"/offer"+seen
@@ -273,6 +282,47 @@ func (s *server) scaffoldAnswer(c *gin.Context, v visitor, a schedule.Answer, do
 			}
 			return s.showScaffold(c, v, refusalOf(err).kind.status, id, faults)
 		}
+	}
+	if err != nil {
+		return err
+	}
+	c.Redirect(http.StatusSeeOther, "/scaffold/"+v.token+"?done="+done)
+	return nil
+}
+
+// scaffoldErected records that the scaffold is up.
+func (s *server) scaffoldErected(c *gin.Context, v visitor) error {
+	return s.scaffoldMarked(c, v, "up-", "erected", s.schedule.MarkErected)
+}
+
+// scaffoldStruck records that the scaffold is down.
+func (s *server) scaffoldStruck(c *gin.Context, v visitor) error {
+	return s.scaffoldMarked(c, v, "down-", "struck", s.schedule.MarkStruck)
+}
+
+// scaffoldMarked records what was done on a day. That is a fact whatever the
+// booked days are by now, so no version needs to have been seen; saying the same
+// twice changes nothing. input begins the name of the day's input on the page.
+func (s *server) scaffoldMarked(c *gin.Context, v visitor, input, done string,
+	mark func(ctx context.Context, firm, id uuid.UUID, on civil.Date, by string, now time.Time) (schedule.Booking, error)) error {
+	id, err := uuid.Parse(c.Param("booking"))
+	if err != nil {
+		return badID("booking", c.Param("booking"))
+	}
+	if err := s.theirs(c, v, id); err != nil {
+		return err
+	}
+	on, err := typedDay(c, "on")
+	if err == nil {
+		_, err = mark(c.Request.Context(), v.firm.ID, id, on, v.scaffold.Name, s.now())
+	}
+	if faults := pageFaults(err); faults != nil {
+		if fault.KindOf(err) == fault.Invalid { // a conflict is of no input: the step may no longer be offered
+			for i := range faults {
+				faults[i].Field = input + id.String()
+			}
+		}
+		return s.showScaffold(c, v, refusalOf(err).kind.status, id, faults)
 	}
 	if err != nil {
 		return err

@@ -186,3 +186,61 @@ func TestFeedTokensLeadNoWayBack(t *testing.T) {
 		t.Errorf("%q and %q", a, b)
 	}
 }
+
+// The scaffold firm says itself that it is up and that it is down: booking and
+// stage both know, and a plan made afterwards plans neither again.
+func TestScaffoldPageSaysUpAndDown(t *testing.T) {
+	s, v, page, _ := visitorScene(t)
+	ctx := context.Background()
+	// Q-1 stands: its next step is the strike. Q-2 waits for an answer and its
+	// day has not come: neither is its next step.
+	first := v.get(page).want(200)
+	if up, down := first.page().Find("form[action$='/erected']").Length(), first.page().Find("form[action$='/struck']").Length(); up != 0 || down != 1 {
+		t.Fatalf("%d forms to say up, %d to say down", up, down)
+	}
+	struck, fields := fieldsOf(t, first.page(), "/struck")
+	standing := s.booking(s.q1)
+	for _, day := range []string{"", "2026-12-02", "2026-11-26"} { // none, tomorrow, before it went up
+		fields.Set("on", day)
+		got := v.form(struck, fields).want(422)
+		if got.page().Find(".faults a[href='#f-down-"+standing.ID.String()+"']").Length() != 1 {
+			t.Errorf("day %q: the refusal does not lead to the day", day)
+		}
+	}
+	fields.Set("on", "2026-12-01")
+	for range 2 {
+		v.form(struck, fields).want(303)
+	}
+	v.get(page + "?done=struck").want(200).says("The scaffold is down in the office's books")
+	b, err := s.schedule.Booking(ctx, s.firm, standing.ID)
+	must(t, err)
+	st, _ := s.jobNow("Q-1").Stage(schedule.ScaffoldStrike)
+	if b.State != schedule.BookingStruck || b.StrikeOn != tuesday || st.State != schedule.StateDone || st.DoneOn != tuesday {
+		t.Errorf("after the strike: booking %s, stage %+v", b.State, st)
+	}
+	history, err := s.schedule.BookingHistory(ctx, s.firm, standing.ID)
+	must(t, err)
+	if last := history[len(history)-1]; last.ChangedBy != "Upright & Brace" {
+		t.Errorf("written down as said by %s", last.ChangedBy)
+	}
+	// On the day, and once confirmed, the next step of Q-2 is that it is up.
+	s.setClock(s.clock().AddDate(0, 0, 8))
+	erected, fields := fieldsOf(t, v.get(page).want(200).page(), "/erected")
+	fields.Set("on", "2026-12-09")
+	v.form(erected, fields).want(303)
+	if b := s.booking(s.q2); b.State != schedule.BookingErected || b.ErectOn != tuesday+8 {
+		t.Errorf("after the erection: %+v", b)
+	}
+	fields.Set("on", "2026-12-08")
+	v.form(erected, fields).want(409).says("only a booking that waits for its erection can be marked erected")
+	// Another firm's page marks nothing.
+	other := s.yard
+	other.ID, other.Name = s.q1.ID, "Larkspur Access"
+	must(t, s.schedule.SaveScaffoldFirm(ctx, s.firm, other))
+	link, err := s.svc.NewLink(ctx, s.firm, other.ID, time.Time{})
+	must(t, err)
+	v.form(strings.TrimPrefix(link.Page, base)+"/bookings/"+s.booking(s.q2).ID.String()+"/struck", url.Values{"on": {"2026-12-09"}}).want(404)
+	if b := s.booking(s.q2); b.State != schedule.BookingErected {
+		t.Errorf("another firm struck it: %s", b.State)
+	}
+}

@@ -44,6 +44,8 @@ var notices = map[string]string{
 	"stopped":   "Work is stopped. Nobody starts until another person lifts the stop.",
 	"lifted":    "The stop is lifted. Everybody signs again.",
 	"confirmed": "Thank you. The booking is confirmed.",
+	"erected":   "Thank you. The scaffold stands in the office's books. Nobody works from it before it is handed over and inspected.",
+	"struck":    "Thank you. The scaffold is down in the office's books, and nobody is sent up there again.",
 	"offered":   "Thank you. The office sees the day you offer and will answer.",
 }
 

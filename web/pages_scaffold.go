@@ -4,7 +4,9 @@ import "time"
 
 // ScaffoldPage is a scaffold firm's own page, opened by a private link without
 // an account. Confirming sends key; offering another day sends on (a date) and
-// key; a fault of that date is named on-<booking's ID>.
+// key; a fault of that date is named on-<booking's ID>. Saying that it is up or
+// down sends on and key; a fault is named up-<booking's ID> or down-<booking's
+// ID>.
 type ScaffoldPage struct {
 	Sheet
 	ScaffoldFirm string
@@ -38,6 +40,9 @@ type Wanted struct {
 	ConfirmAction string // POST; "" = nothing to confirm
 	OfferAction   string // POST; "" = may not
 	OfferOn       Day    // as typed before, when sent back
+	ErectedAction string // POST: it is up; "" = it is not the next step
+	StruckAction  string // POST: it is down; "" = it is not the next step
+	MarkOn        Day    // day shown in those two
 }
 
 // WantedState is where a booking stands for the scaffold firm.

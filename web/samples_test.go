@@ -411,9 +411,9 @@ func sampleScaffold() ScaffoldPage {
 		FeedAddress: "https://board.example/feeds/s/8QmW3vJx0b7hT2yK.ics", CSVHref: "/s/8QmW3vJx0b7hT2yK/bookings.csv",
 		Bookings: []Wanted{
 			{ID: "b3", Ref: "1051", Address: "17 Quarry Rise, Stoneley", Postcode: "ZZ6 1TA", Erect: "2026-12-03", Strike: "2026-12-10", State: WantedAnswer, HeightM: 6.4, Lifts: "two lifts, eaves and one gable", LoadClass: 3, LoadKNM2: 2, Access: "Single track; 7.5 t at most. Turn at the farm.", Contact: "Mr Lindqvist", Phone: "01632 960 122", Changed: "Moved from Wed 2 Dec because of gusts of 13 m/s.", ChangedAt: at("2026-12-01", "06:52"), ConfirmAction: "/s/x/b3/confirm", OfferAction: "/s/x/b3/offer"},
-			{ID: "b1", Ref: "1039", Address: "Old Forge, Fernhill", Postcode: "ZZ4 2AA", Erect: "2026-11-24", Strike: "2026-12-03", State: WantedStanding, StateWords: "handed over Tue 24 Nov", HeightM: 5.1, LoadClass: 2, LoadKNM2: 1.5, Contact: "Ms Okoro", Phone: "01632 960 119"},
+			{ID: "b1", Ref: "1039", Address: "Old Forge, Fernhill", Postcode: "ZZ4 2AA", Erect: "2026-11-24", Strike: "2026-12-03", State: WantedStanding, StateWords: "handed over Tue 24 Nov", HeightM: 5.1, LoadClass: 2, LoadKNM2: 1.5, Contact: "Ms Okoro", Phone: "01632 960 119", StruckAction: "/s/x/b1/struck", MarkOn: "2026-12-01"},
 			{ID: "b2", Ref: "1042", Address: "4 Mill Lane, Fernhill", Postcode: "ZZ4 2HB", Erect: "2026-11-30", Strike: "2026-12-08", State: WantedOffered, HeightM: 7.2, LoadClass: 3, LoadKNM2: 2, Offered: "2026-12-09"},
-			{ID: "b5", Ref: "1058", Address: "9 Weavers Row, Fernhill", Postcode: "ZZ4 2JJ", Erect: "2026-12-17", Strike: "2027-01-05", State: WantedConfirmed, StateWords: "by you on Mon 30 Nov", OfferAction: "/s/x/b5/offer"},
+			{ID: "b5", Ref: "1058", Address: "9 Weavers Row, Fernhill", Postcode: "ZZ4 2JJ", Erect: "2026-12-17", Strike: "2027-01-05", State: WantedConfirmed, StateWords: "by you on Mon 30 Nov", OfferAction: "/s/x/b5/offer", ErectedAction: "/s/x/b5/erected", MarkOn: "2026-12-01"},
 			{ID: "b4", Ref: "1049", Address: "Lime House, Stoneley", Postcode: "ZZ6 1QD", Erect: "2026-12-07", Strike: "2026-12-14", State: WantedCancelled, Changed: "The customer withdrew.", ChangedAt: at("2026-11-28", "10:00")},
 		},
 	}
@@ -433,7 +433,7 @@ func samples() map[string]Page {
 		{"item", "Write what it is."}, {"quantity", "The number is “ten”: write it in digits."}, {"kit_state", "Say where it is."}, {"kit_on", "Write the day."}}
 	report.Progress, report.Consent, report.KitChange = ProgressForm{Stage: "roof_work", Progress: "done", On: "2026-12-09"}, ConsentForm{Consent: "grid_connection", State: "granted"}, KitForm{Quantity: "ten"}
 	offer := sampleScaffold()
-	offer.Faults = []Fault{{"on-b3", "Sat 5 Dec is not a working day: offer a day from Monday to Friday."}}
+	offer.Faults = []Fault{{"on-b3", "Sat 5 Dec is not a working day: offer a day from Monday to Friday."}, {"down-b1", "The day is empty: the day it came down."}, {"up-b5", "The day is 2026-12-09: not after today."}}
 	offer.Bookings[0].OfferOn = "2026-12-05"
 	signing := sampleMorning()
 	signing.Faults = []Fault{{"name-p3", "The name is “Isla”: type the full name, Isla Kerr."}, {"gust_ms", "The gust is “9,x”: write a number in m/s, as 5.2."}, {"check_ladder", "Ladder: answer yes, no or not looked at yet."}, {"reason", "Say what is wrong."}, {"why-s2", "Say why it is safe to go on."}}

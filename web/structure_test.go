@@ -175,6 +175,8 @@ func TestFieldsSendWhatTheStructsSay(t *testing.T) {
 		{sampleMorning(), "/morning/roof-a/1042/lift", "key stop why"},
 		{sampleScaffold(), "/s/x/b3/confirm", "key"},
 		{sampleScaffold(), "/s/x/b3/offer", "key on"},
+		{sampleScaffold(), "/s/x/b5/erected", "key on"},
+		{sampleScaffold(), "/s/x/b1/struck", "key on"},
 	} {
 		var got []string
 		form := render(t, c.page).Find("form[action='" + c.action + "']").First()
@@ -278,10 +280,11 @@ func TestKeysOfSeveralBookingsDiffer(t *testing.T) {
 	p := sampleScaffold()
 	for i := range p.Bookings {
 		p.Bookings[i].ConfirmAction, p.Bookings[i].OfferAction = "/c", "/o"
+		p.Bookings[i].ErectedAction, p.Bookings[i].StruckAction = "/e", "/s"
 	}
 	keys := map[string]bool{}
 	n := render(t, p).Find("input[name=key]").Each(func(_ int, s *goquery.Selection) { keys[s.AttrOr("value", "")] = true }).Length()
-	if n != 10 || len(keys) != n {
+	if n != 20 || len(keys) != n {
 		t.Errorf("%d keys for %d forms", len(keys), n)
 	}
 }
