@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -252,7 +253,8 @@ func lesser(a, b []weather.Chance) []weather.Chance {
 
 // judgeRoof judges a window against the limits of all roof tasks: the worst
 // verdict counts, its task's strip is the one shown, and what the other task
-// has against the window stands with it.
+// has against the window stands with it. The levels are the tightest of all
+// tasks: a reading on site is held against them.
 func judgeRoof(series weather.Series, limits weather.Limits, w weather.Work) weather.Judgement {
 	var worst weather.Judgement
 	var against []weather.Reason
@@ -268,6 +270,7 @@ func judgeRoof(series weather.Series, limits weather.Limits, w weather.Work) wea
 			worst, other = j, worst
 		}
 		against = append(against, other.Reasons...)
+		worst.Levels = tightest(worst.Levels, other.Levels)
 	}
 	told := map[string]bool{}
 	for _, r := range worst.Reasons {
@@ -279,6 +282,44 @@ func judgeRoof(series weather.Series, limits weather.Limits, w weather.Work) wea
 		}
 	}
 	return worst
+}
+
+// tightest takes for each quantity the level that stops the work first. Those
+// of the first list keep their places, since the checks of each step go by them.
+func tightest(levels, others []weather.Level) []weather.Level {
+	out := slices.Clone(levels)
+	for _, o := range others {
+		i := slices.IndexFunc(out, func(l weather.Level) bool { return l.Quantity == o.Quantity })
+		switch {
+		case i < 0:
+			out = append(out, o)
+		case tighter(o.Stop, out[i].Stop, o.Quantity):
+			o.Caution = tighterOf(o.Caution, out[i].Caution, o.Quantity)
+			out[i] = o
+		default:
+			out[i].Caution = tighterOf(out[i].Caution, o.Caution, o.Quantity)
+		}
+	}
+	return out
+}
+
+// tighter tells whether a limit is met before another; one that is not known is
+// none.
+func tighter(a, b weather.Value, q weather.Quantity) bool {
+	switch {
+	case !a.Known || !b.Known:
+		return a.Known
+	case q.LowStops():
+		return a.N > b.N
+	}
+	return a.N < b.N
+}
+
+func tighterOf(a, b weather.Value, q weather.Quantity) weather.Value {
+	if tighter(b, a, q) {
+		return b
+	}
+	return a
 }
 
 // credits says where weather data comes from, as its licences ask.
