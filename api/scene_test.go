@@ -210,7 +210,7 @@ func (s *scene) saveByHand(change func(*schedule.Plan)) schedule.Plan {
 func (s *scene) publishByHand(change func(*schedule.Plan)) schedule.Plan {
 	s.t.Helper()
 	p := s.saveByHand(change)
-	p, _, err := s.schedule.Publish(context.Background(), s.firm, p.ID, "Imogen Thackray", s.clock())
+	p, _, err := s.schedule.Publish(context.Background(), s.firm, p.ID, "Imogen Thackray", s.clock(), nil)
 	must(s.t, err)
 	return p
 }

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"sync"
@@ -20,7 +21,6 @@ const (
 	planDays         = 84   // twelve weeks: longer than most consents take
 	DefaultSchedules = 2000 // the search's budget
 	defaultSeed      = 1
-	frozenDays       = 2 // working days in which published visits stay
 )
 
 // inProgress keeps two people from planning one firm at once.
@@ -127,14 +127,26 @@ func (s *Service) Publish(ctx context.Context, firm, plan uuid.UUID, by string, 
 	if err != nil {
 		return schedule.Plan{}, nil, err
 	}
-	why, err := s.whyStale(ctx, firm, draft, current)
+	// The forecasts stand in another store: they are read first, the facts
+	// again where the plan is published.
+	snap, err := s.snapshotFrom(ctx, firm, draft.FirstDay, draft.Days)
 	if err != nil {
 		return schedule.Plan{}, nil, err
 	}
-	if why != "" {
-		return schedule.Plan{}, nil, fault.Changed("plan", fmt.Sprint(draft.Version), why)
+	refused := func(why string) error {
+		if why == "" {
+			return nil
+		}
+		return fault.Changed("plan", fmt.Sprint(draft.Version), why)
 	}
-	return s.schedule.Publish(ctx, firm, plan, by, s.now())
+	if err := refused(overtaken(draft, current)); err != nil {
+		return schedule.Plan{}, nil, err
+	}
+	return s.schedule.Publish(ctx, firm, plan, by, snap.Now, func(now schedule.Snapshot, draft schedule.Plan) error {
+		now.Outlooks = snap.Outlooks
+		why, err := brokenNow(now, draft)
+		return cmp.Or(err, refused(why))
+	})
 }
 
 // Drop puts a draft aside: it can no longer be published. Dropping one that was
@@ -171,21 +183,42 @@ func orNone(p schedule.Plan, err error) (*schedule.Plan, error) {
 
 // whyStale says why a draft can no longer be published; "" = it can.
 func (s *Service) whyStale(ctx context.Context, firm uuid.UUID, draft schedule.Plan, current *schedule.Plan) (string, error) {
+	if why := overtaken(draft, current); why != "" {
+		return why, nil
+	}
+	snap, err := s.snapshotFrom(ctx, firm, draft.FirstDay, draft.Days)
+	if err != nil {
+		return "", err
+	}
+	return brokenNow(snap, draft)
+}
+
+// overtaken says which other plan took the place of a draft; "" = none.
+func overtaken(draft schedule.Plan, current *schedule.Plan) string {
 	base := uuid.Nil
 	if current != nil {
 		base = current.ID
 	}
 	switch {
 	case draft.State != schedule.Draft:
-		return "it is " + string(draft.State) + ": plan again", nil
+		return "it is " + string(draft.State) + ": plan again"
 	case draft.Base != base && current != nil:
-		return fmt.Sprintf("plan %d was published since it was made: plan again", current.Version), nil
+		return fmt.Sprintf("plan %d was published since it was made: plan again", current.Version)
 	case draft.Base != base:
-		return "the plan it was made from is no longer published: plan again", nil
+		return "the plan it was made from is no longer published: plan again"
 	}
-	snap, err := s.snapshotFrom(ctx, firm, draft.FirstDay, draft.Days)
+	return ""
+}
+
+// brokenNow says what stands against a draft by the facts of a snapshot; "" =
+// nothing.
+func brokenNow(snap schedule.Snapshot, draft schedule.Plan) (string, error) {
+	first, err := firstPlannable(snap.Firm, snap.Now)
 	if err != nil {
 		return "", err
+	}
+	if draft.FirstDay < first {
+		return fmt.Sprintf("it begins on %s, and the first day that can still be planned is %s: plan again", draft.FirstDay.Short(), first.Short()), nil
 	}
 	if broken := schedule.Validate(snap, draft); len(broken) > 0 {
 		return "the facts changed since it was made: " + broken[0].Say, nil

@@ -183,10 +183,16 @@ type Answer struct {
 
 // AnswerBooking records a scaffold firm's answer to the booking as it saw it:
 // seen is the sequence it saw, and another one is a conflict. The same answer
-// again changes nothing.
+// again, to the same days, changes nothing.
 func (s *Store) AnswerBooking(ctx context.Context, firm, id uuid.UUID, seen int, a Answer, by string, now time.Time) (Booking, error) {
 	return s.changeBooking(ctx, firm, id, by, func(tx pgx.Tx, b Booking) (BookingChange, error) {
 		repeated := a.Confirm && b.State == BookingConfirmed || !a.Confirm && b.State == BookingCountered && b.OfferedOn == a.OfferedOn
+		if b.Sequence != seen && repeated {
+			var err error
+			if repeated, err = sawDays(ctx, tx, firm, b, seen); err != nil {
+				return BookingChange{}, err
+			}
+		}
 		if b.Sequence != seen && !repeated {
 			return BookingChange{}, fault.Changed("booking", b.Days(), "it changed since you looked: it is now "+b.Days()+", "+string(b.State))
 		}
@@ -199,6 +205,19 @@ func (s *Store) AnswerBooking(ctx context.Context, firm, id uuid.UUID, seen int,
 		}
 		return b.Countered(a.OfferedOn, today, now)
 	})
+}
+
+// sawDays tells whether the booking had the days that it has now when it was
+// seen.
+func sawDays(ctx context.Context, tx pgx.Tx, firm uuid.UUID, b Booking, seen int) (same bool, err error) {
+	err = tx.QueryRow(ctx, `
+		SELECT EXISTS (SELECT FROM booking_version
+		WHERE firm_id = $1 AND booking_id = $2 AND sequence = $3 AND erect_on = $4 AND strike_on = $5)`,
+		firm, b.ID, seen, b.ErectOn, b.StrikeOn).Scan(&same)
+	if err != nil {
+		return false, fmt.Errorf("read a booking's history: %w", err)
+	}
+	return same, nil
 }
 
 // MarkErected records that a booking's scaffold went up on a day, and the

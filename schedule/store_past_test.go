@@ -18,7 +18,7 @@ func TestThePlanThatWasInForceOnADay(t *testing.T) {
 	publish := func(base uuid.UUID, first civil.Date, at time.Time) uuid.UUID {
 		p, err := s.store.SavePlan(ctx, s.firm, schedule.Plan{Base: base, FirstDay: first, Days: 60, Visits: s.chain(0, 0, dec(10), dec(15)), MadeBy: "Imogen", MadeAt: at})
 		s.must(err)
-		p, _, err = s.store.Publish(ctx, s.firm, p.ID, "Imogen", at)
+		p, _, err = s.store.Publish(ctx, s.firm, p.ID, "Imogen", at, nil)
 		s.must(err)
 		return p.ID
 	}

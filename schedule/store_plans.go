@@ -17,15 +17,15 @@ import (
 	"toeboard/weather/fault"
 )
 
-// frozenDays is how many working days of a published plan stay in the next one
+// FrozenDays is how many working days of a published plan stay in the next one
 // unless the firm says otherwise (start value, common practice, no source).
-const frozenDays = 2
+const FrozenDays = 2
 
 // Snapshot reads everything a plan rests on but the outlooks, in one REPEATABLE
 // READ transaction: what it gives stood in the database at one instant. days is
 // 1 to 400.
 func (s *Store) Snapshot(ctx context.Context, firm uuid.UUID, now time.Time, firstDay civil.Date, days int) (Snapshot, error) {
-	snap := Snapshot{Now: instant(now), FirstDay: firstDay, Days: days, Frozen: frozenDays}
+	snap := Snapshot{Now: instant(now), FirstDay: firstDay, Days: days, Frozen: FrozenDays}
 	if days < 1 || days > 400 {
 		return snap, fault.Bad("days", strconv.Itoa(days), "1 to 400")
 	}
@@ -345,8 +345,11 @@ func (s *Store) DropPlan(ctx context.Context, firm, id uuid.UUID) error {
 // follow it, all in one SERIALIZABLE transaction: the plan that was published
 // is superseded, and every booking made, moved or cancelled is written with its
 // version and why. It is a conflict when the draft was not made from the plan
-// that is published now, or is no draft any more.
-func (s *Store) Publish(ctx context.Context, firm, id uuid.UUID, by string, now time.Time) (Plan, []BookingChange, error) {
+// that is published now, or is no draft any more. check is asked about the facts
+// as that transaction reads them, but for the outlooks, and about the draft; its
+// error is given back and nothing is published. It may be asked again when the
+// transaction is repeated; nil = no question.
+func (s *Store) Publish(ctx context.Context, firm, id uuid.UUID, by string, now time.Time, check func(Snapshot, Plan) error) (Plan, []BookingChange, error) {
 	if by == "" {
 		return Plan{}, nil, fault.Bad("published by", "", "who publishes the plan")
 	}
@@ -356,8 +359,17 @@ func (s *Store) Publish(ctx context.Context, firm, id uuid.UUID, by string, now 
 		if p, err = readPlan(ctx, tx, firm, whichPlan{id: id}); err != nil {
 			return err
 		}
+		snap := Snapshot{Now: instant(now), FirstDay: p.FirstDay, Days: p.Days, Frozen: FrozenDays}
+		if err := fillSnapshot(ctx, tx, firm, &snap); err != nil {
+			return err
+		}
 		if err := supersede(ctx, tx, firm, p); err != nil {
 			return err
+		}
+		if check != nil {
+			if err := check(snap, p); err != nil {
+				return err
+			}
 		}
 		p.State, p.PublishedBy, p.PublishedAt = Published, by, instant(now)
 		_, err = tx.Exec(ctx, `

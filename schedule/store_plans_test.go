@@ -47,7 +47,7 @@ func TestPlansComeBackWhole(t *testing.T) {
 	_, err = s.store.NewestDraft(ctx, s.firm)
 	wantKind(t, "a dropped draft", err, fault.NotFound)
 	wantKind(t, "dropped twice", s.store.DropPlan(ctx, s.firm, saved.ID), fault.NotFound)
-	_, _, err = s.store.Publish(ctx, s.firm, saved.ID, "office", storeNow)
+	_, _, err = s.store.Publish(ctx, s.firm, saved.ID, "office", storeNow, nil)
 	wantKind(t, "publish a dropped plan", err, fault.Conflict)
 }
 
@@ -139,7 +139,7 @@ func TestPublishingMovesTheBookings(t *testing.T) {
 	_, err := s.store.CurrentPlan(ctx, s.firm)
 	wantKind(t, "nothing published yet", err, fault.NotFound)
 	first := s.planOf(uuid.Nil, append(s.chain(0, 0, dec(10), dec(15)), s.chain(1, 1, dec(14), dec(18))...)...)
-	p, changes, err := s.store.Publish(ctx, s.firm, first.ID, "Imogen", storeNow)
+	p, changes, err := s.store.Publish(ctx, s.firm, first.ID, "Imogen", storeNow, nil)
 	s.must(err)
 	if p.State != schedule.Published || p.PublishedBy != "Imogen" || p.PublishedAt != storeNow || len(changes) != 2 {
 		t.Errorf("published %+v with %d changes", p, len(changes))
@@ -151,7 +151,7 @@ func TestPublishingMovesTheBookings(t *testing.T) {
 	visits = append(visits, s.chain(2, 1, dec(21), dec(24))...)
 	second := s.planOf(first.ID, visits...)
 	later := storeNow.Add(time.Hour)
-	_, changes, err = s.store.Publish(ctx, s.firm, second.ID, "Imogen", later)
+	_, changes, err = s.store.Publish(ctx, s.firm, second.ID, "Imogen", later, nil)
 	s.must(err)
 	if len(changes) != 4 {
 		t.Fatalf("%d changes: %+v", len(changes), changes)
@@ -185,11 +185,11 @@ func TestPublishingMovesTheBookings(t *testing.T) {
 	if now, err := s.store.CurrentPlan(ctx, s.firm); err != nil || now.ID != second.ID {
 		t.Errorf("current plan %v, %v", now.Version, err)
 	}
-	_, _, err = s.store.Publish(ctx, s.firm, second.ID, "Imogen", later)
+	_, _, err = s.store.Publish(ctx, s.firm, second.ID, "Imogen", later, nil)
 	wantKind(t, "published twice", err, fault.Conflict)
-	_, _, err = s.store.Publish(ctx, s.firm, newID(), "Imogen", later)
+	_, _, err = s.store.Publish(ctx, s.firm, newID(), "Imogen", later, nil)
 	wantKind(t, "no such plan", err, fault.NotFound)
-	_, _, err = s.store.Publish(ctx, s.firm, s.planOf(second.ID).ID, "", later)
+	_, _, err = s.store.Publish(ctx, s.firm, s.planOf(second.ID).ID, "", later, nil)
 	wantKind(t, "by nobody", err, fault.Invalid)
 	s.feedIsTheDatabase()
 }
@@ -242,7 +242,7 @@ func TestTwoPublishAtOnce(t *testing.T) {
 			for i := range 2 {
 				wg.Go(func() {
 					<-start
-					_, _, errs[i] = s.store.Publish(ctx, s.firm, ids[i], "office", storeNow)
+					_, _, errs[i] = s.store.Publish(ctx, s.firm, ids[i], "office", storeNow, nil)
 				})
 			}
 			close(start)
@@ -277,7 +277,7 @@ func TestAnswerWhilePublishing(t *testing.T) {
 		s.must(err)
 		var wg sync.WaitGroup
 		var published, answered error
-		wg.Go(func() { _, _, published = s.store.Publish(ctx, s.firm, draft.ID, "office", now) })
+		wg.Go(func() { _, _, published = s.store.Publish(ctx, s.firm, draft.ID, "office", now, nil) })
 		wg.Go(func() {
 			_, answered = s.store.AnswerBooking(ctx, s.firm, b.ID, before.Sequence, schedule.Answer{Confirm: true}, "yard", now)
 		})
@@ -301,6 +301,26 @@ func TestAnswerWhilePublishing(t *testing.T) {
 			}
 		}
 	}
+}
+
+// Two people of the yard: one has a page with the old days open while the plan
+// moves them and the other confirms the new ones. What the first then confirms
+// are days that are no more.
+func TestAConfirmationOfOldDaysIsNoRepetition(t *testing.T) {
+	s := newScene(t)
+	b := s.booked()
+	draft := s.planOf(b2plan(s), s.chain(0, 0, dec(11), dec(16))...)
+	_, _, err := s.store.Publish(ctx, s.firm, draft.ID, "Imogen", storeNow.Add(time.Minute), nil)
+	s.must(err)
+	say := func(seen int) error {
+		_, err := s.store.AnswerBooking(ctx, s.firm, b.ID, seen, schedule.Answer{Confirm: true}, "yard", storeNow.Add(time.Hour))
+		return err
+	}
+	s.must(say(1))
+	wantKind(t, "the old days", say(0), fault.Conflict)
+	wantKind(t, "a number that never was", say(99), fault.Conflict)
+	s.must(say(1)) // the form sent twice
+	s.must(say(2))
 }
 
 func TestAnswers(t *testing.T) {
@@ -524,7 +544,7 @@ func TestAConnectionThatDiesLeavesNothingHalfSaved(t *testing.T) {
 			_, err := s.store.AnswerBooking(ctx, s.firm, b.ID, 0, schedule.Answer{Confirm: true}, "yard", storeNow)
 			return err
 		}},
-		{"Publish", "booking_version", func() error { _, _, err := s.store.Publish(ctx, s.firm, draft.ID, "office", storeNow); return err }},
+		{"Publish", "booking_version", func() error { _, _, err := s.store.Publish(ctx, s.firm, draft.ID, "office", storeNow, nil); return err }},
 		{"AddStanding", "booking_version", func() error {
 			return s.store.AddStanding(ctx, s.firm, schedule.Booking{Job: s.jobs[2].ID, ScaffoldFirm: s.yards[1].ID, ErectOn: dec(1), StrikeOn: dec(29)}, storeNow)
 		}},

@@ -149,7 +149,7 @@ func (s *scene) chain(i int, yard int, erect, strike civil.Date) []schedule.Visi
 // booked publishes a first plan of job 0 and gives its booking.
 func (s *scene) booked() schedule.Booking {
 	s.Helper()
-	_, changes, err := s.store.Publish(ctx, s.firm, s.planOf(uuid.Nil, s.chain(0, 0, dec(10), dec(15))...).ID, "office", storeNow)
+	_, changes, err := s.store.Publish(ctx, s.firm, s.planOf(uuid.Nil, s.chain(0, 0, dec(10), dec(15))...).ID, "office", storeNow, nil)
 	s.must(err)
 	if len(changes) != 1 {
 		s.Fatalf("changes %+v", changes)
@@ -340,6 +340,7 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 		"BookingHistory": func() { _, err := s.store.BookingHistory(ctx, n, b.ID); missing(err) },
 		"Plan":           func() { _, err := s.store.Plan(ctx, n, draft.ID); missing(err) },
 		"CurrentPlan":    func() { _, err := s.store.CurrentPlan(ctx, n); missing(err) },
+		"PlanOn":         func() { _, err := s.store.PlanOn(ctx, n, dec(15)); missing(err) },
 		"NewestDraft":    func() { _, err := s.store.NewestDraft(ctx, n); missing(err) },
 		"Links":          func() { v, err := s.store.Links(ctx, n, s.yards[0].ID); none(err, v) },
 		"Firm":           func() { f, err := s.store.Firm(ctx, n); s.must(err); none(nil, strings.TrimPrefix(f.Name, "Firm 0")) },
@@ -380,7 +381,7 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 		"AddStanding": func() error {
 			return s.store.AddStanding(ctx, n, schedule.Booking{Job: s.jobs[2].ID, ScaffoldFirm: s.yards[0].ID, ErectOn: dec(1), StrikeOn: dec(9)}, storeNow)
 		},
-		"Publish":  func() error { _, _, err := s.store.Publish(ctx, n, draft.ID, "x", storeNow); return err },
+		"Publish":  func() error { _, _, err := s.store.Publish(ctx, n, draft.ID, "x", storeNow, nil); return err },
 		"DropPlan": func() error { return s.store.DropPlan(ctx, n, draft.ID) },
 		"SavePlan": func() error {
 			_, err := s.store.SavePlan(ctx, n, schedule.Plan{FirstDay: dec(3), Days: 9, MadeBy: "x", MadeAt: storeNow, Visits: s.chain(0, 0, dec(10), dec(15))})
