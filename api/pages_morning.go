@@ -347,24 +347,14 @@ func webSigners(v morningVisit, caller Caller, today bool) (all []web.Signer, wh
 	for _, g := range v.signers() {
 		w := web.Signer{Person: g.person.ID.String(), Name: g.person.Name, Lead: g.person.Lead, Statement: g.statement,
 			CanSign: whyNot == "" && g.signed == nil && (g.person.ID == caller.Person || v.leads && may(caller.Role, SignForCrew))}
-		switch {
-		case g.signed != nil:
+		if g.signed != nil {
 			w.Signed, w.SignedName, w.At = true, g.signed.TypedName, localTime(g.signed.ReceivedAt, v.Snapshot.Location)
-		case g.earlier != nil:
-			w.Lapsed = lapsed(v.Snapshot, *g.earlier)
+		} else if g.lapsed != "" {
+			w.Lapsed = capital(g.lapsed) + "."
 		}
 		all = append(all, w)
 	}
 	return all, whyNot
-}
-
-// lapsed says why an earlier signature no longer counts.
-func lapsed(s safety.Snapshot, o safety.SignOff) string {
-	at := o.ReceivedAt.In(s.Location).Format("15:04")
-	if o.Assessment != s.Assessment.ID || o.BodyHash != s.Assessment.BodyHash {
-		return fmt.Sprintf("Signed at %s for an earlier version: version %d is in force now.", at, s.Assessment.Version)
-	}
-	return fmt.Sprintf("Signed at %s, before the stop was lifted at %s.", at, lastLift(s).In(s.Location).Format("15:04"))
 }
 
 func webStops(s safety.Snapshot, caller Caller) []web.Stop {

@@ -30,11 +30,12 @@ type Judged struct {
 type signer struct {
 	person    safety.Person
 	statement string          // "" when there is nothing to sign yet
-	signed    *safety.SignOff // for the version in force; nil = not yet
-	earlier   *safety.SignOff // for another version
+	signed    *safety.SignOff // the one that counts; nil = none does
+	lapsed    string          // why the last one given does not count; "" = none was given, or one counts
 }
 
-// signers tells who has to sign, and who has.
+// signers tells who has to sign, and who has. Each signature is put to the very
+// rule that the decision goes by.
 func (m Judged) signers() []signer {
 	s := m.Snapshot
 	return mapped(s.People, func(p safety.Person) signer {
@@ -44,28 +45,20 @@ func (m Judged) signers() []signer {
 		}
 		g.statement = safety.Statement(s, p)
 		for i, o := range s.SignOffs {
-			switch {
-			case o.Person != p.ID:
-			case o.Assessment == s.Assessment.ID && o.BodyHash == s.Assessment.BodyHash && !o.ReceivedAt.Before(lastLift(s)):
-				g.signed = &s.SignOffs[i]
-			default:
-				g.earlier = &s.SignOffs[i]
+			if o.Person != p.ID {
+				continue
 			}
+			alone := s
+			alone.SignOffs = s.SignOffs[i : i+1]
+			if g.lapsed = safety.Unsigned(alone, p, m.Decision.At); g.lapsed == "" {
+				g.signed = &s.SignOffs[i]
+			}
+		}
+		if g.signed != nil {
+			g.lapsed = ""
 		}
 		return g
 	})
-}
-
-// lastLift is when the last stop was lifted: signatures from before it no
-// longer count. Zero = never.
-func lastLift(s safety.Snapshot) time.Time {
-	var last time.Time
-	for _, stop := range s.Stops {
-		if !stop.Open() && stop.LiftedAt.After(last) {
-			last = stop.LiftedAt
-		}
-	}
-	return last
 }
 
 // answer is what the lead said to a check at the newest briefing.
