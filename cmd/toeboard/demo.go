@@ -37,7 +37,7 @@ func (v demoVerb) Run(ctx context.Context, s *Settings) error {
 		return err
 	}
 	defer closeAll(log, db)
-	l, err := listen(s.Listen, true)
+	l, err := listen(s.Listen, s.Listen == usualListen) // an address given by hand is meant
 	if err != nil {
 		return err
 	}
@@ -188,13 +188,17 @@ func (d *demo) print(ctx context.Context, w io.Writer) error {
 	printPlan(w, snap, plan, demoDays)
 	printBookings(w, snap, bookings)
 	printMornings(w, d.day, mornings)
-	d.printDoors(w, snap)
+	d.printDoors(w)
 	return nil
 }
 
 // printDoors writes the addresses and sign-ins.
-func (d *demo) printDoors(w io.Writer, snap schedule.Snapshot) {
-	fmt.Fprintf(w, "\nOpen %s\n\n", d.base)
+func (d *demo) printDoors(w io.Writer) {
+	if d.verb.Once {
+		fmt.Fprintf(w, "\nOnce served (start again without --once), open %s\n\n", d.base)
+	} else {
+		fmt.Fprintf(w, "\nOpen %s\n\n", d.base)
+	}
 	fmt.Fprintf(w, "office      %s/          imogen@quillmere.example   password %s\n", d.base, d.state.Password)
 	fmt.Fprintf(w, "crew leads  %s/morning   rhodri@, saoirse@, joss@, callum@ or anwen@quillmere.example, the same password\n", d.base)
 	for _, l := range d.state.Links {

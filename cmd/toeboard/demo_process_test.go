@@ -193,7 +193,7 @@ func TestDemoOnceSaysEverythingAndEnds(t *testing.T) {
 				t.Fatalf("%v\n%s", err, out)
 			}
 			for _, want := range []string{"Tue 1 Dec", "What the plan costs: £", "Scaffold bookings", "CLEAR TO START", "NOT CLEAR",
-				"B02", "/scaffold/", "/feeds/", "imogen@quillmere.example", "Guidance, not permission"} {
+				"B02", "/scaffold/", "/feeds/", "imogen@quillmere.example", "Once served", "Guidance, not permission"} {
 				if !strings.Contains(string(out), want) {
 					t.Errorf("the demo does not print %q", want)
 				}

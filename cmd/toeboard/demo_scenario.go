@@ -221,13 +221,13 @@ func (sc *scenario) job(i int, r *rand.Rand, holidays []schedule.Holiday, ids fu
 
 func (sc *scenario) site(i int, r *rand.Rand, covering string, ids func() uuid.UUID) schedule.Site {
 	s := schedule.Site{
-		ID: ids(), Address: fmt.Sprintf("%d %s, Quillmere", 2+r.IntN(90), lanes[r.IntN(len(lanes))]), Postcode: fmt.Sprintf("XQ%d %dAB", 1+i%8, 1+i%9),
+		ID: ids(), Address: fmt.Sprintf("%d %s, Quillmere", 2+i+r.IntN(2)*38, lanes[r.IntN(len(lanes))]), Postcode: fmt.Sprintf("XQ%d %dAB", 1+i%8, 1+i%9),
 		Lat: baseLat + (r.Float64()-0.5)*0.3, Lon: baseLon + (r.Float64()-0.5)*0.4,
 		Terrain: "III", WorkingHeightM: 5.5 + float64(r.IntN(6))*0.5,
 		Facts: map[string]any{},
 	}
 	if i%8 == 5 {
-		s.Address = fmt.Sprintf("%d Seabank, Quillmere Haven", 1+r.IntN(30))
+		s.Address = fmt.Sprintf("%d Seabank, Quillmere Haven", 1+i)
 		s.Lat, s.Lon, s.Terrain, s.WorkingHeightM = 53.28+r.Float64()*0.05, 0.2, "I", 8.5
 	}
 	for k, v := range surveyFacts(i, r, covering) {

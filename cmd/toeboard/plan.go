@@ -57,4 +57,4 @@ func (v planVerb) Run(ctx context.Context, s *Settings) error {
 }
 
 // defaults are values that help texts and flags take from the code.
-var defaults = map[string]string{"schedules": fmt.Sprint(api.DefaultSchedules)}
+var defaults = map[string]string{"schedules": fmt.Sprint(api.DefaultSchedules), "listen": usualListen}

@@ -24,8 +24,9 @@ func printMornings(w io.Writer, day civil.Date, mornings []api.Judged) {
 	fmt.Fprintln(w, "\nGuidance, not permission: local codes and the competent people on site come first.")
 }
 
+// printConditions names what is not met and not known and counts the rest;
+// advice holds nobody and is not counted.
 func printConditions(w io.Writer, all []safety.Condition) {
-	met := 0
 	for _, state := range []safety.State{safety.NotMet, safety.Unknown} {
 		for _, c := range all {
 			if c.State == state {
@@ -33,12 +34,20 @@ func printConditions(w io.Writer, all []safety.Condition) {
 			}
 		}
 	}
+	met, asked, notNeeded := 0, 0, 0
 	for _, c := range all {
-		if c.State == safety.Met {
-			met++
+		switch {
+		case c.Advice:
+		case !c.Applies:
+			notNeeded++
+		default:
+			asked++
+			if c.State == safety.Met {
+				met++
+			}
 		}
 	}
-	fmt.Fprintf(w, "  %d of %d conditions met\n", met, len(all))
+	fmt.Fprintf(w, "  %d of %d conditions met, %d not needed for today's work\n", met, asked, notNeeded)
 }
 
 func advice(c safety.Condition) string {

@@ -16,7 +16,7 @@ import (
 // printPlan writes a plan as a person reads it: a line a day, a column a crew,
 // then the scaffold bookings' days, the money and what found no place.
 func printPlan(w io.Writer, s schedule.Snapshot, p schedule.Plan, days int) {
-	fmt.Fprintf(w, "\nPlan %d, %s to %s (%d visits)\n\n", p.Version, p.FirstDay.Short(), (p.FirstDay + civil.Date(p.Days-1)).Short(), len(p.Visits))
+	fmt.Fprintf(w, "\nPlan %d, %s to %s (%d visits); its first %d working days:\n\n", p.Version, p.FirstDay.Short(), (p.FirstDay + civil.Date(p.Days-1)).Short(), len(p.Visits), days)
 	printBoard(w, s, p, days)
 	printCost(w, s, p)
 	printUnplanned(w, s, p)

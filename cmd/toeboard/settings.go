@@ -16,12 +16,16 @@ import (
 type Settings struct {
 	DatabaseURL string `help:"Postgres to use; empty starts a private one. The login may be the schema's owner: the service takes on the role toeboard_app, which owns nothing." env:"DATABASE_URL" placeholder:"URL"`
 	DataDir     string `help:"Folder of the private Postgres; empty is the user's data folder." placeholder:"DIR"`
-	Listen      string `help:"Address to serve on." default:"127.0.0.1:7150"`
+	Listen      string `help:"Address to serve on." default:"${listen}"`
 	PublicURL   string `help:"Address that links in feeds and messages begin with; empty is the listening address." placeholder:"URL"`
 	Contact     string `help:"E-mail address that weather services can reach you at; they refuse programs without one." placeholder:"E-MAIL"`
 	Forecast    string `help:"Weather service to ask: open-meteo or met-norway." enum:"open-meteo,met-norway" default:"open-meteo"`
 	LogLevel    string `help:"What to log: debug, info, warn or error." enum:"debug,info,warn,error" default:"info"`
 }
+
+// usualListen is the listening address unless another is given. The demo takes
+// a free port instead when it is taken.
+const usualListen = "127.0.0.1:7150"
 
 func (s *Settings) logger(w io.Writer) *slog.Logger {
 	var level slog.Level
