@@ -68,7 +68,7 @@ const fewestMembers = 5
 
 // Judge gives the verdict on a window. Every step of the first member (the
 // control, or the only run) that touches the window is judged whole; where the
-// forecast has more members, the share of them that meets a stop can only make
+// forecast has more members, the share of them that does not pass can only make
 // the verdict worse. A step that the forecast does not cover, a value it does
 // not give, a forecast too old, a place or limits that cannot be used: all
 // unknown, and unknown is never go.
@@ -188,15 +188,26 @@ func age(now, at time.Time) Value {
 	return Is(max(0, now.Sub(at).Hours()))
 }
 
-// disagreement gives the percentage of members that do not pass the window.
+// disagreement gives the percentage of members that do not pass the window: one
+// that does not know is not one that passes. When too few know, so is the
+// percentage.
 func (rs *rules) disagreement(s Series, w Work) Value {
-	stopped := 0
+	against, known := 0, 0
 	for i := range s.Members {
-		if rs.passes(&s.Members[i], w.From, w.To) == Stop {
-			stopped++
+		switch rs.passes(&s.Members[i], w.From, w.To) {
+		case Go:
+			known++
+		case Stop:
+			known++
+			against++
+		default:
+			against++
 		}
 	}
-	return Is(100 * float64(stopped) / float64(len(s.Members)))
+	if known < fewestMembers {
+		return Value{}
+	}
+	return Is(100 * float64(against) / float64(len(s.Members)))
 }
 
 // passes walks one member through a window: Go when no step is at a stop,

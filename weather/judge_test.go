@@ -387,6 +387,35 @@ func TestMembersThatDisagreeTighten(t *testing.T) {
 	}
 }
 
+// A member that does not know an hour is not one in which the work can run; when
+// fewer than five know, nothing is known of their agreement.
+func TestMembersThatDoNotKnowDoNotAgree(t *testing.T) {
+	t.Parallel()
+	silent := at(1, func(h *weather.Hour) { *h = weather.Hour{From: h.From, Span: h.Span} })
+	gale := at(1, func(h *weather.Hour) { h.WindGust = weather.Is(25) })
+	for _, c := range []struct {
+		quiet, silent, stormy int
+		want                  weather.Verdict
+	}{
+		{19, 1, 0, weather.Go}, {16, 4, 0, weather.Caution}, {10, 10, 0, weather.Stop}, {16, 2, 2, weather.Caution}, {10, 5, 5, weather.Stop},
+		{4, 16, 0, weather.Unknown}, {4, 3, 0, weather.Unknown}, {1, 19, 0, weather.Unknown}, {5, 0, 0, weather.Go},
+	} {
+		var changes []func(*weather.Hour)
+		for range c.quiet { // the control among them
+			changes = append(changes, nil)
+		}
+		for range c.silent {
+			changes = append(changes, silent)
+		}
+		for range c.stormy {
+			changes = append(changes, gale)
+		}
+		if j := judge(series(changes...), weather.RoofCovering); j.Verdict != c.want {
+			t.Errorf("%d quiet, %d that do not know, %d stormy: %s, want %s", c.quiet, c.silent, c.stormy, j.Sentence(), c.want)
+		}
+	}
+}
+
 // What is taken away from a forecast never turns a verdict to go.
 func TestUnknownNeverBecomesGo(t *testing.T) {
 	t.Parallel()

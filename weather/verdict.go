@@ -83,7 +83,7 @@ const (
 	FetchAge                 // [h] since the forecast was fetched
 	RunAge                   // [h] since the provider made the forecast
 	StepLength               // [h] that one step of the forecast covers
-	Agreement                // [%] of the forecast's members that meet a stop in the window
+	Agreement                // [%] of the forecast's members that meet a stop in the window, or do not know
 )
 
 // quantities holds each quantity's word in files, its unit, its name in a
@@ -104,7 +104,7 @@ var quantities = [...]struct {
 	FetchAge:        {"fetch_age", "h", "age of the forecast", false},
 	RunAge:          {"run_age", "h", "age of the model run", false},
 	StepLength:      {"step_length", "h", "length of the forecast step", false},
-	Agreement:       {"agreement", "%", "share of forecast members that meet a stop", false},
+	Agreement:       {"agreement", "%", "share of forecast members that meet a stop or do not know", false},
 }
 
 // Known reports whether the quantity is one of the named ones.
