@@ -1,6 +1,7 @@
 package openmeteo
 
 import (
+	"maps"
 	"slices"
 	"strings"
 
@@ -96,7 +97,7 @@ type table struct {
 // columns reads every column that is of use.
 func (a answer) columns(length int) (table, error) {
 	t := table{of: map[string]*[variables][]weather.Value{}}
-	for _, name := range sortedKeys(a.Hourly) {
+	for _, name := range slices.Sorted(maps.Keys(a.Hourly)) {
 		v, base, ending, ours := recognise(name)
 		if !ours {
 			continue
@@ -183,7 +184,7 @@ func (a answer) convert(column, base string, v variable, length int) ([]weather.
 	}
 	turn, ok := kinds[v].units[unit]
 	if !ok {
-		return nil, fault.Bad("hourly_units."+column, unit, "one of "+strings.Join(sortedKeys(kinds[v].units), ", "))
+		return nil, fault.Bad("hourly_units."+column, unit, "one of "+strings.Join(slices.Sorted(maps.Keys(kinds[v].units)), ", "))
 	}
 	values, err := numbers("hourly."+column, a.Hourly[column], length)
 	if err != nil {
@@ -195,13 +196,4 @@ func (a answer) convert(column, base string, v variable, length int) ([]weather.
 		}
 	}
 	return values, nil
-}
-
-func sortedKeys[V any](m map[string]V) []string {
-	keys := make([]string, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	return keys
 }
