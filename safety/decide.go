@@ -250,9 +250,10 @@ func factsAgree(m *morning) finding {
 }
 
 // ChecksFor lists the morning checks that this crew answers today: by where it
-// works, by the worst risks of its assessment, and by the forecast.
+// works, by the worst risks of its assessment, and by the forecast: one for each
+// thing it is cautious about, whose key tells what is agreed to.
 func ChecksFor(s Snapshot) []Check {
-	m := &morning{Snapshot: s, roof: slices.Contains(s.Stages, "roof_work")}
+	m := &morning{Snapshot: s, roof: slices.Contains(s.Stages, "roof_work"), briefing: s.Briefing}
 	m.outdoors = s.Outdoors || m.roof
 	m.worst = m.worstToday()
 	return m.checks()
@@ -273,9 +274,8 @@ func (m *morning) checks() []Check {
 			}
 			c.Question = strings.TrimSuffix(c.Question, "?") + ": " + strings.Join(risks, "; ") + "?"
 		case "caution":
-			if !m.outdoors || m.Weather.Verdict != weather.Caution {
-				continue
-			}
+			all = append(all, m.cautionChecks(c)...)
+			continue
 		}
 		all = append(all, c)
 	}

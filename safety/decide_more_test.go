@@ -172,19 +172,72 @@ func TestAHandoverDoesNotClearADefect(t *testing.T) {
 func TestACautionThatWasSpokenAboutIsShownAndClear(t *testing.T) {
 	t.Parallel()
 	w := clearMorning(t)
-	w.Weather.Verdict = weather.Caution
-	w.Weather.Reasons[0].Verdict, w.Weather.Reasons[0].Value, w.Weather.Reasons[0].Limit = weather.Caution, 7.4, 7
-	if !slices.ContainsFunc(ChecksFor(w.Snapshot), func(c Check) bool { return c.Key == "weather_caution" }) {
-		t.Fatal("with a caution the lead is asked about it")
+	w.cautious(gust(7.4, 7), cold(1.5, 2))
+	asked := func() (words []string) {
+		for _, c := range ChecksFor(w.Snapshot) {
+			if c.When == "caution" {
+				words = append(words, c.Question)
+			}
+		}
+		return words
+	}
+	if got := asked(); len(got) != 2 || !strings.Contains(got[0], "7.4 m/s against a limit of 7 m/s") || !strings.Contains(got[1], "1.5 °C") {
+		t.Fatalf("the lead is asked about each caution with its number: %q", got)
 	}
 	if d := w.decide(); d.Verdict == Clear {
 		t.Error("a caution nobody spoke about is clear")
 	}
-	w.Briefing.Checks["weather_caution"] = Yes
+	w.agree(Yes)
 	d := w.decide()
-	wantClear(t, "caution agreed", d)
-	if c := d.find("B10"); !strings.Contains(c.Value, "caution, agreed at the briefing: gust while carrying modules at Mon 30 Nov 11:00: 7.4 m/s against a limit of 7 m/s") {
-		t.Errorf("the caution is not shown: %q", c.Value)
+	wantClear(t, "cautions agreed", d)
+	for _, say := range []string{"caution, agreed at the briefing: gust while carrying modules at Mon 30 Nov 11:00: 7.4 m/s against a limit of 7 m/s", "1.5 °C against a limit of 2 °C"} {
+		if c := d.find("B10"); !strings.Contains(c.Value, say) {
+			t.Errorf("the caution is not shown: %q", c.Value)
+		}
+	}
+	// No worse than agreed stays agreed, and the page goes on showing the answer.
+	w.cautious(gust(7.1, 7))
+	wantClear(t, "a calmer forecast", w.decide())
+	if c := ChecksFor(w.Snapshot); w.Briefing.Checks[c[len(c)-1].Key] != Yes || !strings.Contains(c[len(c)-1].Question, "7.1 m/s") {
+		t.Errorf("the page forgets the answer to %q, or what is so now: %q", c[len(c)-1].Key, c[len(c)-1].Question)
+	}
+	// What is shown is what is agreed: three digits.
+	w.cautious(gust(7.4004, 7))
+	wantClear(t, "a difference nobody could read", w.decide())
+	// The same quantity and level of two tasks is one question, about the worse.
+	w.cautious(gust(7.1, 7), gust(7.6, 7))
+	if got := asked(); len(got) != 1 || !strings.Contains(got[0], "7.6 m/s") {
+		t.Errorf("two tasks with one level: %q", got)
+	}
+}
+
+// A forecast grows older while the lead reads: once agreed, its age is agreed up
+// to the level that stops.
+func TestAnAgreedAgeOfTheForecastLasts(t *testing.T) {
+	t.Parallel()
+	w := clearMorning(t)
+	age := func(h float64) weather.Reason {
+		return weather.Reason{Rule: "age of the forecast", Verdict: weather.Caution, Quantity: weather.FetchAge, Known: true, Value: h, Limit: 6, Unit: "h"}
+	}
+	w.cautious(age(6.2))
+	if d := w.decide(); d.Verdict == Clear {
+		t.Error("clear although nobody spoke about it")
+	}
+	w.agree(Yes)
+	w.cautious(age(6.5))
+	wantClear(t, "a quarter of an hour later", w.decide())
+}
+
+func TestCautionKeysReadBack(t *testing.T) {
+	t.Parallel()
+	for key, want := range map[string]bool{
+		"weather_caution:wind_gust:8.99:8": true, "weather_caution:temperature:-0.5:2": true, "weather_caution:fetch_age::6": true,
+		"weather_caution": false, "weather_caution:wind_gust:8.99": false, "weather_caution:unknown:1:2": false, "weather_caution:wind_gust:NaN:8": false,
+		"weather_caution:wind_gust:8.990:8": false, "weather_caution:wind_gust:x:8": false, "weather_caution:wind_gust:8:": false, "caution:wind_gust:8:8": false,
+	} {
+		if c, ok := cautionOf(key); ok != want || ok && c.key() != key {
+			t.Errorf("%q: read %v as %+v, want %v", key, ok, c, want)
+		}
 	}
 }
 

@@ -126,7 +126,7 @@ func kitOnSite(m *morning) finding {
 
 // weatherAllows is B10. The forecast must let the whole window's tightest task
 // run. A caution lets it start only when the lead said at the briefing what is
-// done about it. A reading on site at or above the gust limit stops the work; a
+// done about it, and about no less than the forecast says now. A reading on site at or above the gust limit stops the work; a
 // lower one never overrules the forecast.
 func weatherAllows(m *morning) finding {
 	if !m.outdoors {
@@ -145,14 +145,11 @@ func weatherAllows(m *morning) finding {
 		return notMet("%s", said)
 	case weather.Go:
 	case weather.Caution:
-		switch m.answer("weather_caution") {
-		case Yes:
-			said = "caution, agreed at the briefing: " + said
-		case No:
-			return notMet("caution, not agreed at the briefing: %s", said)
-		default:
-			return unknown("caution, not spoken about at the briefing: %s", said)
+		agreed := m.cautionAgreed()
+		if agreed.state != Met {
+			return agreed
 		}
+		said = agreed.value
 	default:
 		return unknown("%s", said)
 	}

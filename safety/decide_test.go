@@ -183,6 +183,30 @@ func TestZeroValuesAreNotClear(t *testing.T) {
 	}
 }
 
+// cautious makes the forecast one that is cautious about some things.
+func (w *world) cautious(about ...weather.Reason) {
+	w.Weather.Verdict, w.Weather.Reasons = weather.Caution, about
+}
+
+func gust(worst, level float64) weather.Reason {
+	return weather.Reason{Rule: "gust while carrying modules", Subject: "Mon 30 Nov 11:00", Verdict: weather.Caution,
+		Quantity: weather.WindGust, Known: true, Value: worst, Limit: level, Unit: "m/s", Source: "firm's own rule"}
+}
+
+func cold(worst, level float64) weather.Reason {
+	return weather.Reason{Rule: "air temperature", Subject: "Mon 30 Nov 08:00", Verdict: weather.Caution,
+		Quantity: weather.Temperature, Known: true, Value: worst, Limit: level, Unit: "°C", Source: "firm's own rule"}
+}
+
+// agree answers what the forecast is cautious about as the page asks it.
+func (w *world) agree(a Answer) {
+	for _, c := range ChecksFor(w.Snapshot) {
+		if c.When == "caution" {
+			w.Briefing.Checks[c.Key] = a
+		}
+	}
+}
+
 // breakage is one thing gone wrong on a clear morning, and what its condition
 // must then say. alone tells that no other hard condition may suffer.
 type breakage struct {
@@ -387,11 +411,41 @@ func breakages(t testing.TB) []breakage {
 		{"B10", "forecast judged for indoor work", Unknown, true, func(w *world) { w.Weather.Task = weather.Indoors }, "not judged for outdoor work"},
 		{"B10", "forecast judged for a ladder only", Unknown, true, func(w *world) { w.Weather.Task = weather.LadderAccess }, "not for roof work"},
 		{"B10", "a verdict nobody knows", Unknown, true, func(w *world) { w.Weather.Verdict = weather.Verdict(9) }, ""},
-		{"B10", "caution not spoken about", Unknown, false, func(w *world) { w.Weather.Verdict = weather.Caution }, "caution, not spoken about"},
+		{"B10", "caution not spoken about", Unknown, false, func(w *world) { w.cautious(gust(7.4, 7)) }, "caution, not spoken about"},
 		{"B10", "caution not agreed", NotMet, false, func(w *world) {
-			w.Weather.Verdict = weather.Caution
-			w.Briefing.Checks["weather_caution"] = No
-		}, "not agreed"},
+			w.cautious(gust(7.4, 7))
+			w.agree(No)
+		}, "not agreed at the briefing: gust while carrying modules at Mon 30 Nov 11:00: 7.4 m/s"},
+		{"B10", "a yes to whatever may come", Unknown, false, func(w *world) {
+			w.cautious(gust(7.4, 7))
+			w.Briefing.Checks["weather_caution"] = Yes
+		}, "not spoken about"},
+		{"B10", "worse than what was agreed to", Unknown, false, func(w *world) {
+			w.cautious(gust(7.4, 7))
+			w.agree(Yes)
+			w.cautious(gust(8.1, 7))
+		}, "not spoken about at the briefing: gust while carrying modules at Mon 30 Nov 11:00: 8.1 m/s"},
+		{"B10", "another thing than what was agreed to", Unknown, false, func(w *world) {
+			w.cautious(gust(7.4, 7))
+			w.agree(Yes)
+			w.cautious(gust(7.4, 7), cold(1.5, 2))
+		}, "not spoken about at the briefing: air temperature"},
+		{"B10", "colder than what was agreed to", Unknown, false, func(w *world) {
+			w.cautious(cold(1.5, 2))
+			w.agree(Yes)
+			w.cautious(cold(0.4, 2))
+		}, "0.4"},
+		{"B10", "another level than what was agreed to", Unknown, false, func(w *world) {
+			w.cautious(gust(7.4, 7))
+			w.agree(Yes)
+			w.cautious(gust(7.4, 6))
+		}, "limit of 6 m/s"},
+		{"B10", "the forecast no longer says how bad", Unknown, false, func(w *world) {
+			w.cautious(cold(1.5, 2))
+			w.agree(Yes)
+			w.cautious(weather.Reason{Rule: "air temperature", Verdict: weather.Caution, Quantity: weather.Temperature, Limit: 2, Unit: "°C"})
+		}, "is not known"},
+		{"B10", "a caution that names nothing", Unknown, true, func(w *world) { w.Weather.Verdict = weather.Caution }, "does not say of what"},
 		{"B10", "the lead read more than the limit", NotMet, true, func(w *world) { w.Briefing.GustMS = weather.Is(9) }, "gust of 9.0 m/s read on site at 07:50, limit 8.4 m/s"},
 		{"B10", "the lead read the limit itself", NotMet, true, func(w *world) { w.Briefing.GustMS = weather.Is(8.4) }, "limit 8.4"},
 		{"B10", "read at the limit, and the next briefing says nothing of it", NotMet, true, func(w *world) {

@@ -202,7 +202,8 @@ type Check struct {
 var morningChecks = readChecks(checksCSV)
 
 // MorningChecks lists every morning check there is, in the order in which a
-// site is walked. ChecksFor gives those that one morning needs.
+// site is walked. ChecksFor gives those that one morning needs, with the one
+// about cautions asked for each of them.
 func MorningChecks() []Check { return slices.Clone(morningChecks) }
 
 func readChecks(text string) []Check {

@@ -23,7 +23,8 @@ func (s *Store) SaveBriefing(ctx context.Context, firm uuid.UUID, b Briefing) (B
 	b.ID, b.At = s.orNew(b.ID), stamp(b.At)
 	var faults []error
 	for key := range b.Checks {
-		if !slices.ContainsFunc(morningChecks, func(c Check) bool { return c.Key == key }) {
+		_, aboutCaution := cautionOf(key)
+		if !aboutCaution && !slices.ContainsFunc(morningChecks, func(c Check) bool { return c.Key == key }) {
 			faults = append(faults, fault.Bad("check", key, "the key of a morning check"))
 		}
 	}

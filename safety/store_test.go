@@ -603,6 +603,44 @@ func TestALaterBriefingStandsInFront(t *testing.T) {
 	}
 }
 
+// A caution agreed to at the briefing, with the number that was read out, is
+// stored; a later forecast with a worse one was not spoken about.
+func TestAnAgreedCautionIsNoBlankCheque(t *testing.T) {
+	t.Parallel()
+	sc := newScene(t)
+	sc.fill(t)
+	morning := func(gust float64) safety.Snapshot {
+		t.Helper()
+		snap, err := sc.store.Morning(t.Context(), sc.firm, sc.crew, sc.job, day)
+		if err != nil {
+			t.Fatal(err)
+		}
+		snap.Stages, snap.Outdoors, snap.StartAt, snap.EndAt = []string{"roof_work"}, true, at(8, 0), at(15, 0)
+		snap.Weather = weather.Judgement{Task: weather.PanelCarrying, From: at(8, 0), To: at(15, 0), Verdict: weather.Caution,
+			Levels: []weather.Level{{Quantity: weather.WindGust, Caution: weather.Is(8), Stop: weather.Is(10.28)}},
+			Reasons: []weather.Reason{{Rule: "gust while carrying modules", Verdict: weather.Caution, Quantity: weather.WindGust, Known: true,
+				Value: gust, Limit: 8, Unit: "m/s", Source: "firm"}}}
+		return snap
+	}
+	snap := morning(8.31)
+	b := safety.Briefing{Crew: sc.crew, Job: sc.job, Day: day, Assessment: snap.Assessment.ID, Checks: map[string]safety.Answer{}, By: sc.lead, At: at(7, 46)}
+	for _, c := range safety.ChecksFor(snap) {
+		b.Checks[c.Key] = safety.Yes
+	}
+	if _, err := sc.store.SaveBriefing(t.Context(), sc.firm, b); err != nil {
+		t.Fatal(err)
+	}
+	for gust, want := range map[float64]safety.Verdict{8.31: safety.Clear, 8.1: safety.Clear, 8.99: safety.NotClear} {
+		if d := safety.Decide(morning(gust), at(7, 50)); d.Verdict != want {
+			t.Errorf("8.31 m/s agreed, %g m/s forecast: %s, %+v", gust, d.Verdict, d.Holding())
+		}
+	}
+	b.ID, b.Checks = uuid.Nil, map[string]safety.Answer{"weather_caution:wind_gust:much:8": safety.Yes}
+	if _, err := sc.store.SaveBriefing(t.Context(), sc.firm, b); fault.KindOf(err) != fault.Invalid {
+		t.Errorf("an answer to no caution: %v", err)
+	}
+}
+
 // 14 m/s read, then the same briefing again with the field left empty: the
 // reading stands, until 4 m/s are read.
 func TestAReadingIsNotErasedByAnEmptyField(t *testing.T) {

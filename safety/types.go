@@ -394,7 +394,7 @@ type Briefing struct {
 	Job        uuid.UUID         `json:"job"`
 	Day        civil.Date        `json:"day"`
 	Assessment uuid.UUID         `json:"assessment"` // the version that was read out
-	Checks     map[string]Answer `json:"checks"`     // by the check's key
+	Checks     map[string]Answer `json:"checks"`     // by the check's key; a caution's key holds what was agreed to
 	GustMS     weather.Value     `json:"gust_ms"`    // [m/s] read on site; unknown = no reading
 	By         uuid.UUID         `json:"by"`
 	At         time.Time         `json:"at"` // UTC
