@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net/http"
 	"strings"
@@ -65,7 +66,9 @@ type metNorway struct {
 	last   map[weather.Point]metno.Answer
 }
 
-// Fetch gives the answers in the points' order.
+// Fetch gives the answers in the points' order. A point that the service cannot
+// answer for costs only its own answer; when the service refuses to be asked, or
+// the caller gives up, the points that are left are not asked for.
 func (m *metNorway) Fetch(ctx context.Context, points []weather.Point) ([]api.Fetched, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -73,17 +76,22 @@ func (m *metNorway) Fetch(ctx context.Context, points []weather.Point) ([]api.Fe
 		m.last = map[weather.Point]metno.Answer{}
 	}
 	var all []api.Fetched
+	var failed []error
 	for _, p := range points {
 		var before *metno.Answer
 		if a, ok := m.last[p]; ok {
 			before = &a
 		}
 		a, err := m.client.Fetch(ctx, p, before)
-		if err != nil {
-			return all, fmt.Errorf("ask %s for %.2f, %.2f: %w", metno.Provider, p.Lat, p.Lon, err)
+		if err == nil {
+			m.last[p] = a
+			all = append(all, api.Fetched{Point: p, Provider: metno.Provider, Body: a.Body, Series: a.Series})
+			continue
 		}
-		m.last[p] = a
-		all = append(all, api.Fetched{Provider: metno.Provider, Body: a.Body, Series: a.Series})
+		failed = append(failed, fmt.Errorf("ask %s for %.2f, %.2f: %w", metno.Provider, p.Lat, p.Lon, err))
+		if _, refused := weather.RetryAt(err); refused || ctx.Err() != nil {
+			break
+		}
 	}
-	return all, nil
+	return all, errors.Join(failed...)
 }

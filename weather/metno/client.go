@@ -63,7 +63,9 @@ const (
 // and after that the service is asked only whether it changed.
 //
 // A refusal or a failure is of kind fault.Unavailable and carries a
-// weather.Later; until then Fetch fails at once without asking.
+// weather.Later; until then Fetch fails at once without asking. What is wrong
+// with this point alone, a place that the service does not cover or an answer
+// about another one, carries none: other points may be asked for.
 func (c *Client) Fetch(ctx context.Context, p weather.Point, last *Answer) (Answer, error) {
 	if err := c.check(p); err != nil {
 		return Answer{}, err
@@ -137,19 +139,27 @@ func (c *Client) understand(now time.Time, p weather.Point, last *Answer, reply 
 		if a.LastModified == "" {
 			a.LastModified = last.LastModified
 		}
+	case notHere(reply.Status):
+		return Answer{}, fault.Bad("point", fmt.Sprintf("%.2f, %.2f", p.Lat, p.Lon), "a place that "+Provider+" covers; it "+refusal(reply))
 	case reply.Status != http.StatusOK && !a.Deprecated:
 		return Answer{}, c.patience.Failed(now, manners.RetryAfter(reply.Header.Get("Retry-After"), now), refusal(reply))
 	}
 	s, err := Parse(a.Body, now)
-	if err == nil {
-		err = fits(s, rounded(p), now)
-	}
 	if err != nil {
 		return Answer{}, errors.Join(c.patience.Failed(now, 0, "the answer cannot be used"), err)
+	}
+	if err := fits(s, rounded(p), now); err != nil {
+		return Answer{}, &fault.Error{Kind: fault.Unavailable, Field: Provider, Want: "an answer about this place and time", Err: err}
 	}
 	a.Series = s
 	c.patience.Succeeded()
 	return a, nil
+}
+
+// notHere tells a refusal of the point from one of the asking: a request that is
+// wrong, a place that is not there or not covered.
+func notHere(status int) bool {
+	return status == http.StatusBadRequest || status == http.StatusNotFound || status == http.StatusUnprocessableEntity
 }
 
 // fits refuses an answer about another place or another time.
