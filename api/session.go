@@ -104,5 +104,8 @@ func (s *server) signIn(ctx context.Context, email, password string, firm uuid.U
 		return Caller{}, fmt.Errorf("start a session: %w", err)
 	}
 	s.sessions.Put(ctx, "who", who(c.Firm, c.Person))
+	if _, _, err := s.sessions.Commit(starting(ctx)); err != nil {
+		return Caller{}, fmt.Errorf("start a session: %w", err)
+	}
 	return c, nil
 }

@@ -106,8 +106,18 @@ func (a accounts) FindCtx(ctx context.Context, token string) (data []byte, found
 // it every page view would write a row.
 const idleGrain = 10 * time.Minute
 
+// startingKey marks the one commit that starts a session.
+type startingKey struct{}
+
+// starting marks a commit as the one that starts a session, at sign-in.
+func starting(ctx context.Context) context.Context {
+	return context.WithValue(ctx, startingKey{}, true)
+}
+
 // CommitCtx keeps a session. Only a signed-in one is kept: the data names firm
-// and person.
+// and person. It is asked after each request, to move the expiry on; only at
+// sign-in may it make a row. Otherwise a request that was still running when its
+// session was ended, by a sign-out or a changed password, would bring it back.
 func (a accounts) CommitCtx(ctx context.Context, token string, data []byte, expiry time.Time) error {
 	firm, person, err := signedIn(data)
 	if err != nil || firm == uuid.Nil {
@@ -115,10 +125,14 @@ func (a accounts) CommitCtx(ctx context.Context, token string, data []byte, expi
 	}
 	hash := tokenHash(token)
 	return tenant.Write(ctx, a.pool, firm, func(tx pgx.Tx) error {
+		if ctx.Value(startingKey{}) != nil {
+			_, err := tx.Exec(ctx, `INSERT INTO session (firm_id, token_hash, person_id, data, expires_at) VALUES ($1, $2, $3, $4, $5)`,
+				firm, hash[:], person, data, expiry)
+			return err
+		}
 		_, err := tx.Exec(ctx, `
-			INSERT INTO session (firm_id, token_hash, person_id, data, expires_at) VALUES ($1, $2, $3, $4, $5)
-			ON CONFLICT (firm_id, token_hash) DO UPDATE SET person_id = excluded.person_id, data = excluded.data, expires_at = excluded.expires_at
-			WHERE session.person_id <> excluded.person_id OR session.expires_at < excluded.expires_at - $6::interval`,
+			UPDATE session SET data = $4, expires_at = $5
+			WHERE firm_id = $1 AND token_hash = $2 AND person_id = $3 AND expires_at < $5::timestamptz - $6::interval`,
 			firm, hash[:], person, data, expiry, idleGrain)
 		return err
 	})
