@@ -235,7 +235,8 @@ func (m *morning) at(t time.Time) string {
 // clock writes only the hour and minute.
 func (m *morning) clock(t time.Time) string { return t.In(m.Location).Format("15:04") }
 
-// factsAgree is B21: what the snapshot says fits together and is of today.
+// factsAgree is B21: what the snapshot says fits together and is of today, and
+// the job is still to be done.
 func factsAgree(m *morning) finding {
 	switch {
 	case m.broken != "":
@@ -244,6 +245,10 @@ func factsAgree(m *morning) finding {
 		return unknown("asked on %s for %s: decide again on the day", m.at(m.now), m.Day.Short())
 	case !m.now.Before(m.EndAt):
 		return unknown("the window ended at %s", m.clock(m.EndAt))
+	case m.JobState == "":
+		return unknown("whether job %s is still open is not known", m.JobRef)
+	case m.JobState != "open":
+		return notMet("job %s is %s", m.JobRef, m.JobState)
 	default:
 		return met("%s, %s to %s", m.Day.Short(), m.clock(m.from), m.clock(m.EndAt))
 	}

@@ -61,7 +61,7 @@ func clearMorning(t testing.TB) *world {
 	}
 	w := &world{now: monday.At(8, 10, loc).UTC()}
 	w.Snapshot = Snapshot{
-		Crew: crewID, CrewName: "Alder", Job: jobID, JobRef: "Q-1041", Address: "7 Heron Row, Quillmere", Day: monday,
+		Crew: crewID, CrewName: "Alder", Job: jobID, JobRef: "Q-1041", JobState: "open", Address: "7 Heron Row, Quillmere", Day: monday,
 		Location: loc, TimeZone: "Europe/London", Lat: weather.Is(51.5), Lon: weather.Is(-0.12),
 		StartAt: monday.At(8, 0, loc).UTC(), EndAt: monday.At(15, 30, loc).UTC(),
 		Stages: []string{"roof_work", "commissioning"}, Outdoors: true,
@@ -535,6 +535,9 @@ func breakages(t testing.TB) []breakage {
 		{"B20", "where the site is is not known", Unknown, true, func(w *world) { w.Lat = weather.Value{} }, "not known"},
 		{"B20", "a place that is none", Unknown, true, func(w *world) { w.Lat = weather.Is(200) }, "not known"},
 
+		{"B21", "the job was cancelled", NotMet, true, func(w *world) { w.JobState = "cancelled" }, "job Q-1041 is cancelled"},
+		{"B21", "the job is done", NotMet, true, func(w *world) { w.JobState = "done" }, "job Q-1041 is done"},
+		{"B21", "the job's state is not known", Unknown, true, func(w *world) { w.JobState = "" }, "still open is not known"},
 		{"B21", "asked the evening before", Unknown, false, func(w *world) { w.now = w.now.AddDate(0, 0, -1) }, "decide again on the day"},
 		{"B21", "asked after the window", Unknown, false, func(w *world) { w.now = w.EndAt }, "ended at 15:30"},
 		{"B21", "no time zone", Unknown, false, func(w *world) { w.Location = nil }, "time zone is missing"},
@@ -586,8 +589,8 @@ func TestDecisionTable(t *testing.T) {
 		alone[b.code] = alone[b.code] || b.alone
 	}
 	// A record either is there or is not: what nobody wrote down is not met, so
-	// these have no unknown. Others cannot be refuted, only not known.
-	never := map[string]State{"B11": Unknown, "B21": NotMet}
+	// this one has no unknown.
+	never := map[string]State{"B11": Unknown}
 	for _, c := range conditions {
 		for _, s := range []State{NotMet, Unknown} {
 			if excused, ok := never[c.code]; !seen[c.code][s] && !(ok && excused == s) {

@@ -272,6 +272,7 @@ func readFirmAndCrew(ctx context.Context, tx pgx.Tx, snap *Snapshot) error {
 // jobFacts is what the tables of the schedule say of a job.
 type jobFacts struct {
 	ref      string
+	state    string // "open", "done", "cancelled"
 	numbers  JobNumbers
 	facts    Facts
 	faults   []string // survey facts that could not be read
@@ -285,14 +286,14 @@ func readJob(ctx context.Context, tx pgx.Tx, job uuid.UUID) (jobFacts, error) {
 	var j jobFacts
 	var survey []byte
 	err := tx.QueryRow(ctx, `
-		SELECT j.ref, j.modules, j.module_watts, j.module_kg, j.module_m2, s.address, s.lat, s.lon, s.working_height_m, s.facts,
+		SELECT j.ref, j.state, j.modules, j.module_watts, j.module_kg, j.module_m2, s.address, s.lat, s.lon, s.working_height_m, s.facts,
 		       coalesce(array_agg(st.kind ORDER BY st.kind) FILTER (WHERE st.kind IS NOT NULL), '{}')
 		  FROM job j
 		  JOIN site s USING (firm_id, site_id)
 		  LEFT JOIN stage st ON (st.firm_id, st.job_id) = (j.firm_id, j.job_id)
 		 WHERE j.job_id = $1
 		 GROUP BY j.firm_id, j.job_id, s.firm_id, s.site_id`, job).
-		Scan(&j.ref, &j.numbers.Modules, &j.numbers.ModuleWatts, &j.numbers.ModuleKg, &j.numbers.ModuleM2, &j.numbers.Address,
+		Scan(&j.ref, &j.state, &j.numbers.Modules, &j.numbers.ModuleWatts, &j.numbers.ModuleKg, &j.numbers.ModuleM2, &j.numbers.Address,
 			&j.numbers.Lat, &j.numbers.Lon, &j.numbers.WorkingHeightM, &survey, &j.numbers.Stages)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return jobFacts{}, fault.Missing("job", job.String())
@@ -328,6 +329,7 @@ func readJobInto(ctx context.Context, tx pgx.Tx, snap *Snapshot) error {
 	if err != nil {
 		return err
 	}
+	snap.JobState = j.state
 	snap.JobRef, snap.Address, snap.Facts, snap.FactFaults = j.ref, j.numbers.Address, j.facts, j.faults
 	snap.Lat, snap.Lon = weather.Is(j.numbers.Lat), weather.Is(j.numbers.Lon)
 	snap.Scaffold.Expected = j.scaffold

@@ -603,6 +603,28 @@ func TestALaterBriefingStandsInFront(t *testing.T) {
 	}
 }
 
+// A job that the office cancelled or closed is not clear, whatever else is.
+func TestACancelledJobIsNotClear(t *testing.T) {
+	t.Parallel()
+	sc := newScene(t)
+	sc.fill(t)
+	for _, state := range []string{"cancelled", "done", "open"} {
+		if _, err := sc.Owner.Exec(t.Context(), `UPDATE job SET state = $2 WHERE job_id = $1`, sc.job, state); err != nil {
+			t.Fatal(err)
+		}
+		snap, err := sc.store.Morning(t.Context(), sc.firm, sc.crew, sc.job, day)
+		if err != nil {
+			t.Fatal(err)
+		}
+		snap.Stages, snap.Outdoors, snap.StartAt, snap.EndAt = []string{"first_fix"}, false, at(8, 0), at(15, 0)
+		for _, c := range safety.Decide(snap, at(7, 50)).Conditions {
+			if want := state == "open"; c.Code == "B21" && (c.State == safety.Met) != want {
+				t.Errorf("%s: %s", state, c.Sentence())
+			}
+		}
+	}
+}
+
 // A caution agreed to at the briefing, with the number that was read out, is
 // stored; a later forecast with a worse one was not spoken about.
 func TestAnAgreedCautionIsNoBlankCheque(t *testing.T) {

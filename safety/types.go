@@ -201,6 +201,7 @@ type Snapshot struct {
 	CrewName   string             `json:"crew_name"`
 	Job        uuid.UUID          `json:"job"`
 	JobRef     string             `json:"job_ref"`
+	JobState   string             `json:"job_state"` // "open", "done" or "cancelled"; "" = not known
 	Address    string             `json:"address"`
 	Day        civil.Date         `json:"day"`
 	Location   *time.Location     `json:"-"`          // of the firm
