@@ -129,15 +129,6 @@ func (s *server) contractRoutes(e *gin.Engine) {
 	})
 }
 
-// asMalformed is for what the generated code cannot read. The contract's check
-// stands before it and says more, so this is seldom reached.
-func asMalformed(err error) error {
-	if r := refusalOf(err); r.kind != internal {
-		return err
-	}
-	return &refusal{kind: malformed, detail: err.Error()}
-}
-
 // limitBody caps what is read of a request.
 func (s *server) limitBody(c *gin.Context) {
 	limit := int64(smallBody)
