@@ -153,6 +153,51 @@ func TestAScaffoldErectedAnewIsClearAgain(t *testing.T) {
 	wantClear(t, "with another booking for next month", w.decide())
 }
 
+// Bad news is answered by a later inspection, however badly it was written.
+func TestAnInspectionAnswersEvenABadlyWrittenReport(t *testing.T) {
+	t.Parallel()
+	for name, spoil := range map[string]func(*ScaffoldReport){
+		"incomplete":  func(r *ScaffoldReport) { r.ByName = "" },
+		"no time":     func(r *ScaffoldReport) { r.At = time.Time{} },
+		"of tomorrow": func(r *ScaffoldReport) { r.At = r.At.AddDate(0, 1, 0) },
+	} {
+		w := clearMorning(t)
+		bad := goodReport(Inspection, w.now.Add(-3*time.Hour))
+		bad.Job, bad.Fit, bad.RecordedAt = jobID, false, w.now.Add(-2*time.Hour)
+		spoil(&bad)
+		good := goodReport(Inspection, w.now.Add(-time.Hour))
+		good.Job = jobID
+		w.Scaffold.Reports = append(w.Scaffold.Reports, bad)
+		if d := w.decide(); d.state("B04") != NotMet {
+			t.Errorf("%s: B04 %s, want not met", name, d.state("B04"))
+		}
+		w.Scaffold.Reports = append(w.Scaffold.Reports, good)
+		wantClear(t, name+", inspected since", w.decide())
+	}
+}
+
+// Only the first handover of a scaffold may be written after the inspection of
+// its day.
+func TestTheFirstHandoverMayFollowTheInspection(t *testing.T) {
+	t.Parallel()
+	w := clearMorning(t)
+	for i := range w.Scaffold.Reports {
+		r := &w.Scaffold.Reports[i]
+		if r.At = monday.At(10, 0, w.Location).AddDate(0, 0, -5).UTC(); r.Kind == Handover {
+			r.At = r.At.Add(5 * time.Hour)
+		}
+	}
+	wantClear(t, "inspected at 10:00, handed over at 15:00", w.decide())
+	older := goodReport(Handover, w.Scaffold.Reports[0].At.AddDate(0, 0, -30))
+	older.Job = jobID
+	w.Scaffold.Reports = append(w.Scaffold.Reports, older)
+	wantClear(t, "the first since it was erected anew", w.decide())
+	w.Scaffold.Reports[2].At = w.Scaffold.Reports[0].At.AddDate(0, 0, -2)
+	if d := w.decide(); d.state("B02") != NotMet {
+		t.Error("the second handover of a scaffold asks for an inspection after it")
+	}
+}
+
 func TestAHandoverDoesNotClearADefect(t *testing.T) {
 	t.Parallel()
 	w := clearMorning(t)

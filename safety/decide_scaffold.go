@@ -195,7 +195,7 @@ func inspected(m *morning) finding {
 		if i == nil {
 			return m.none("inspection")
 		}
-		if h != nil && i.At.Before(startOfDay(h.At, m.Location)) {
+		if h != nil && i.At.Before(m.inspectFrom(h)) {
 			return notMet("last inspection %s is older than the handover %s: inspect before first use", m.at(i.At), m.at(h.At))
 		}
 		due, lapses := InspectionHolds(i.At, m.Location)
@@ -209,6 +209,21 @@ func inspected(m *morning) finding {
 		}
 		return met("inspected %s by %s, holds until %s", m.at(i.At), i.ByName, m.at(lapses))
 	})
+}
+
+// inspectFrom is the instant from which an inspection counts for a handover.
+// The first handover of a scaffold is often written after the inspection of the
+// same day; a later one hands over something altered, which only an inspection
+// after it has seen (common practice, no source).
+func (m *morning) inspectFrom(h *ScaffoldReport) time.Time {
+	up := m.Scaffold.erected()
+	for _, r := range m.Scaffold.Reports {
+		before := r.At.Before(h.At) && !(up.Known() && civil.DateOf(r.At, m.Location) < up)
+		if r.Job == m.Job && r.Kind == Handover && before {
+			return h.At
+		}
+	}
+	return startOfDay(h.At, m.Location)
 }
 
 func startOfDay(t time.Time, loc *time.Location) time.Time {
@@ -239,26 +254,61 @@ func inspectedSinceEvent(m *morning) finding {
 
 // noDefect is B04: a report that found the scaffold unfit, or asked for further
 // action, stays open until a later inspection finds it fit with nothing left.
+// It need not be complete for that, nor of today's scaffold: bad news counts.
 func noDefect(m *morning) finding {
 	return m.onScaffold(func() finding {
-		var bad, good *ScaffoldReport
+		bad := m.worstNews()
+		var good *ScaffoldReport
 		for i := range m.reports {
 			r := &m.reports[i]
-			switch {
-			case !r.Fit || r.FurtherNeeded():
-				bad = r
-			case r.Kind == Inspection || bad == nil:
+			if r.findsFault() {
+				continue
+			}
+			if r.Kind == Inspection || bad == nil {
 				good = r
 			}
 		}
 		switch {
-		case bad != nil && (good == nil || !good.At.After(bad.At)):
+		case bad != nil && !(good != nil && m.answers(*good, *bad)):
 			return notMet("%s of %s: %s", bad.Kind, m.at(bad.At), bad.trouble())
 		case good == nil:
 			return unknown("%s", strings.Join(append([]string{"nobody has reported on this scaffold"}, m.odd...), "; "))
 		}
 		return met("%s of %s found it fit, nothing left to do", good.Kind, m.at(good.At))
 	})
+}
+
+// findsFault tells whether a report leaves something open. In one that lacks
+// particulars, saying nothing of further action is not asking for it.
+func (r ScaffoldReport) findsFault() bool {
+	return !r.Fit || r.FurtherNeeded() && (said(r.Further) || len(r.Lacks()) == 0)
+}
+
+// worstNews is the report of this job with a fault that is hardest to answer:
+// the newest; nil when no report has one.
+func (m *morning) worstNews() *ScaffoldReport {
+	var worst *ScaffoldReport
+	for i, r := range m.Scaffold.Reports {
+		if r.Job == m.Job && r.findsFault() && (worst == nil || m.foundAt(r).After(m.foundAt(*worst))) {
+			worst = &m.Scaffold.Reports[i]
+		}
+	}
+	return worst
+}
+
+// answers tells whether a fit report is later than one with a fault.
+func (m *morning) answers(good, bad ScaffoldReport) bool { return good.At.After(m.foundAt(bad)) }
+
+// foundAt is when a fault was found. A report without its time, or with one
+// that has not come, was at least written when it was recorded; one of which
+// not even that is known is never older than another.
+func (m *morning) foundAt(r ScaffoldReport) time.Time {
+	for _, t := range []time.Time{r.At, r.RecordedAt} {
+		if !t.IsZero() && !t.After(m.now) {
+			return t
+		}
+	}
+	return m.now.AddDate(1000, 0, 0)
 }
 
 // trouble says what a report leaves open.

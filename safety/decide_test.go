@@ -313,6 +313,11 @@ func breakages(t testing.TB) []breakage {
 		}, "lapses Mon 30 Nov 12:00, before the work ends at 15:30"},
 		{"B02", "a handover is no inspection", NotMet, true, func(w *world) { drop(w, Inspection) }, "no inspection"},
 		{"B02", "inspected before it was handed over", NotMet, true, func(w *world) { report(w, Handover).At = monday.At(7, 0, loc).AddDate(0, 0, -2).UTC() }, "older than the handover"},
+		{"B02", "inspected on the day of a second handover, before it", NotMet, true, func(w *world) {
+			r := *report(w, Handover)
+			r.At = report(w, Inspection).At.Add(3 * time.Hour)
+			w.Scaffold.Reports = append(w.Scaffold.Reports, r)
+		}, "last inspection Thu 26 Nov 07:40 is older than the handover Thu 26 Nov 10:40"},
 		{"B02", "inspection dated in the future", NotMet, true, func(w *world) { report(w, Inspection).At = w.now.Add(time.Minute) }, "future"},
 
 		{"B02", "outdoor work, use of a scaffold not known", Unknown, false, func(w *world) {
@@ -333,6 +338,32 @@ func breakages(t testing.TB) []breakage {
 
 		{"B04", "inspection not fit", NotMet, true, func(w *world) { report(w, Inspection).Fit = false }, "not fit"},
 		{"B04", "further action required", NotMet, true, func(w *world) { report(w, Inspection).Further = "tie on the gable to be refitted" }, "tie on the gable"},
+		{"B04", "not fit, and who found it is not said", NotMet, false, func(w *world) {
+			report(w, Inspection).Fit, report(w, Inspection).ByName = false, ""
+		}, "not fit"},
+		{"B04", "a further report, not fit and incomplete", NotMet, true, func(w *world) {
+			r := *report(w, Inspection)
+			r.At, r.Fit, r.Risks, r.Location = r.At.AddDate(0, 0, 1), false, "base plate sunk", ""
+			w.Scaffold.Reports = append(w.Scaffold.Reports, r)
+		}, "base plate sunk"},
+		{"B04", "not fit, by a clock that runs ahead", NotMet, true, func(w *world) {
+			r := *report(w, Inspection)
+			r.At, r.RecordedAt, r.Fit, r.Risks = w.now.Add(time.Hour), w.now.Add(-time.Hour), false, "base plate sunk"
+			w.Scaffold.Reports = append(w.Scaffold.Reports, r)
+		}, "base plate sunk"},
+		{"B04", "not fit, without any time", NotMet, true, func(w *world) {
+			r := *report(w, Inspection)
+			r.At, r.RecordedAt, r.Fit = time.Time{}, time.Time{}, false
+			w.Scaffold.Reports = append(w.Scaffold.Reports, r)
+		}, "not fit"},
+		{"B04", "incomplete, and asks for further action", NotMet, true, func(w *world) {
+			r := *report(w, Inspection)
+			r.At, r.ByPosition, r.Further = r.At.AddDate(0, 0, 1), "", "refit the tie"
+			w.Scaffold.Reports = append(w.Scaffold.Reports, r)
+		}, "refit the tie"},
+		{"B04", "not fit, and then said to be erected a day later", NotMet, false, func(w *world) {
+			report(w, Inspection).Fit, w.Scaffold.Erection.Done = false, monday-3
+		}, "not fit"},
 		{"B04", "nobody reported", Unknown, false, func(w *world) { w.Scaffold.Reports = nil }, "nobody has reported"},
 
 		{"B05", "no assessment", NotMet, false, func(w *world) { w.Assessment = nil }, "no assessment"},
