@@ -414,5 +414,10 @@ func asMalformed(err error) error {
 	if errors.As(err, &mistyped) && mistyped.Field != "" {
 		f = fault.Bad(pointer(strings.Split(mistyped.Field, ".")), strings.TrimPrefix(mistyped.Value, "number "), "a whole number without a point or an exponent")
 	}
+	return badRequest(f)
+}
+
+// badRequest refuses a request for one parameter or field.
+func badRequest(f *fault.Error) error {
 	return &refusal{kind: malformed, detail: sayFault(f), errors: []ProblemError{{Pointer: f.Field, Detail: sayFault(f)}}}
 }

@@ -43,6 +43,7 @@ func TestBadRequestsAreNamedFieldByField(t *testing.T) {
 		{a, "GET", "/jobs?limit=", "", entries{"limit": {"is empty", "whole number from 1 to 500"}}},
 		{a, "GET", "/jobs?limit=99999999999999999999", "", entries{"limit": {`"99999999999999999999"`, "to 500"}}},
 		{a, "GET", "/jobs?state=asleep&limit=501", "", entries{"state": {`"asleep"`, "open, done, cancelled"}, "limit": {`"501"`}}},
+		{a, "GET", "/jobs?after=garbage", "", entries{"after": {`"garbage"`, "Link header"}}},
 		{a, "GET", "/mornings/2026-13-01", "", entries{"date": {`"2026-13-01"`, "such as 2026-12-31"}}},
 		{a, "GET", "/mornings/2026-02-31", "", entries{"date": {`"2026-02-31"`, "such as 2026-12-31"}}},
 		{a, "GET", "/mornings/today", "", entries{"date": {`"today"`}}},

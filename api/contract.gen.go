@@ -732,9 +732,11 @@ type MorningCheck struct {
 // Plan defines model for Plan.
 type Plan struct {
 	// BasePlanID The plan that was published when this one was made
-	BasePlanID *ID  `json:"base_plan_id,omitempty"`
-	Cost       Cost `json:"cost"`
-	Days       int  `json:"days"`
+	BasePlanID *ID `json:"base_plan_id,omitempty"`
+
+	// Cost Absent for a caller who may not see what plans cost
+	Cost *Cost `json:"cost,omitempty"`
+	Days int   `json:"days"`
 
 	// FirstDay Examples: 2026-12-07
 	FirstDay Date `json:"first_day"`

@@ -66,6 +66,10 @@ func (j *jsonServer) ListJobs(ctx context.Context, r ListJobsRequestObject) (Lis
 	if r.Params.Limit != nil {
 		limit = *r.Params.Limit
 	}
+	// A cursor is the reference that a page ended with; jobs are never removed.
+	if after != "" && !slices.ContainsFunc(jobs, func(job schedule.Job) bool { return job.Ref == after }) {
+		return nil, badRequest(bad("after", after, "no page ended here: take the address in the Link header of the page before as it is, or leave it out to begin with the first job"))
+	}
 	out := ListJobs200JSONResponse{Body: JobList{Jobs: []JobSummary{}}}
 	slices.SortFunc(jobs, func(a, b schedule.Job) int { return strings.Compare(a.Ref, b.Ref) })
 	for _, job := range jobs {
@@ -229,7 +233,9 @@ func (j *jsonServer) CurrentPlan(ctx context.Context, _ CurrentPlanRequestObject
 // planFor leaves the money out for whoever may not see it.
 func planFor(c Caller, p schedule.Plan, d directory) Plan {
 	if !may(c.Role, SeePlans) {
-		p.Cost = schedule.Cost{}
+		v := planView(p, d)
+		v.Cost = nil
+		return v
 	}
 	return planView(p, d)
 }

@@ -135,7 +135,7 @@ func planView(p schedule.Plan, d directory) Plan {
 		ID: p.ID, Version: p.Version, State: PlanState(p.State), BasePlanID: optionalID(p.Base), FirstDay: p.FirstDay, Days: p.Days,
 		Seed: int64(p.Seed), Schedules: p.Schedules, SnapshotHash: hex.EncodeToString(p.Hash[:]),
 		Visits: mapped(p.Visits, func(v schedule.Visit) Visit { return visitView(v, d) }),
-		Cost: Cost{TotalPence: int64(p.Cost.Total), Lines: mapped(p.Cost.Lines, func(l schedule.CostLine) CostLine {
+		Cost: &Cost{TotalPence: int64(p.Cost.Total), Lines: mapped(p.Cost.Lines, func(l schedule.CostLine) CostLine {
 			return CostLine{Item: string(l.Item), JobID: optionalID(l.Job), CrewID: optionalID(l.Crew), AmountPence: int64(l.Amount), Why: l.Why}
 		})},
 		Unplanned: mapped(p.Unplanned, func(u schedule.Unplanned) Unplanned {
