@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"fmt"
 	"maps"
 	"time"
 
@@ -266,7 +267,7 @@ func (s *Service) stopAt(ctx context.Context, firm, job, stop uuid.UUID) (safety
 
 // IssueAssessment makes a risk assessment from a job's facts as they are now
 // and stores it as the next version. When the version in force says the same
-// already, it is that one.
+// already and is not due for review, it is that one.
 func (s *Service) IssueAssessment(ctx context.Context, firm uuid.UUID, jobRef, by string) (safety.AssessmentInForce, error) {
 	j, err := s.schedule.Job(ctx, firm, jobRef)
 	if err != nil {
@@ -277,10 +278,14 @@ func (s *Service) IssueAssessment(ctx context.Context, firm uuid.UUID, jobRef, b
 		return safety.AssessmentInForce{}, err
 	}
 	made := safety.Assess(facts, safety.DefaultLibrary())
+	due, err := s.reviewDue(ctx, firm)
+	if err != nil {
+		return safety.AssessmentInForce{}, err
+	}
 	base := 0
 	current, err := s.safety.CurrentAssessment(ctx, firm, j.ID)
 	switch {
-	case err == nil && current.BodyHash == made.Hash():
+	case err == nil && current.BodyHash == made.Hash() && !due(current):
 		return current, nil
 	case err == nil:
 		base = current.Version
@@ -288,6 +293,20 @@ func (s *Service) IssueAssessment(ctx context.Context, firm uuid.UUID, jobRef, b
 		return safety.AssessmentInForce{}, err
 	}
 	return s.safety.IssueAssessment(ctx, firm, j.ID, made, base, by, s.now())
+}
+
+// reviewDue tells of an assessment whether it is due for review today.
+func (s *Service) reviewDue(ctx context.Context, firm uuid.UUID) (func(safety.AssessmentInForce) bool, error) {
+	f, err := s.schedule.Firm(ctx, firm)
+	if err != nil {
+		return nil, err
+	}
+	loc, err := f.Location()
+	if err != nil {
+		return nil, fmt.Errorf("read the firm's zone: %w", err)
+	}
+	today := civil.DateOf(s.now(), loc)
+	return func(a safety.AssessmentInForce) bool { return a.ReviewDue(today, loc) }, nil
 }
 
 // ApproveAssessment approves one version, which must be the one in force.
