@@ -407,7 +407,7 @@ func TestSentencesReadWell(t *testing.T) {
 	}
 	d := w.decide()
 	for code, want := range map[string]string{
-		"B01": "Scaffold handed over: met. Handed over Fri 20 Nov 15:00 by Ines Varga, load class 3 (2 kN/m2); asked: a handover certificate for this address and layout.",
+		"B01": "Scaffold handed over: met. Handed over Fri 20 Nov 15:00 by Ines Varga, load class 3 (2 kN/m2); asked: a scaffold that stands, with a handover certificate for this address and layout.",
 		"B02": "Scaffold inspected within 7 days: not met. Last inspection Sat 21 Nov 07:40, lapsed Sat 28 Nov 07:40; asked: an inspection in the previous 7 days (same local time 7 calendar days later).",
 		"B08": "Everybody signed today's version (Dele Ashworth): not met. 1 of 2 signed; asked: each person's signature today, to the version in force.",
 	} {

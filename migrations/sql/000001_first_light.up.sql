@@ -470,7 +470,7 @@ CREATE TABLE briefing (
   job_id         uuid NOT NULL,
   on_day         date NOT NULL,
   assessment_id  uuid NOT NULL,
-  checks         jsonb NOT NULL,           -- each morning check: yes, no or not looked at
+  checks         jsonb NOT NULL,           -- each morning check: yes, no or not looked at; a caution's key holds what was agreed to
   gust_ms        double precision CHECK (gust_ms >= 0 AND gust_ms < 100),  -- a reading on site, m/s
   by_person_id   uuid NOT NULL,
   at             timestamptz NOT NULL,
