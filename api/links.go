@@ -368,7 +368,7 @@ func (s *server) feed(c *gin.Context) {
 	if !changed.IsZero() {
 		c.Header("Last-Modified", changed.UTC().Format(http.TimeFormat))
 	}
-	if matches(c.GetHeader("If-None-Match"), tag) {
+	if notModified(c.Request.Header, tag, changed) {
 		c.Status(http.StatusNotModified)
 		return
 	}
@@ -391,6 +391,17 @@ func (s *server) feedOf(c *gin.Context, v visitor) (body []byte, changed time.Ti
 	f := schedule.FeedOf("Scaffold for "+v.firm.Name, bookings, jobs, s.officeOf(c, v), since, v.loc)
 	body, err = f.Bytes()
 	return body, f.LastModified(), err
+}
+
+// notModified tells whether a client has the newest bytes (RFC 9110 13.2.2): by
+// tag when it names one, else by the date that we gave it. Only dates of ours
+// are compared, never a clock.
+func notModified(h http.Header, tag string, changed time.Time) bool {
+	if len(h.Values("If-None-Match")) > 0 {
+		return matches(strings.Join(h.Values("If-None-Match"), ","), tag)
+	}
+	since, err := http.ParseTime(h.Get("If-Modified-Since"))
+	return err == nil && !changed.IsZero() && !changed.Truncate(time.Second).After(since)
 }
 
 // matches tells whether an If-None-Match header names a tag (RFC 9110 13.1.2:

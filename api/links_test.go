@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"net/http"
 	"net/url"
 	"strconv"
 	"strings"
@@ -168,6 +169,38 @@ func TestTheFeed(t *testing.T) {
 	}
 	if !strings.Contains(string(changed.Body), "SEQUENCE:1") {
 		t.Error("the sequence did not rise")
+	}
+}
+
+// A client that knows dates only gets 304 for the date that we gave it, however
+// far its clock or ours is off; a tag, when there is one, decides alone.
+func TestTheFeedByDate(t *testing.T) {
+	s, v, _, feed := visitorScene(t)
+	first := v.get(feed).want(200)
+	date, tag := first.Header.Get("Last-Modified"), first.Header.Get("ETag")
+	changed, err := http.ParseTime(date)
+	must(t, err)
+	ask := func(h map[string]string, want int) {
+		t.Helper()
+		if got := v.raw("GET", feed, h, nil).want(want); got.Header.Get("Last-Modified") != date || (want == 304 && len(got.Body) > 0) {
+			t.Errorf("%v: Last-Modified %q, %d bytes", h, got.Header.Get("Last-Modified"), len(got.Body))
+		}
+	}
+	for _, clock := range []time.Time{changed.Add(-48 * time.Hour), changed, changed.Add(24 * time.Hour)} {
+		s.setClock(clock)
+		ask(map[string]string{"If-Modified-Since": date}, 304)
+		ask(map[string]string{"If-Modified-Since": changed.Add(time.Hour).Format(http.TimeFormat)}, 304)
+		ask(map[string]string{"If-Modified-Since": changed.Add(-time.Second).Format(http.TimeFormat)}, 200)
+	}
+	ask(map[string]string{"If-Modified-Since": "lately"}, 200)
+	ask(map[string]string{"If-Modified-Since": date, "If-None-Match": `"other"`}, 200)
+	ask(map[string]string{"If-Modified-Since": "lately", "If-None-Match": tag}, 304)
+	b := s.booking(s.q2)
+	s.setClock(changed.Add(time.Hour))
+	_, err = s.svc.AnswerBooking(context.Background(), s.firm, b.ID, b.Sequence, schedule.Answer{Confirm: true}, "Upright & Brace")
+	must(t, err)
+	if got := v.raw("GET", feed, map[string]string{"If-Modified-Since": date}, nil).want(200); got.Header.Get("Last-Modified") == date {
+		t.Error("the date stayed though a booking changed")
 	}
 }
 
