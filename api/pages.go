@@ -173,9 +173,9 @@ func (s *server) signInPage(c *gin.Context) {
 // signInForm signs in and goes on. What was wrong is said on the same page.
 func (s *server) signInForm(c *gin.Context) {
 	next := ownAddress(c.PostForm("next"))
-	_, err := s.signIn(c.Request.Context(), c.PostForm("email"), c.PostForm("password"), [16]byte{})
+	caller, err := s.signIn(c.Request.Context(), c.PostForm("email"), c.PostForm("password"), [16]byte{})
 	if err == nil {
-		c.Redirect(http.StatusSeeOther, orStart(next))
+		c.Redirect(http.StatusSeeOther, orStart(next, caller))
 		return
 	}
 	out := refusalOf(err)
@@ -214,9 +214,20 @@ func ownAddress(next string) string {
 	return next
 }
 
-func orStart(next string) string {
-	if next == "" {
-		return "/"
+// orStart is where somebody goes after signing in: where they wanted to go, or
+// where their day begins. Whoever only opened the site wanted no page of it.
+func orStart(next string, c Caller) string {
+	if next == "" || next == "/" {
+		return startOf(c)
 	}
 	return next
+}
+
+// startOf is where somebody's day begins: a crew's with the morning, the
+// office's with the week.
+func startOf(c Caller) string {
+	if may(c.Role, SeeMornings) {
+		return "/"
+	}
+	return "/morning"
 }

@@ -280,6 +280,20 @@ func TestSignInPage(t *testing.T) {
 	}
 }
 
+// A crew's day begins with the morning, the office's with the week.
+func TestWhereTheDayBegins(t *testing.T) {
+	b := newBench(t)
+	for role, want := range map[schedule.Role]string{schedule.Office: "/", schedule.CrewLead: "/morning", schedule.CrewMember: "/morning"} {
+		_, email := b.addPerson(b.firm, "Pat "+string(role), role)
+		for next, to := range map[string]string{"": want, "/": want, "/jobs/Q-1": "/jobs/Q-1"} {
+			got := b.agent("phone").form("/sign-in", url.Values{"email": {email}, "password": {testPassword}, "next": {next}}).want(303)
+			if got.Header.Get("Location") != to {
+				t.Errorf("%s with next=%q is sent to %q, want %q", role, next, got.Header.Get("Location"), to)
+			}
+		}
+	}
+}
+
 // The log must help to find a request and must not hold what opens doors.
 func TestLogHoldsNoSecrets(t *testing.T) {
 	b := newBench(t)
