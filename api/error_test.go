@@ -144,6 +144,33 @@ func TestWhatTheRouterRefuses(t *testing.T) {
 	}
 }
 
+// A page that is not there leads back: with navigation for whoever is signed
+// in, to the sign-in for others, and nowhere on the private pages.
+func TestAPageThatIsNotThereLeadsBack(t *testing.T) {
+	b := newBench(t)
+	office, lead, nobody := b.as(schedule.Office), b.as(schedule.CrewLead), b.agent("nobody")
+	for _, c := range []struct {
+		who        *agent
+		path, back string
+		nav        bool
+	}{
+		{office, "/nothing", "/", true}, {lead, "/nothing", "/morning", true}, {office, "/problems/nonsense", "/", true},
+		{office, "/jobs/Q-99", "/", true}, {nobody, "/nothing", "/sign-in", false}, {nobody, "/problems/nonsense", "/sign-in", false},
+		{office, "/scaffold/" + strings.Repeat("A", 43), "", false}, {office, "/scaffold/a/b/c", "", false},
+	} {
+		page := c.who.get(c.path).want(404).page()
+		if back := page.Find("main a.act").AttrOr("href", ""); back != c.back {
+			t.Errorf("%s as %s leads to %q, want %q", c.path, c.who.name, back, c.back)
+		}
+		if nav := page.Find("nav a").Length() > 0; nav != c.nav {
+			t.Errorf("%s as %s: navigation %t, want %t", c.path, c.who.name, nav, c.nav)
+		}
+	}
+	if page := office.raw("POST", "/jobs", nil, nil).want(405).page(); page.Find("nav a").Length() == 0 {
+		t.Error("a method that is not taken leads nowhere")
+	}
+}
+
 // Broken requests: none is a failure of ours, each says what would be right.
 func TestBrokenBodies(t *testing.T) {
 	b := newBench(t)

@@ -65,8 +65,8 @@ func (s *server) refusePage(w http.ResponseWriter, r *http.Request, out *refusal
 	page := web.Problem{Status: out.kind.status, Say: out.kind.title + ".", Do: doNext(out), Number: requestID(r.Context())}
 	if c := callerOf(r.Context()); c.Role != "" {
 		page.Sheet = s.sheet(r, c)
-		page.Back = web.Link{Words: "To the start", Href: "/"}
-	} else if out.kind == notSignedIn {
+		page.Back = web.Link{Words: "To the start", Href: startOf(c)}
+	} else if leadsToSignIn(out.kind) && !sessionless(r.URL.Path) {
 		page.Back = web.Link{Words: "Sign in", Href: "/sign-in"}
 	}
 	for _, e := range out.errors {
@@ -84,6 +84,10 @@ func (s *server) refusePage(w http.ResponseWriter, r *http.Request, out *refusal
 	w.WriteHeader(out.kind.status)
 	_, _ = w.Write(b.Bytes()) // the other end may be gone; the log line has the status
 }
+
+// leadsToSignIn tells after which refusals somebody who is not signed in may be
+// helped by signing in.
+func leadsToSignIn(k kind) bool { return k == notSignedIn || k == notFound || k == methodNotAllowed }
 
 // doNext is the part of a refusal that helps; the detail starts with a capital
 // on a page.

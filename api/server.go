@@ -101,14 +101,14 @@ func (s *server) engine() (*gin.Engine, error) {
 		return nil, fmt.Errorf("trust the proxies: %w", err)
 	}
 	e.Use(s.named, s.recovered, placed)
-	e.NoRoute(func(c *gin.Context) { s.fail(c, &refusal{kind: notFound, detail: "there is nothing at this address"}) })
-	e.NoMethod(func(c *gin.Context) {
+	e.NoRoute(s.recognized, func(c *gin.Context) { s.fail(c, &refusal{kind: notFound, detail: "there is nothing at this address"}) })
+	e.NoMethod(s.recognized, func(c *gin.Context) {
 		s.fail(c, &refusal{kind: methodNotAllowed, detail: "this address takes " + c.Writer.Header().Get("Allow")})
 	})
 	e.GET("/healthz", s.health)
 	e.GET("/static/*file", gin.WrapH(s.static()))
 	e.GET("/api/openapi.yaml", func(c *gin.Context) { c.Data(http.StatusOK, "application/yaml", contractText) })
-	e.GET("/problems/:name", s.problemType)
+	e.GET("/problems/:name", s.recognized, s.problemType)
 	s.contractRoutes(e)
 	s.pageRoutes(e)
 	s.linkRoutes(e)
@@ -213,6 +213,17 @@ func (s *server) remember(c *gin.Context, caller Caller) {
 	c.Request = c.Request.WithContext(withCaller(c.Request.Context(), caller))
 	if line := lineOf(c.Request.Context()); line != nil {
 		line.firm, line.person = caller.Firm, caller.Person
+	}
+}
+
+// recognized remembers who asks, if anybody is signed in, at an address that is
+// open to all: a page that is not there then still leads back.
+func (s *server) recognized(c *gin.Context) {
+	if !isPage(c.Request.URL.Path) || sessionless(c.Request.URL.Path) {
+		return
+	}
+	if caller, err := s.auth.Authenticate(c.Request); err == nil {
+		s.remember(c, caller)
 	}
 }
 
