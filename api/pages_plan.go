@@ -100,6 +100,7 @@ func proposalView(p Proposal) web.Proposal {
 	page := web.Proposal{
 		Plan: planHead(*p.Draft, p.Location), Stale: p.Stale, Cost: webCost(p.Draft.Cost),
 		Unplanned: webUnplanned(p.Draft.Unplanned, p.directory),
+		Holidays:  schedule.HolidaysKnown(p.Holidays, p.Draft.FirstDay+civil.Date(p.Draft.Days-1)),
 	}
 	if p.Current != nil {
 		page.Base = p.Current.Version

@@ -70,3 +70,10 @@ func TestPublishingReadsTheFactsAgain(t *testing.T) {
 		t.Errorf("published is plan %d, %v", now.Version, err)
 	}
 }
+
+// The scene's firm knows only Christmas 2026, and its plans run to 28 December.
+func TestTheProposalSaysHowFarHolidaysAreKnown(t *testing.T) {
+	s := newScene(t)
+	s.saveByHand(aDayLater)
+	s.by(s.office).get("/plan").want(200).says("Holidays are known up to Friday 25 December 2026: every weekday after it, to the plan's end on Monday 28 December 2026, counts")
+}

@@ -3,6 +3,7 @@ package schedule
 import (
 	_ "embed"
 	"encoding/csv"
+	"fmt"
 	"strings"
 
 	"toeboard/weather/civil"
@@ -36,4 +37,22 @@ func BankHolidays(division string) ([]Holiday, error) {
 		return nil, fault.Bad("division", division, "england-and-wales, scotland or northern-ireland")
 	}
 	return all, nil
+}
+
+// HolidaysKnown says in a sentence up to which day a firm's holidays are known,
+// and what a plan that ends on last takes the days after it for.
+func HolidaysKnown(holidays []Holiday, last civil.Date) string {
+	known := civil.NoDate
+	for _, h := range holidays {
+		if !known.Known() || h.Day > known {
+			known = h.Day
+		}
+	}
+	switch {
+	case !known.Known():
+		return "No holidays are known: every weekday counts as a working day."
+	case last > known:
+		return fmt.Sprintf("Holidays are known up to %s: every weekday after it, to the plan's end on %s, counts as a working day.", known.Long(), last.Long())
+	}
+	return fmt.Sprintf("Holidays are known up to %s.", known.Long())
 }

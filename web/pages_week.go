@@ -162,6 +162,7 @@ type Proposal struct {
 	Was       Cost
 	Cost      Cost
 	Unplanned []Unplanned
+	Holidays  string // up to when holidays are known, in a sentence; "" = do not say
 	NewlyOut  int    // how many of those have a place in the published plan
 	Publish   string // POST action; "" = may not
 	PlanAgain string // POST action; "" = may not

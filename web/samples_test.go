@@ -188,6 +188,7 @@ func sampleProposal() Proposal {
 		},
 		Was: sampleCost(0), Cost: sampleCost(-812_30),
 		Unplanned: []Unplanned{{Ref: "1056", Href: "/jobs/1056", Place: "Chapel View", Stage: "commissioning", Why: "Waits for the grid connection, no date expected."}},
+		Holidays:  "Holidays are known up to Tuesday 26 December 2028.",
 		Publish:   "/plans/15/publish", PlanAgain: "/plans", Drop: "/plans/15/drop", Back: Link{Words: "Back to the week", Href: "/week"},
 	}
 	return p

@@ -20,6 +20,7 @@ func printPlan(w io.Writer, s schedule.Snapshot, p schedule.Plan, days int) {
 	printBoard(w, s, p, days)
 	printCost(w, s, p)
 	printUnplanned(w, s, p)
+	fmt.Fprintf(w, "\n%s\n", schedule.HolidaysKnown(s.Holidays, p.FirstDay+civil.Date(p.Days-1)))
 }
 
 // stageWords are short enough for a column; the full words stand on the pages.
