@@ -75,3 +75,34 @@ func TestStoppingNeedsNoPlan(t *testing.T) {
 		t.Errorf("not lifted: %+v, %v", stops, err)
 	}
 }
+
+// A job that was cancelled, or is done, holds its crew though all else was
+// clear; the page stays and says so, and so does the office's list.
+func TestACancelledJobIsNotClear(t *testing.T) {
+	s := newScene(t)
+	lead := s.by(s.lead)
+	d := s.decisionOf(lead)
+	lead.json("POST", "/briefings", nil, briefing(s, d)).want(201)
+	var r RecordedWithDecision
+	for _, p := range []uuid.UUID{s.lead, s.mate} {
+		lead.json("POST", "/sign-offs", nil, signature(s, d, p)).want(201).into(&r)
+	}
+	if r.Decision.Verdict != DecisionVerdictClear {
+		t.Fatalf("not clear while the job is open: %s", holding(r.Decision))
+	}
+	for _, state := range []schedule.JobState{schedule.JobCancelled, schedule.JobDone} {
+		j, err := s.schedule.Job(context.Background(), s.firm, "Q-1")
+		must(t, err)
+		j.State = state
+		must(t, s.schedule.SaveJob(context.Background(), s.firm, j, "Imogen Thackray", s.clock()))
+		if d = s.decisionOf(lead); d.Verdict != DecisionVerdictNotClear || d.condition("B21").State != ConditionStateNotMet {
+			t.Errorf("a job that is %s: %s %+v", state, d.Verdict, d.condition("B21"))
+		}
+		lead.get(morningHref(s.alder.ID, tuesday)).want(200).says("job Q-1 is " + string(state)).says("Not clear")
+		s.by(s.office).get("/morning").want(200).says("Job Q-1 is " + string(state))
+		lead.json("POST", "/decisions", nil, map[string]any{"crew_id": s.alder.ID, "job_ref": "Q-1", "day": "2026-12-01"}).want(201).into(&d)
+		if d.Verdict != DecisionVerdictNotClear {
+			t.Errorf("the decision that is kept of a job that is %s: %s", state, d.Verdict)
+		}
+	}
+}
