@@ -176,7 +176,7 @@ func (d *demo) signCrew(ctx context.Context, firm uuid.UUID, s safety.Snapshot) 
 	now := d.now()
 	b := safety.Briefing{ID: newID(), Crew: s.Crew, Job: s.Job, Day: s.Day, Assessment: s.Assessment.ID,
 		Checks: map[string]safety.Answer{}, GustMS: weather.Is(4.1), At: now}
-	for _, c := range safety.MorningChecks() {
+	for _, c := range safety.ChecksFor(s) {
 		b.Checks[c.Key] = safety.Yes
 	}
 	for _, p := range s.People {
