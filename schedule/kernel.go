@@ -1,11 +1,10 @@
 package schedule
 
 import (
-	"math"
-
 	"github.com/google/uuid"
 
 	"toeboard/schedule/solver"
+	"toeboard/weather"
 	"toeboard/weather/civil"
 )
 
@@ -129,9 +128,9 @@ func (m *model) takeByOthers(firm int, gangs, sets []solver.Amount) {
 // addPlaces numbers the homes of the crews and the sites, and prices the trips
 // between them.
 func (m *model) addPlaces() map[uuid.UUID]solver.Place {
-	var points []point
+	var points []weather.Point
 	for _, c := range m.crews {
-		points = append(points, point{c.HomeLat, c.HomeLon})
+		points = append(points, weather.Point{Lat: c.HomeLat, Lon: c.HomeLon})
 	}
 	at := make(map[uuid.UUID]solver.Place, len(m.work))
 	for i := range m.work {
@@ -396,16 +395,4 @@ func (m *model) pin(h held) {
 	}
 }
 
-// point is a place on the earth, in degrees.
-type point struct{ lat, lon float64 }
-
-func siteOf(j *Job) point { return point{j.Site.Lat, j.Site.Lon} }
-
-// km gives the great-circle distance by the haversine formula, on a sphere of
-// the mean radius 6371.0088 km (IUGG).
-func (p point) km(q point) float64 {
-	const radius, rad = 6371.0088, math.Pi / 180
-	a, b := math.Sin((q.lat-p.lat)*rad/2), math.Sin((q.lon-p.lon)*rad/2)
-	h := a*a + math.Cos(p.lat*rad)*math.Cos(q.lat*rad)*b*b
-	return 2 * radius * math.Asin(math.Sqrt(min(1, h)))
-}
+func siteOf(j *Job) weather.Point { return weather.Point{Lat: j.Site.Lat, Lon: j.Site.Lon} }

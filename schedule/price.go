@@ -47,8 +47,8 @@ func (p *prices) idle(c *Crew, d civil.Date) Pence {
 
 // trip is the price of one leg: great-circle kilometres x road factor x rate,
 // rounded to the penny.
-func (p *prices) trip(a, b point) Pence {
-	return Pence(math.Round(a.km(b) * p.rates.RoadFactor * float64(p.rates.TravelPerKm)))
+func (p *prices) trip(a, b weather.Point) Pence {
+	return Pence(math.Round(a.KmTo(b) * p.rates.RoadFactor * float64(p.rates.TravelPerKm)))
 }
 
 // lost is the price of a half-day that weather takes from a stage.
@@ -358,7 +358,7 @@ func (b *bill) crewLines(c *Crew) {
 	}
 	var idle, travel Pence
 	free, all, days, km := 0, 0, 0, 0.0
-	home := point{c.HomeLat, c.HomeLon}
+	home := weather.Point{Lat: c.HomeLat, Lon: c.HomeLon}
 	for d := b.s.FirstDay; d <= b.last; d++ {
 		here := home
 		for _, h := range []civil.HalfDay{d.In(civil.Morning), d.In(civil.Afternoon)} {
@@ -385,10 +385,10 @@ func (b *bill) crewLines(c *Crew) {
 	b.add(Travel, uuid.Nil, c.ID, travel, "%s: %.0f km by road on %d days, at %s a kilometre.", c.Name, km*b.rates.RoadFactor, days, b.rates.TravelPerKm)
 }
 
-func (b *bill) leg(from, to point, km *float64) Pence {
+func (b *bill) leg(from, to weather.Point, km *float64) Pence {
 	if from == to {
 		return 0
 	}
-	*km += from.km(to)
+	*km += from.KmTo(to)
 	return b.trip(from, to)
 }
