@@ -21,6 +21,7 @@ type verbs struct {
 	Serve   serveVerb   `cmd:"" help:"Serve the firms in the database."`
 	Work    workVerb    `cmd:"" help:"Run the rounds by the clock without serving pages."`
 	Firm    firmVerb    `cmd:"" help:"Add a firm and its first sign-in."`
+	Team    teamVerb    `cmd:"" help:"Read the firm's people, crews and scaffold firms from a JSON file; a dry run unless --apply is given."`
 	Plan    planVerb    `cmd:"" help:"Plan a firm's coming weeks and print the plan."`
 	Import  importVerb  `cmd:"" help:"Read jobs from a CSV file; a dry run unless --apply is given."`
 	Export  exportVerb  `cmd:"" help:"Write the jobs as CSV, as import takes them."`
