@@ -24,14 +24,20 @@ const (
 
 // gate checks passwords. Everything about it takes the same time for an e-mail
 // that exists and one that does not.
+//
+// Whoever guesses waits, and nobody can make somebody else wait who is not at
+// the same place: wrong tries for an e-mail count against the place they come
+// from. Many wrong tries for one e-mail from many places make each further one
+// a few seconds slower and refuse none.
 type gate struct {
 	accounts accounts
 	now      func() time.Time
 	hashing  chan struct{} // one place for each hash that may run at once
 	nobody   string        // a hash that no password has, for unknown e-mails
-	byPair   *tries        // failures of one e-mail from one address
-	byEmail  *tries        // failures of one e-mail from anywhere
-	byPlace  *tries        // failures from one address
+	byPair   *delays       // failures of one e-mail from one place
+	byPlace  *tries        // failures from one place, a whole office perhaps
+	byEmail  *tries        // failures of one e-mail from anywhere: these only slow
+	pause    func(context.Context, time.Duration) error
 }
 
 func newGate(a accounts, now func() time.Time) (*gate, error) {
@@ -43,9 +49,10 @@ func newGate(a accounts, now func() time.Time) (*gate, error) {
 	return &gate{
 		accounts: a, now: now, nobody: nobody,
 		hashing: make(chan struct{}, 2), // 2 x 19 MiB at most
-		byPair:  newTries(5, window, keys),
-		byEmail: newTries(50, window, keys),
+		byPair:  newDelays(5, 30*time.Second, window, time.Hour, keys),
 		byPlace: newTries(50, window, keys),
+		byEmail: newTries(20, window, keys),
+		pause:   sleep,
 	}, nil
 }
 
@@ -57,19 +64,40 @@ var wrongSignIn = fault.Error{Kind: fault.Unsigned, Field: "e-mail or password",
 // so that many at once are counted too, and taken back when it was right.
 func (g *gate) check(ctx context.Context, email, password string, firm uuid.UUID, place string) (login, error) {
 	email = strings.ToLower(strings.TrimSpace(email))
-	if wait := g.count(email, place); wait > 0 {
-		return login{}, &refusal{kind: tooMany, retryAfter: wait,
-			detail: fmt.Sprintf("too many wrong tries: wait %d minutes, or ask the office for a new password", int(wait.Minutes())+1)}
+	if err := g.count(email, place); err != nil {
+		return login{}, err
+	}
+	if g.byEmail.count(email, g.now()) > 0 {
+		if err := g.pause(ctx, slowly); err != nil {
+			return login{}, err
+		}
 	}
 	l, err := g.find(ctx, email, password, firm)
 	if fault.KindOf(err) != fault.Unsigned {
 		g.takeBack(email, place)
 	}
 	if err == nil {
-		g.byPair.forget(email + " " + place)
+		g.byPair.forget(pair(email, place))
 	}
 	return l, err
 }
+
+// slowly is how much longer a try takes for an e-mail that many others have
+// tried: long for a guesser, bearable for the person whose e-mail it is.
+const slowly = 3 * time.Second
+
+func sleep(ctx context.Context, d time.Duration) error {
+	timer := time.NewTimer(d)
+	defer timer.Stop()
+	select {
+	case <-timer.C:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+func pair(email, place string) string { return email + " " + place }
 
 func (g *gate) find(ctx context.Context, email, password string, firm uuid.UUID) (login, error) {
 	found, err := g.accounts.byEmail(ctx, email)
@@ -91,14 +119,33 @@ func (g *gate) find(ctx context.Context, email, password string, firm uuid.UUID)
 	}
 }
 
-// count counts a try and tells how long to wait first; 0 = not at all.
-func (g *gate) count(email, place string) time.Duration {
+// count counts a try, or refuses it when it comes too early.
+func (g *gate) count(email, place string) error {
 	now := g.now()
-	return max(g.byPair.count(email+" "+place, now), g.byEmail.count(email, now), g.byPlace.count(place, now))
+	if wait := g.byPair.count(pair(email, place), now); wait > 0 {
+		return tooEarly("too many wrong tries for this e-mail", wait)
+	}
+	if wait := g.byPlace.count(place, now); wait > 0 {
+		g.byPair.takeBack(pair(email, place))
+		return tooEarly("too many wrong tries from your network", wait)
+	}
+	return nil
+}
+
+func tooEarly(why string, wait time.Duration) error {
+	return &refusal{kind: tooMany, retryAfter: wait, detail: fmt.Sprintf("%s: wait %s, then try again", why, waitInWords(wait))}
+}
+
+// waitInWords rounds up: a try after that long is not too early.
+func waitInWords(d time.Duration) string {
+	if seconds := int((d + time.Second - 1) / time.Second); seconds < 120 {
+		return counted(seconds, "second", "seconds")
+	}
+	return counted(int((d+time.Minute-1)/time.Minute), "minute", "minutes")
 }
 
 func (g *gate) takeBack(email, place string) {
-	g.byPair.takeBack(email + " " + place)
+	g.byPair.takeBack(pair(email, place))
 	g.byEmail.takeBack(email)
 	g.byPlace.takeBack(place)
 }

@@ -175,20 +175,139 @@ func TestWrongEmailAndWrongPasswordAreTheSame(t *testing.T) {
 	}
 }
 
+// Five wrong passwords cost half a minute, and each further one twice as long
+// as the one before, at the place they come from.
 func TestGuessingIsSlowedDown(t *testing.T) {
 	b := newBench(t)
 	_, email := b.addPerson(b.firm, "Imogen Thackray", schedule.Office)
 	a := b.agent("guesser")
+	try := func(password string) answer {
+		return a.json("POST", "/session", nil, map[string]any{"email": email, "password": password})
+	}
 	for i := range 5 {
-		a.json("POST", "/session", nil, map[string]any{"email": email, "password": fmt.Sprint("guess ", i)}).refused(notSignedIn)
+		try(fmt.Sprint("guess ", i)).refused(notSignedIn)
 	}
-	got := a.json("POST", "/session", nil, map[string]any{"email": email, "password": testPassword})
-	got.refused(tooMany)
-	if got.Header.Get("Retry-After") == "" {
-		t.Error("no Retry-After")
+	now := benchStart
+	for _, wait := range []time.Duration{30 * time.Second, time.Minute, 2 * time.Minute, 4 * time.Minute, 8 * time.Minute, 15 * time.Minute, 15 * time.Minute} {
+		now = now.Add(wait - time.Second)
+		b.setClock(now)
+		early := try(testPassword)
+		p := early.refused(tooMany)
+		if early.Header.Get("Retry-After") == "" || !strings.Contains(*p.Detail, "wait 1 second, then try again") || strings.Contains(*p.Detail, "office") {
+			t.Errorf("after %s: Retry-After %q, %s", wait, early.Header.Get("Retry-After"), *p.Detail)
+		}
+		now = now.Add(time.Second)
+		b.setClock(now)
+		try("one more").refused(notSignedIn)
 	}
-	b.setClock(benchStart.Add(16 * time.Minute))
-	a.json("POST", "/session", nil, map[string]any{"email": email, "password": testPassword}).want(200)
+	b.setClock(now.Add(15 * time.Minute))
+	try(testPassword).want(200)
+	try("a slip").refused(notSignedIn)
+	try(testPassword).want(200) // what was before is forgotten
+}
+
+// Whoever knows an e-mail and guesses, from one place or from a hundred, does
+// not keep out the person whose e-mail it is; a hundred places make it slow.
+func TestGuessersDoNotKeepTheRightPersonOut(t *testing.T) {
+	b := newBench(t)
+	person, email := b.addPerson(b.firm, "Imogen Thackray", schedule.Office)
+	_, other := b.addPerson(b.firm, "Tom Okafor", schedule.CrewLead)
+	g, ctx := b.svc.gate, context.Background()
+	var paused []time.Duration
+	g.pause = func(_ context.Context, d time.Duration) error {
+		paused = append(paused, d)
+		return nil
+	}
+	for range 10 {
+		_, _ = g.check(ctx, email, "a guess", uuid.Nil, "192.0.2.1")
+	}
+	if _, err := g.check(ctx, email, testPassword, uuid.Nil, "192.0.2.1"); refusalOf(err).kind != tooMany {
+		t.Errorf("the guesser's place goes on: %v", err)
+	}
+	if l, err := g.check(ctx, email, testPassword, uuid.Nil, "198.51.100.7"); err != nil || l.Person != person {
+		t.Errorf("one guesser keeps the right person out elsewhere: %v", err)
+	}
+	if len(paused) > 0 {
+		t.Errorf("five guesses already slow others: %v", paused)
+	}
+	for i := range 100 {
+		_, _ = g.check(ctx, email, "a guess", uuid.Nil, fmt.Sprint("203.0.113.", i))
+	}
+	if len(paused) < 80 {
+		t.Errorf("of 100 guesses from as many places %d were slowed", len(paused))
+	}
+	paused = nil
+	if _, err := g.check(ctx, email, testPassword, uuid.Nil, "198.51.100.7"); err != nil || len(paused) != 1 || paused[0] > 5*time.Second {
+		t.Errorf("a hundred guessers: %v, slowed by %v", err, paused)
+	}
+	// One place that tries many e-mails is stopped as a whole; other places are not.
+	for i := range 60 {
+		_, _ = g.check(ctx, fmt.Sprint(i, "@firm.example"), "a guess", uuid.Nil, "192.0.2.9")
+	}
+	if _, err := g.check(ctx, other, testPassword, uuid.Nil, "192.0.2.9"); refusalOf(err).kind != tooMany {
+		t.Errorf("a place that tries every e-mail goes on: %v", err)
+	}
+	if _, err := g.check(ctx, other, testPassword, uuid.Nil, "198.51.100.7"); err != nil {
+		t.Errorf("elsewhere: %v", err)
+	}
+}
+
+// A pause ends with the request that it holds up.
+func TestAPauseEndsWithItsRequest(t *testing.T) {
+	t.Parallel()
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if err := sleep(ctx, time.Hour); err == nil {
+		t.Error("slept for an hour")
+	}
+	if err := sleep(context.Background(), time.Millisecond); err != nil {
+		t.Error(err)
+	}
+}
+
+func TestDelaysGrowAndAreForgotten(t *testing.T) {
+	t.Parallel()
+	now := benchStart
+	d := newDelays(2, time.Second, 3*time.Second, time.Minute, 4)
+	step := func(after, want time.Duration) {
+		t.Helper()
+		now = now.Add(after)
+		if got := d.count("a", now); got != want {
+			t.Errorf("at %s the wait is %s, want %s", now.Sub(benchStart), got, want)
+		}
+	}
+	step(0, 0)
+	step(0, 0)
+	step(0, time.Second)
+	step(time.Second, 0) // the third failure: two seconds
+	step(500*time.Millisecond, 1500*time.Millisecond)
+	step(1500*time.Millisecond, 0) // the fourth: three, and no more
+	step(0, 3*time.Second)
+	step(3*time.Second, 0)
+	step(0, 3*time.Second)
+	d.takeBack("a")
+	step(0, 0)
+	step(time.Minute, 0) // forgotten: two are free again
+	step(0, 0)
+	step(0, time.Second)
+	d.forget("a")
+	step(0, 0)
+	for i := range 1000 {
+		d.count(fmt.Sprint("flood ", i), now.Add(time.Second))
+	}
+	if len(d.keys) > 4 {
+		t.Errorf("%d keys are held, want at most 4", len(d.keys))
+	}
+}
+
+func TestWaitsInWords(t *testing.T) {
+	t.Parallel()
+	for d, want := range map[time.Duration]string{time.Millisecond: "1 second", 30 * time.Second: "30 seconds", 119 * time.Second: "119 seconds",
+		2 * time.Minute: "2 minutes", 121 * time.Second: "3 minutes"} {
+		if got := waitInWords(d); got != want {
+			t.Errorf("%s: %q, want %q", d, got, want)
+		}
+	}
 }
 
 func TestTriesCountAndForget(t *testing.T) {
