@@ -468,7 +468,7 @@ func (s *server) signForm(c *gin.Context, caller Caller) error {
 	}
 	in.Crew, in.JobRef, in.Day = v.Crew.ID, v.Job.Ref, v.Snapshot.Day
 	_, err = s.SignOff(c.Request.Context(), caller, recordID(c.Request.Context()), in)
-	if faults := pageFaults(err, map[string]string{"name": "name-" + in.Person.String()}); faults != nil {
+	if faults := pageFaults(err, map[string]string{"typed_name": "name-" + in.Person.String()}); faults != nil {
 		return s.showMorning(c, caller, v, refusalOf(err).kind.status, faults)
 	}
 	if err != nil {

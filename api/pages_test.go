@@ -238,7 +238,10 @@ func TestTheMorningPage(t *testing.T) {
 		}
 		empty.Set("name", " ")
 		empty.Set("key", uuid.NewString())
-		lead.form(action, empty).want(422).says("your full name")
+		lead.form(action, empty).want(422).says("the name of the person who signs, " + name)
+		empty.Set("name", "Mickey Mouse")
+		empty.Set("key", uuid.NewString())
+		lead.form(action, empty).want(422).says("Mickey Mouse").says("the name of the person who signs, " + name)
 		fields.Set("name", name)
 		lead.form(action, fields).want(303)
 		page = lead.get(to).want(200)

@@ -115,6 +115,9 @@ func (s *Service) SignOff(ctx context.Context, by Caller, id uuid.UUID, in SignO
 	if today := civil.DateOf(now, by.Location); in.Day > today || in.Day < today-oldestSignature {
 		return Judged{}, fault.Bad("day", in.Day.String(), "today, or a day up to 30 days ago for a signature that waited on a phone")
 	}
+	if err := ownName(m.Snapshot, in); err != nil {
+		return Judged{}, err
+	}
 	statement, err := s.statement(ctx, by.Firm, m.Snapshot, in)
 	if err != nil {
 		return Judged{}, err
@@ -138,6 +141,17 @@ func maySign(by Caller, k schedule.Crew, in SignOffInput) error {
 	}
 	if in, _ := inCrew(k, in.Person, in.Day); !in {
 		return &fault.Error{Kind: fault.Forbidden, Field: "person", Want: "this person is not in crew " + k.Name + " that day"}
+	}
+	return nil
+}
+
+// ownName refuses a signature in another name than the person's own. Capitals,
+// accents and spaces do not matter.
+func ownName(snap safety.Snapshot, in SignOffInput) error {
+	for _, p := range snap.People {
+		if p.ID == in.Person && !safety.OwnName(in.TypedName, p.Name) {
+			return fault.Bad("typed_name", in.TypedName, "the name of the person who signs, "+p.Name)
+		}
 	}
 	return nil
 }

@@ -39,7 +39,7 @@ func TestThePageCountsTheSignaturesThatTheDecisionCounts(t *testing.T) {
 	if r := sign(s.lead); signed(r.Decision) != 1 {
 		t.Errorf("after the lift the page counts %d", signed(r.Decision))
 	}
-	lead.get(page).want(200).says("signed as “as typed”")
+	lead.get(page).want(200).says("signed as “RHODRI pask”")
 	s.setClock(benchStart.AddDate(0, 0, 1))
 	if r := sign(s.mate); r.Decision.condition("B08").State != ConditionStateNotMet || signed(r.Decision) != 1 {
 		t.Errorf("one of two on the next day: %s, and the page counts %d", r.Decision.condition("B08").Sentence, signed(r.Decision))

@@ -223,6 +223,8 @@ func (m *morning) unsigned(p Person) string {
 			why = fmt.Sprintf("signed an older text (%s) at %s, version %d is in force: sign again", s.BodyHash.Short(), m.clock(s.ReceivedAt), m.Assessment.Version)
 		case !said(s.Statement) || !said(s.TypedName):
 			why = "the signature has no statement or no name"
+		case !OwnName(s.TypedName, p.Name):
+			why = "signed as " + s.TypedName
 		case m.lastLift().IsZero():
 			return ""
 		case !s.ReceivedAt.After(m.lastLift()): // at the same instant: nobody can say which came first
