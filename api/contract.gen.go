@@ -220,6 +220,30 @@ func (e Role) Valid() bool {
 	}
 }
 
+// Defines values for ScaffoldEventWhat.
+const (
+	ScaffoldEventWhatAlteration ScaffoldEventWhat = "alteration"
+	ScaffoldEventWhatImpact     ScaffoldEventWhat = "impact"
+	ScaffoldEventWhatOther      ScaffoldEventWhat = "other"
+	ScaffoldEventWhatWind       ScaffoldEventWhat = "wind"
+)
+
+// Valid indicates whether the value is a known member of the ScaffoldEventWhat enum.
+func (e ScaffoldEventWhat) Valid() bool {
+	switch e {
+	case ScaffoldEventWhatAlteration:
+		return true
+	case ScaffoldEventWhatImpact:
+		return true
+	case ScaffoldEventWhatOther:
+		return true
+	case ScaffoldEventWhatWind:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ScaffoldReportKind.
 const (
 	ScaffoldReportKindHandover   ScaffoldReportKind = "handover"
@@ -855,6 +879,22 @@ type RecordedWithDecision struct {
 // Role defines model for Role.
 type Role string
 
+// ScaffoldEvent defines model for ScaffoldEvent.
+type ScaffoldEvent struct {
+	// At When it happened; not later than now
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	At Instant `json:"at"`
+
+	// Detail What happened
+	Detail string            `json:"detail"`
+	JobRef string            `json:"job_ref"`
+	What   ScaffoldEventWhat `json:"what"`
+}
+
+// ScaffoldEventWhat defines model for ScaffoldEvent.What.
+type ScaffoldEventWhat string
+
 // ScaffoldReport defines model for ScaffoldReport.
 type ScaffoldReport struct {
 	ActionTaken string `json:"action_taken"`
@@ -1089,6 +1129,12 @@ type PublishPlanParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// RecordEventParams defines parameters for RecordEvent.
+type RecordEventParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // ReportScaffoldParams defines parameters for ReportScaffold.
 type ReportScaffoldParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -1124,6 +1170,9 @@ type MakePlanJSONRequestBody = PlanWish
 
 // PublishPlanJSONRequestBody defines body for PublishPlan for application/json ContentType.
 type PublishPlanJSONRequestBody = Publication
+
+// RecordEventJSONRequestBody defines body for RecordEvent for application/json ContentType.
+type RecordEventJSONRequestBody = ScaffoldEvent
 
 // ReportScaffoldJSONRequestBody defines body for ReportScaffold for application/json ContentType.
 type ReportScaffoldJSONRequestBody = ScaffoldReport
@@ -1199,6 +1248,9 @@ type ServerInterface interface {
 	// GetPlan Any plan that was ever saved
 	// (GET /plans/{plan_id})
 	GetPlan(c *gin.Context, planID ID)
+	// RecordEvent Record something that could have affected a scaffold
+	// (POST /scaffold-events)
+	RecordEvent(c *gin.Context, params RecordEventParams)
 	// ReportScaffold Record a scaffold handover or inspection
 	// (POST /scaffold-reports)
 	ReportScaffold(c *gin.Context, params ReportScaffoldParams)
@@ -1936,6 +1988,49 @@ func (siw *ServerInterfaceWrapper) GetPlan(c *gin.Context) {
 	siw.Handler.GetPlan(c, planID)
 }
 
+// RecordEvent operation middleware
+func (siw *ServerInterfaceWrapper) RecordEvent(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RecordEventParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.RecordEvent(c, params)
+}
+
 // ReportScaffold operation middleware
 func (siw *ServerInterfaceWrapper) ReportScaffold(c *gin.Context) {
 
@@ -2166,6 +2261,7 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.POST(options.BaseURL+"/briefings", wrapper.HoldBriefing)
 	router.POST(options.BaseURL+"/sign-offs", wrapper.SignOff)
 	router.POST(options.BaseURL+"/scaffold-reports", wrapper.ReportScaffold)
+	router.POST(options.BaseURL+"/scaffold-events", wrapper.RecordEvent)
 	router.POST(options.BaseURL+"/stop-works", wrapper.StopWork)
 	router.POST(options.BaseURL+"/jobs/:ref/stop-works/:stop_id/lift", wrapper.LiftStop)
 	router.GET(options.BaseURL+"/sites/:site_id/forecast", wrapper.Forecast)
@@ -3002,6 +3098,46 @@ func (response GetPlandefaultApplicationProblemPlusJSONResponse) VisitGetPlanRes
 	return err
 }
 
+type RecordEventRequestObject struct {
+	Params RecordEventParams
+	Body   *RecordEventJSONRequestBody
+}
+
+type RecordEventResponseObject interface {
+	VisitRecordEventResponse(w http.ResponseWriter) error
+}
+
+type RecordEvent201JSONResponse Recorded
+
+func (response RecordEvent201JSONResponse) VisitRecordEventResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RecordEventdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response RecordEventdefaultApplicationProblemPlusJSONResponse) VisitRecordEventResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ReportScaffoldRequestObject struct {
 	Params ReportScaffoldParams
 	Body   *ReportScaffoldJSONRequestBody
@@ -3294,6 +3430,9 @@ type StrictServerInterface interface {
 	// GetPlan Any plan that was ever saved
 	// (GET /plans/{plan_id})
 	GetPlan(ctx context.Context, request GetPlanRequestObject) (GetPlanResponseObject, error)
+	// RecordEvent Record something that could have affected a scaffold
+	// (POST /scaffold-events)
+	RecordEvent(ctx context.Context, request RecordEventRequestObject) (RecordEventResponseObject, error)
 	// ReportScaffold Record a scaffold handover or inspection
 	// (POST /scaffold-reports)
 	ReportScaffold(ctx context.Context, request ReportScaffoldRequestObject) (ReportScaffoldResponseObject, error)
@@ -3988,6 +4127,50 @@ func (sh *strictHandler) GetPlan(ctx *gin.Context, planID ID) {
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(GetPlanResponseObject); ok {
 		if err := validResponse.VisitGetPlanResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// RecordEvent operation middleware
+func (sh *strictHandler) RecordEvent(ctx *gin.Context, params RecordEventParams) {
+	var request RecordEventRequestObject
+
+	request.Params = params
+
+	var body RecordEventJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RecordEvent(ctx, request.(RecordEventRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RecordEvent")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(RecordEventResponseObject); ok {
+		if err := validResponse.VisitRecordEventResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

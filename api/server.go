@@ -174,6 +174,7 @@ var operationNeeds = map[string]Action{
 	"holdBriefing":      HoldBriefing,
 	"signOff":           SignOneself,
 	"reportScaffold":    ReportFinding,
+	"recordEvent":       ReportFinding,
 	"stopWork":          StopAnyWork,
 	"liftStop":          LiftAStop,
 	"forecast":          SeeJob,
