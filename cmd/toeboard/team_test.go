@@ -7,11 +7,13 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -92,8 +94,8 @@ func TestARealFirmCanLiveHere(t *testing.T) {
 	if strings.Contains(told, "signs in as imogen") {
 		t.Error("who had a sign-in got another")
 	}
-	if again := h.run("team", example, "--apply"); again != "Nothing to add or change.\n" {
-		t.Errorf("the same file again says\n%s", again)
+	if twice := h.run("team", example, "--apply"); twice != "Nothing to add or change.\n" {
+		t.Errorf("the same file again says\n%s", twice)
 	}
 	h.holdsTheExample(firm)
 
@@ -139,6 +141,30 @@ func TestARealFirmCanLiveHere(t *testing.T) {
 	if res.StatusCode != http.StatusOK {
 		t.Errorf("the crew lead signs in with %d", res.StatusCode)
 	}
+	// The scaffold is up a few days early, its firm says so, and the next plan
+	// does not plan it again.
+	bookings, err := store.Bookings(ctx, firm)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, b := range bookings {
+		if b.Job == job.ID {
+			h.post(srv, page[1]+"/bookings/"+b.ID.String()+"/erected", "on", civil.DateOf(now(), time.UTC).String())
+		}
+	}
+	h.run("plan", "--schedules", "200", "--publish")
+	if plan, err = store.CurrentPlan(ctx, firm); err != nil {
+		t.Fatal(err)
+	}
+	again := 0
+	for _, v := range plan.Visits {
+		if v.Job == job.ID && v.Stage == schedule.ScaffoldErection {
+			again++
+		}
+	}
+	if again > 0 || len(plan.Visits) == 0 {
+		t.Errorf("%d visits, %d of them to erect a scaffold that stands", len(plan.Visits), again)
+	}
 	// New addresses take the old ones back.
 	if out := h.run("team", example, "--apply", "--new-links"); !strings.Contains(out, "page  http://board.example/scaffold/") {
 		t.Errorf("no new address is told:\n%s", out)
@@ -149,6 +175,20 @@ func TestARealFirmCanLiveHere(t *testing.T) {
 	res.Body.Close()
 	if res.StatusCode != http.StatusNotFound {
 		t.Errorf("the old page still opens: %d", res.StatusCode)
+	}
+}
+
+// post sends a form as a browser on that page does, and wants to be sent on.
+func (h household) post(srv *httptest.Server, path string, field, value string) {
+	h.t.Helper()
+	client := http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	res, err := client.PostForm(srv.URL+path, url.Values{field: {value}})
+	if err != nil {
+		h.t.Fatal(err)
+	}
+	defer res.Body.Close()
+	if text, _ := io.ReadAll(res.Body); res.StatusCode != http.StatusSeeOther {
+		h.t.Fatalf("POST %s: %d %s", path, res.StatusCode, text)
 	}
 }
 
