@@ -134,7 +134,7 @@ func (s *server) showScaffold(c *gin.Context, v visitor, status int, about uuid.
 		if err != nil {
 			return err
 		}
-		w.MarkOn = webDay(today)
+		w.MarkOn, w.OfferFrom, w.OfferTo = webDay(today), webDay(today), webDay(b.LastOffer(today))
 		if b.ID == about {
 			w.OfferOn, w.MarkOn = web.Day(c.PostForm("on")), web.Day(c.PostForm("on"))
 		}

@@ -45,6 +45,16 @@ func TestScaffoldPageConfirmAndOffer(t *testing.T) {
 	offer, fields := fieldsOf(t, got.page(), "/offer")
 	fields.Set("on", "2026-11-01")
 	v.form(offer, fields).want(422).says("a day from Tuesday 1 December 2026 on")
+	day := got.page().Find("input[id^='f-on-']")
+	if from, to := day.AttrOr("min", ""), day.AttrOr("max", ""); from != "2026-12-01" || to != "2027-03-09" { // 9 December + 90 days
+		t.Errorf("the day may be typed from %q to %q", from, to)
+	}
+	for on, says := range map[string]string{"2026-12-12": "Sat 12 Dec is a weekend", "2027-03-10": "a day to Tuesday 9 March 2027 at the latest"} {
+		fields.Set("on", on)
+		if v.form(offer, fields).want(422).says(says).page().Find(".faults a[href^='#f-on-']").Length() != 1 {
+			t.Errorf("the refusal of %s does not lead to the day", on)
+		}
+	}
 	fields.Set("on", "someday")
 	v.form(offer, fields).want(422)
 	fields.Set("on", "2026-12-11")

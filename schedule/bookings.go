@@ -90,17 +90,46 @@ func (b Booking) Confirmed(now time.Time) (BookingChange, error) {
 	}
 }
 
-// Countered is the booking after its scaffold firm offered another erect day.
-// The booked days stay until the office answers.
-func (b Booking) Countered(offered, today civil.Date, now time.Time) (BookingChange, error) {
-	switch {
-	case !b.Live() || b.State == BookingErected:
-		return BookingChange{}, b.refuse("another day can be offered only before the scaffold stands")
+// offerWithin is how many days after the day asked for a scaffold firm may offer.
+const offerWithin = 90
+
+// LastOffer is the last day that a scaffold firm may offer for the booking: 90
+// days after the day that was asked for, or after today when that has passed.
+func (b Booking) LastOffer(today civil.Date) civil.Date { return max(b.ErectOn, today) + offerWithin }
+
+// offerable refuses a day on which no scaffold can sensibly be offered.
+func (b Booking) offerable(offered, today civil.Date, holidays []Holiday) error {
+	bad := func(format string, args ...any) error {
+		return fault.Bad("offered day", offered.String(), fmt.Sprintf(format, args...))
+	}
+	next := func() string { return AddWorkingDays(offered, 1, holidays).Short() }
+	switch last := b.LastOffer(today); {
 	case !offered.Known() || offered < today:
-		return BookingChange{}, fault.Bad("offered day", offered.String(), "a day from "+today.Long()+" on")
+		return bad("a day from %s on", today.Long())
+	case offered > last:
+		return bad("a day to %s at the latest, %d days after %s", last.Long(), offerWithin, (last - offerWithin).Short())
 	case offered == b.ErectOn:
-		return BookingChange{}, fault.Bad("offered day", offered.String(), "this is the day that is booked: confirm it instead, or offer another")
-	case b.State == BookingCountered && offered == b.OfferedOn:
+		return bad("this is the day that is booked: confirm it instead, or offer another")
+	case offered.Weekday() == time.Saturday || offered.Weekday() == time.Sunday:
+		return bad("a working day, such as %s: %s is a weekend, and nobody is there", next(), offered.Short())
+	case !WorkingDay(offered, holidays):
+		i := slices.IndexFunc(holidays, func(h Holiday) bool { return h.Day == offered })
+		return bad("a working day, such as %s: %s is a holiday (%s), and nobody is there", next(), offered.Short(), holidays[i].Title)
+	}
+	return nil
+}
+
+// Countered is the booking after its scaffold firm offered another erect day:
+// one on which the installer works, from today to LastOffer. The booked days
+// stay until the office answers.
+func (b Booking) Countered(offered, today civil.Date, holidays []Holiday, now time.Time) (BookingChange, error) {
+	if !b.Live() || b.State == BookingErected {
+		return BookingChange{}, b.refuse("another day can be offered only before the scaffold stands")
+	}
+	if err := b.offerable(offered, today, holidays); err != nil {
+		return BookingChange{}, err
+	}
+	if b.State == BookingCountered && offered == b.OfferedOn {
 		return b.same(), nil
 	}
 	next := b

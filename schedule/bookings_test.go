@@ -219,7 +219,9 @@ func TestAnswersAndFacts(t *testing.T) {
 	}{
 		{"confirm", func(b schedule.Booking) (schedule.BookingChange, error) { return b.Confirmed(bookNow) },
 			schedule.BookingConfirmed, []schedule.BookingState{schedule.BookingWanted, schedule.BookingSent, schedule.BookingCountered}, schedule.BookingConfirmed},
-		{"offer", func(b schedule.Booking) (schedule.BookingChange, error) { return b.Countered(dec(14), today, bookNow) },
+		{"offer", func(b schedule.Booking) (schedule.BookingChange, error) {
+			return b.Countered(dec(14), today, nil, bookNow)
+		},
 			schedule.BookingCountered, []schedule.BookingState{schedule.BookingWanted, schedule.BookingSent, schedule.BookingConfirmed, schedule.BookingCountered}, ""},
 		{"erect", func(b schedule.Booking) (schedule.BookingChange, error) { return b.Erected(dec(7), today, bookNow) },
 			schedule.BookingErected, []schedule.BookingState{schedule.BookingWanted, schedule.BookingSent, schedule.BookingConfirmed, schedule.BookingCountered}, schedule.BookingErected},
@@ -253,9 +255,9 @@ func TestDaysThatCannotBeAreRefused(t *testing.T) {
 	j := jobNamed("J-7")
 	wanted, standing := booked(j, schedule.BookingWanted, dec(7), dec(11)), booked(j, schedule.BookingErected, dec(7), dec(11))
 	for name, do := range map[string]func() (schedule.BookingChange, error){
-		"offer a day that is gone":     func() (schedule.BookingChange, error) { return wanted.Countered(dec(9), dec(10), bookNow) },
-		"offer no day":                 func() (schedule.BookingChange, error) { return wanted.Countered(civil.NoDate, dec(10), bookNow) },
-		"offer the booked day":         func() (schedule.BookingChange, error) { return wanted.Countered(dec(7), dec(1), bookNow) },
+		"offer a day that is gone":     func() (schedule.BookingChange, error) { return wanted.Countered(dec(9), dec(10), nil, bookNow) },
+		"offer no day":                 func() (schedule.BookingChange, error) { return wanted.Countered(civil.NoDate, dec(10), nil, bookNow) },
+		"offer the booked day":         func() (schedule.BookingChange, error) { return wanted.Countered(dec(7), dec(1), nil, bookNow) },
 		"erected tomorrow":             func() (schedule.BookingChange, error) { return wanted.Erected(dec(11), dec(10), bookNow) },
 		"erected on no day":            func() (schedule.BookingChange, error) { return wanted.Erected(civil.NoDate, dec(10), bookNow) },
 		"struck before it was erected": func() (schedule.BookingChange, error) { return standing.Struck(dec(6), dec(10), bookNow) },
@@ -264,6 +266,40 @@ func TestDaysThatCannotBeAreRefused(t *testing.T) {
 		got, err := do()
 		if each := fault.Each(err); len(each) != 1 || each[0].Kind != fault.Invalid || each[0].Want == "" || got.Before != nil {
 			t.Errorf("%s: %+v, %v", name, got, err)
+		}
+	}
+}
+
+// An offer is a day on which somebody is there to take it: the refusal names
+// the weekend or the holiday, or the last day that would do. Christmas Day 2026
+// is a Friday and Boxing Day's substitute Monday 28 (gov.uk/bank-holidays).
+func TestOffersThatMakeNoSense(t *testing.T) {
+	t.Parallel()
+	holidays, err := schedule.BankHolidays("england-and-wales")
+	if err != nil {
+		t.Fatal(err)
+	}
+	wanted := booked(jobNamed("J-7"), schedule.BookingWanted, dec(7), dec(11))
+	for _, c := range []struct {
+		offered civil.Date
+		want    string // "" = taken
+	}{
+		{dec(1) - 1, "a day from Tuesday 1 December 2026 on"},
+		{dec(1), ""},
+		{dec(12), "a working day, such as Mon 14 Dec: Sat 12 Dec is a weekend, and nobody is there"},
+		{dec(25), "a working day, such as Tue 29 Dec: Fri 25 Dec is a holiday (Christmas Day), and nobody is there"},
+		{civil.On(2027, 3, 5), ""}, // 7 December + 88 days, a Friday
+		{civil.On(2027, 3, 8), "a day to Sunday 7 March 2027 at the latest, 90 days after Mon 7 Dec"},
+	} {
+		got, err := wanted.Countered(c.offered, dec(1), holidays, bookNow)
+		each := fault.Each(err)
+		switch {
+		case c.want == "":
+			if err != nil || got.After.OfferedOn != c.offered {
+				t.Errorf("%s: %+v, %v", c.offered, got, err)
+			}
+		case len(each) != 1 || each[0].Kind != fault.Invalid || each[0].Field != "offered day" || each[0].Value != c.offered.String() || each[0].Want != c.want:
+			t.Errorf("%s: %v", c.offered, err)
 		}
 	}
 }
@@ -427,7 +463,7 @@ func (h *history) happen(t *rapid.T) {
 	case "confirm":
 		c, err = b.Confirmed(h.now)
 	case "offer":
-		c, err = b.Countered(h.today+civil.Date(rapid.IntRange(-1, 9).Draw(t, "offered")), h.today, h.now)
+		c, err = b.Countered(h.today+civil.Date(rapid.IntRange(-1, 9).Draw(t, "offered")), h.today, nil, h.now)
 	case "erect":
 		c, err = b.Erected(h.today-civil.Date(rapid.IntRange(-1, 3).Draw(t, "ago")), h.today, h.now)
 		done = schedule.ScaffoldErection

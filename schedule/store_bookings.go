@@ -203,7 +203,11 @@ func (s *Store) AnswerBooking(ctx context.Context, firm, id uuid.UUID, seen int,
 		if err != nil {
 			return BookingChange{}, err
 		}
-		return b.Countered(a.OfferedOn, today, now)
+		holidays, err := readHolidays(ctx, tx, firm)
+		if err != nil {
+			return BookingChange{}, err
+		}
+		return b.Countered(a.OfferedOn, today, holidays, now)
 	})
 }
 

@@ -40,6 +40,8 @@ type Wanted struct {
 	ConfirmAction string // POST; "" = nothing to confirm
 	OfferAction   string // POST; "" = may not
 	OfferOn       Day    // as typed before, when sent back
+	OfferFrom     Day    // first and last day that may be offered
+	OfferTo       Day
 	ErectedAction string // POST: it is up; "" = it is not the next step
 	StruckAction  string // POST: it is down; "" = it is not the next step
 	MarkOn        Day    // day shown in those two
