@@ -558,6 +558,9 @@ type Decision struct {
 	// StartAt Examples: 2026-12-07T08:00:00Z
 	StartAt Instant `json:"start_at"`
 
+	// Stops Of this job, open and lifted, the oldest first
+	Stops []Stop `json:"stops"`
+
 	// Until A clear verdict ends here
 	//
 	// Examples: 2026-12-07T08:00:00Z
@@ -1012,10 +1015,33 @@ type StageKind string
 // StageState defines model for StageState.
 type StageState string
 
+// Stop defines model for Stop.
+type Stop struct {
+	// At Examples: 2026-12-07T08:00:00Z
+	At Instant `json:"at"`
+
+	// By The name of whoever stopped the work
+	By string `json:"by"`
+
+	// ID What a lift names
+	ID      ID      `json:"id"`
+	LiftWhy *string `json:"lift_why,omitempty"`
+
+	// LiftedAt Examples: 2026-12-07T08:00:00Z
+	LiftedAt *Instant `json:"lifted_at,omitempty"`
+	LiftedBy *string  `json:"lifted_by,omitempty"`
+
+	// Open Nobody starts until another person lifts it
+	Open   bool   `json:"open"`
+	Reason string `json:"reason"`
+}
+
 // StopWork defines model for StopWork.
 type StopWork struct {
 	JobRef string `json:"job_ref"`
-	Reason string `json:"reason"`
+
+	// Reason May be left out: stopping cannot wait for words
+	Reason *string `json:"reason,omitempty"`
 }
 
 // Unplanned defines model for Unplanned.

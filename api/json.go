@@ -458,7 +458,7 @@ func (j *jsonServer) ReportScaffold(ctx context.Context, r ReportScaffoldRequest
 
 // StopWork stops the work at a job.
 func (j *jsonServer) StopWork(ctx context.Context, r StopWorkRequestObject) (StopWorkResponseObject, error) {
-	stop, err := j.Service.StopWork(ctx, callerOf(ctx), recordID(ctx), r.Body.JobRef, r.Body.Reason)
+	stop, err := j.Service.StopWork(ctx, callerOf(ctx), recordID(ctx), r.Body.JobRef, valueOf(r.Body.Reason))
 	if err != nil {
 		return nil, err
 	}

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"encoding/hex"
 	"encoding/json"
@@ -338,7 +339,7 @@ func briefing(s *scene, d Decision) map[string]any {
 
 func signature(s *scene, d Decision, person uuid.UUID) map[string]any {
 	return map[string]any{"crew_id": s.alder.ID, "job_ref": "Q-1", "day": "2026-12-01", "person_id": person, "assessment_id": d.Assessment.ID,
-		"body_hash": d.Assessment.BodyHash, "typed_name": map[uuid.UUID]string{s.lead: "RHODRI pask", s.mate: "Dele Ashworth"}[person], "device_at": "2026-12-01T07:16:00Z"}
+		"body_hash": d.Assessment.BodyHash, "typed_name": cmp.Or(map[uuid.UUID]string{s.lead: "RHODRI pask", s.mate: "Dele Ashworth"}[person], "Somebody Else"), "device_at": "2026-12-01T07:16:00Z"}
 }
 
 // The whole morning: not clear, briefed, signed by both, clear. Then what was
@@ -372,12 +373,18 @@ func TestAMorningThroughTheContract(t *testing.T) {
 	if d = s.decisionOf(lead); d.Verdict != DecisionVerdictNotClear || d.condition("B11").State != ConditionStateNotMet {
 		t.Fatalf("clear under a stop: %+v", d.condition("B11"))
 	}
-	lift := "/jobs/Q-1/stop-works/" + stopped.ID.String() + "/lift"
+	if len(d.Stops) != 1 || d.Stops[0].ID != stopped.ID || !d.Stops[0].Open || d.Stops[0].Reason != "a tie is loose" || d.Stops[0].By != "Imogen Thackray" {
+		t.Fatalf("a program reads these stops: %+v", d.Stops)
+	}
+	lift := "/jobs/Q-1/stop-works/" + d.Stops[0].ID.String() + "/lift"
 	office.json("POST", lift, nil, map[string]any{"why": "it is tight"}).refused(forbidden)
 	s.setClock(benchStart.Add(20 * time.Minute))
 	lead.json("POST", lift, map[string]string{"Idempotency-Key": "lift-1"}, map[string]any{"why": "tied again and looked at"}).want(201)
 	lead.json("POST", lift, map[string]string{"Idempotency-Key": "lift-2"}, map[string]any{"why": "tied again and looked at"}).want(201)
-	if d = s.decisionOf(lead); d.condition("B08").State != ConditionStateNotMet || d.People[0].Signed {
+	if d = s.decisionOf(lead); d.Stops[0].Open || *d.Stops[0].LiftedBy != "Rhodri Pask" {
+		t.Fatalf("lifted: %+v", d.Stops)
+	}
+	if d.condition("B08").State != ConditionStateNotMet || d.People[0].Signed {
 		t.Fatalf("signatures from before the stop count: %+v", d.condition("B08"))
 	}
 	s.setClock(benchStart.Add(25 * time.Minute))

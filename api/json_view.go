@@ -187,10 +187,16 @@ func decisionView(m Judged) Decision {
 			return MorningCheck{Key: c.Key, Question: c.Question, Evidence: optionalText(c.Evidence), Answer: &answer}
 		}),
 	}
+	v.Stops = mapped(s.Stops, stopView)
 	if a := s.Assessment; a != nil {
 		v.Assessment = &AssessmentRef{ID: a.ID, Version: a.Version, BodyHash: a.BodyHash.String(), Approved: a.Approved}
 	}
 	return v
+}
+
+func stopView(w safety.StopWork) Stop {
+	return Stop{ID: w.ID, Reason: w.Reason, By: w.By, At: w.At.UTC(), Open: w.Open(),
+		LiftedBy: optionalText(w.LiftedBy), LiftedAt: optionalTime(w.LiftedAt), LiftWhy: optionalText(w.LiftWhy)}
 }
 
 func conditionView(c safety.Condition) Condition {

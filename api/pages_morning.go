@@ -254,6 +254,9 @@ func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web
 		Scaffold:   scaffoldNow(snap, v.Decision),
 		Checks:     webChecks(v.Judged), Stops: webStops(snap, caller),
 	}
+	if err := s.whoLifts(c, caller, v, &page); err != nil {
+		return page, err
+	}
 	page.Credits = credits(snap.Weather.Provider)
 	if snap.Assessment != nil {
 		page.Assessment = new(webAssessment(*snap.Assessment, loc))
@@ -285,9 +288,7 @@ func (s *server) morningActions(page *web.Morning, caller Caller, v morningVisit
 	if page.Signers, page.WhyNoSign = webSigners(v, caller, today); page.WhyNoSign == "" {
 		page.SignAction = here + "/sign" + query
 	}
-	if may(caller.Role, LiftAStop) {
-		page.LiftAction = here + "/lift" + query
-	}
+	page.LiftAction = here + "/lift" + query
 	if len(v.all) < 2 {
 		return
 	}
@@ -365,13 +366,29 @@ func webStops(s safety.Snapshot, caller Caller) []web.Stop {
 		case !w.Open():
 		case w.ByID == caller.Person:
 			stop.WhyNot = "Whoever stopped the work cannot lift it."
-		case !may(caller.Role, LiftAStop):
-			stop.WhyNot = "Only " + whoMay(LiftAStop) + " lift a stop."
 		default:
 			stop.CanLift = true
 		}
 		return stop
 	})
+}
+
+// whoLifts says at each open stop whether this person may lift it, by the rule
+// by which the lift is refused or taken.
+func (s *server) whoLifts(c *gin.Context, caller Caller, v morningVisit, page *web.Morning) error {
+	if len(page.OpenStops()) == 0 {
+		return nil
+	}
+	err := s.mayLift(c.Request.Context(), caller, v.Job.ID)
+	if err != nil && fault.KindOf(err) != fault.Forbidden {
+		return err
+	}
+	for i := range page.Stops {
+		if err != nil && page.Stops[i].CanLift {
+			page.Stops[i].CanLift, page.Stops[i].WhyNot = false, "The office lifts a stop, or the lead of a crew that works here today."
+		}
+	}
+	return nil
 }
 
 // scaffoldNow sums up the scaffold for the top of the page, from the decision's

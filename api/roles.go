@@ -40,7 +40,8 @@ var actions = []Action{SeeWeek, SeeJobs, SeeJob, ChangeJobs, TellProgress, TakeJ
 
 // rights is the one table of who may do what. Whatever is not here nobody may.
 // Beyond it, TellProgress, SeeMorning, HoldBriefing and the signing actions are held to the
-// caller's own crew of the day, and whoever stopped work cannot lift the stop.
+// caller's own crew of the day, a crew lead lifts a stop only where their crew
+// works that day, and whoever stopped work cannot lift the stop.
 var rights = map[Action][]schedule.Role{
 	SeeWeek:       {schedule.Office, schedule.CrewLead, schedule.CrewMember},
 	SeeJobs:       {schedule.Office, schedule.CrewLead},

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"maps"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -239,11 +240,18 @@ func (s *Service) sameEvent(ctx context.Context, firm uuid.UUID, e safety.Scaffo
 	return time.Time{}, otherContent("event", e.ID)
 }
 
-// StopWork stops the work at a job at once.
+// noReasonYet stands where somebody stopped the work and had no time to say why.
+const noReasonYet = "reason not given yet"
+
+// StopWork stops the work at a job at once. Why may be said later, with another
+// stop.
 func (s *Service) StopWork(ctx context.Context, by Caller, id uuid.UUID, jobRef, reason string) (safety.StopWork, error) {
 	j, err := s.schedule.Job(ctx, by.Firm, jobRef)
 	if err != nil {
 		return safety.StopWork{}, err
+	}
+	if strings.TrimSpace(reason) == "" {
+		reason = noReasonYet
 	}
 	return s.safety.StopWork(ctx, by.Firm, safety.StopWork{ID: id, Job: j.ID, Reason: reason, ByID: by.Person, At: s.now()})
 }
@@ -262,8 +270,33 @@ func (s *Service) LiftStop(ctx context.Context, by Caller, jobRef string, stop u
 	if was.LiftedByID == by.Person && was.LiftWhy == why {
 		return was.LiftedAt, nil
 	}
+	if err := s.mayLift(ctx, by, j.ID); err != nil {
+		return time.Time{}, err
+	}
 	now := s.now()
 	return now, s.safety.LiftStop(ctx, by.Firm, stop, by.Person, why, now)
+}
+
+// mayLift refuses who may not lift a stop at a job: the office may, and the lead
+// of a crew that works there today. That it is another person than the one who
+// stopped the work is the database's rule.
+func (s *Service) mayLift(ctx context.Context, by Caller, job uuid.UUID) error {
+	if err := by.need(LiftAStop); err != nil {
+		return err
+	}
+	if by.Role == schedule.Office {
+		return nil
+	}
+	r, err := s.readDay(ctx, by.Firm, civil.DateOf(s.now(), by.Location))
+	if err != nil {
+		return err
+	}
+	for _, w := range r.works() {
+		if _, leads := inCrew(w.crew, by.Person, r.day); leads && w.job.ID == job {
+			return nil
+		}
+	}
+	return &fault.Error{Kind: fault.Forbidden, Field: "stop", Want: "only the office and the lead of a crew that works at this job today lift a stop"}
 }
 
 func (s *Service) stopAt(ctx context.Context, firm, job, stop uuid.UUID) (safety.StopWork, error) {
