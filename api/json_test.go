@@ -2,6 +2,7 @@ package api
 
 import (
 	"cmp"
+	"cmp"
 	"context"
 	"encoding/hex"
 	"encoding/json"
