@@ -2,7 +2,6 @@ package api
 
 import (
 	"cmp"
-	"cmp"
 	"context"
 	"encoding/hex"
 	"encoding/json"
