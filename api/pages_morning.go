@@ -238,7 +238,32 @@ func (s *server) showMorning(c *gin.Context, caller Caller, v morningVisit, stat
 	}
 	page.Faults = wrong
 	page.StopReason = c.PostForm("reason")
+	if strings.HasSuffix(c.FullPath(), "/checks") {
+		checksTyped(c, &page)
+	}
 	return s.show(c, status, page)
+}
+
+// checksTyped gives back every answer and the reading as they were sent, so that
+// one wrong value costs nobody the others.
+func checksTyped(c *gin.Context, page *web.Morning) {
+	page.GustRead = c.PostForm("gust_ms")
+	for i, k := range page.Checks {
+		if given, err := safety.AnswerFromKey(c.PostForm("check_" + k.Key)); err == nil {
+			page.Checks[i].Answer = webAnswer(given)
+		}
+	}
+}
+
+func webAnswer(a safety.Answer) web.Answer {
+	switch a {
+	case safety.Yes:
+		return web.Yes
+	case safety.No:
+		return web.No
+	default:
+		return web.NotLookedAt
+	}
 }
 
 // morningView fills the page: what is so, then what this person may do about it.
@@ -321,14 +346,7 @@ func personName(s safety.Snapshot, id uuid.UUID) string {
 
 func webChecks(m Judged) []web.Check {
 	return mapped(safety.ChecksFor(m.Snapshot), func(c safety.Check) web.Check {
-		answer := web.NotLookedAt
-		switch m.answer(c.Key) {
-		case safety.Yes:
-			answer = web.Yes
-		case safety.No:
-			answer = web.No
-		}
-		return web.Check{Key: c.Key, Question: c.Question, Evidence: c.Evidence, Answer: answer}
+		return web.Check{Key: c.Key, Question: c.Question, Evidence: c.Evidence, Answer: webAnswer(m.answer(c.Key))}
 	})
 }
 
@@ -451,7 +469,7 @@ func (s *server) checksForm(c *gin.Context, caller Caller) error {
 	if in.GustMS, err = gustTyped(c.PostForm("gust_ms")); err == nil {
 		_, err = s.HoldBriefing(c.Request.Context(), caller, recordID(c.Request.Context()), in)
 	}
-	if faults := pageFaults(err); faults != nil {
+	if faults := pageFaults(err, map[string]string{gustLabel: "gust_ms", "gust": "gust_ms"}); faults != nil {
 		return s.showMorning(c, caller, v, refusalOf(err).kind.status, faults)
 	}
 	if err != nil {
@@ -459,6 +477,9 @@ func (s *server) checksForm(c *gin.Context, caller Caller) error {
 	}
 	return s.backToMorning(c, v, "briefed")
 }
+
+// gustLabel is what the page calls the reading.
+const gustLabel = "gust read on site"
 
 // gustTyped reads a gust as people type it: a decimal comma is one.
 func gustTyped(s string) (weather.Value, error) {
@@ -468,7 +489,7 @@ func gustTyped(s string) (weather.Value, error) {
 	}
 	n, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64)
 	if err != nil || !(n >= 0 && n < 100) {
-		return weather.Value{}, fault.Bad("gust_ms", s, "a number of m/s from 0 to 99, such as 7.5; leave it empty without a reading")
+		return weather.Value{}, fault.Bad(gustLabel, s, "a number of m/s from 0 to 99, such as 7.5; leave it empty without a reading")
 	}
 	return weather.Is(n), nil
 }
@@ -486,6 +507,9 @@ func (s *server) signForm(c *gin.Context, caller Caller) error {
 	in.Crew, in.JobRef, in.Day = v.Crew.ID, v.Job.Ref, v.Snapshot.Day
 	_, err = s.SignOff(c.Request.Context(), caller, recordID(c.Request.Context()), in)
 	if faults := pageFaults(err, map[string]string{"typed_name": "name-" + in.Person.String()}); faults != nil {
+		for i := range faults { // the contract's name of the field is not the page's
+			faults[i].Say = strings.Replace(faults[i].Say, "Typed_name is", "The typed name is", 1)
+		}
 		return s.showMorning(c, caller, v, refusalOf(err).kind.status, faults)
 	}
 	if err != nil {

@@ -225,7 +225,20 @@ func TestTheMorningPage(t *testing.T) {
 		}
 	})
 	fields.Set("gust_ms", "windy")
-	lead.form(action, fields).want(422).says("a number of m/s")
+	fields.Set("check_ladder_tied", "no")
+	back := lead.form(action, fields).want(422).says("Gust read on site is \"windy\": a number of m/s")
+	if strings.Contains(back.page().Find(".faults, .fault").Text(), "gust_ms") {
+		t.Error("the page calls the field by the contract's name")
+	}
+	for name, want := range fields {
+		if k := strings.HasPrefix(name, "check_"); k && back.page().Find("[name='"+name+"'][checked]").AttrOr("value", "") != want[0] {
+			t.Errorf("the answer %s to %s is lost", want[0], name)
+		}
+	}
+	if got := back.page().Find("[name=gust_ms]").AttrOr("value", ""); got != "windy" {
+		t.Errorf("the reading is given back as %q", got)
+	}
+	fields.Set("check_ladder_tied", "yes")
 	fields.Set("gust_ms", "3,5")
 	lead.form(action, fields).want(303)
 	page = lead.get(to).want(200)
@@ -241,7 +254,7 @@ func TestTheMorningPage(t *testing.T) {
 		lead.form(action, empty).want(422).says("the name of the person who signs, " + name)
 		empty.Set("name", "Mickey Mouse")
 		empty.Set("key", uuid.NewString())
-		lead.form(action, empty).want(422).says("Mickey Mouse").says("the name of the person who signs, " + name)
+		lead.form(action, empty).want(422).says("The typed name is \"Mickey Mouse\"").says("the name of the person who signs, " + name)
 		fields.Set("name", name)
 		lead.form(action, fields).want(303)
 		page = lead.get(to).want(200)
