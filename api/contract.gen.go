@@ -21,6 +21,7 @@ import (
 
 // Defines values for BookingAnswerAnswer.
 const (
+	BookingAnswerAnswerAccept  BookingAnswerAnswer = "accept"
 	BookingAnswerAnswerConfirm BookingAnswerAnswer = "confirm"
 	BookingAnswerAnswerOffer   BookingAnswerAnswer = "offer"
 )
@@ -28,6 +29,8 @@ const (
 // Valid indicates whether the value is a known member of the BookingAnswerAnswer enum.
 func (e BookingAnswerAnswer) Valid() bool {
 	switch e {
+	case BookingAnswerAnswerAccept:
+		return true
 	case BookingAnswerAnswerConfirm:
 		return true
 	case BookingAnswerAnswerOffer:
@@ -388,7 +391,7 @@ type Booking struct {
 type BookingAnswer struct {
 	Answer BookingAnswerAnswer `json:"answer"`
 
-	// OfferedOn Examples: 2026-12-07
+	// OfferedOn With offer and accept, the day that the scaffold firm offers
 	OfferedOn *Date `json:"offered_on,omitempty"`
 	Sequence  int   `json:"sequence"`
 }
@@ -1220,7 +1223,7 @@ type ServerInterface interface {
 	// GetBooking One booking and everything it ever was
 	// (GET /bookings/{booking_id})
 	GetBooking(c *gin.Context, bookingID BookingID)
-	// AnswerBooking Record what the scaffold firm said, confirmed or offered another day
+	// AnswerBooking Record what the scaffold firm said, or take the day it offered
 	// (POST /bookings/{booking_id}/answers)
 	AnswerBooking(c *gin.Context, bookingID BookingID, params AnswerBookingParams)
 	// HoldBriefing Record what the crew lead found on the morning
@@ -3402,7 +3405,7 @@ type StrictServerInterface interface {
 	// GetBooking One booking and everything it ever was
 	// (GET /bookings/{booking_id})
 	GetBooking(ctx context.Context, request GetBookingRequestObject) (GetBookingResponseObject, error)
-	// AnswerBooking Record what the scaffold firm said, confirmed or offered another day
+	// AnswerBooking Record what the scaffold firm said, or take the day it offered
 	// (POST /bookings/{booking_id}/answers)
 	AnswerBooking(ctx context.Context, request AnswerBookingRequestObject) (AnswerBookingResponseObject, error)
 	// HoldBriefing Record what the crew lead found on the morning

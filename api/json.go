@@ -354,17 +354,25 @@ func versionView(v schedule.BookingVersion) BookingVersion {
 		Why: v.Why, ChangedBy: v.ChangedBy, ChangedAt: v.ChangedAt.UTC()}
 }
 
-// AnswerBooking records what a scaffold firm said on the telephone.
+// AnswerBooking records what a scaffold firm said on the telephone, or takes
+// the day that it offered.
 func (j *jsonServer) AnswerBooking(ctx context.Context, r AnswerBookingRequestObject) (AnswerBookingResponseObject, error) {
 	c := callerOf(ctx)
-	a := schedule.Answer{Confirm: r.Body.Answer == BookingAnswerAnswerConfirm}
-	if !a.Confirm {
-		if r.Body.OfferedOn == nil {
-			return nil, fault.Bad("offered_on", "", "the day that the scaffold firm offers")
-		}
-		a.OfferedOn = *r.Body.OfferedOn
+	confirms := r.Body.Answer == BookingAnswerAnswerConfirm
+	if !confirms && r.Body.OfferedOn == nil {
+		return nil, fault.Bad("offered_on", "", "the day that the scaffold firm offers")
 	}
-	b, err := j.Service.AnswerBooking(ctx, c.Firm, r.BookingID, r.Body.Sequence, a, c.Name+", for the scaffold firm")
+	var b schedule.Booking
+	var err error
+	if r.Body.Answer == BookingAnswerAnswerAccept {
+		b, err = j.AcceptOffer(ctx, c.Firm, r.BookingID, r.Body.Sequence, *r.Body.OfferedOn, c.Name)
+	} else {
+		a := schedule.Answer{Confirm: confirms}
+		if !confirms {
+			a.OfferedOn = *r.Body.OfferedOn
+		}
+		b, err = j.Service.AnswerBooking(ctx, c.Firm, r.BookingID, r.Body.Sequence, a, c.Name+", for the scaffold firm")
+	}
 	if err != nil {
 		return nil, err
 	}

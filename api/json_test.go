@@ -306,6 +306,33 @@ func TestBookingsAreAnswered(t *testing.T) {
 	a.json("GET", "/bookings/"+uuid.NewString(), nil, nil).refused(notFound)
 }
 
+func TestTheOfficeTakesAnOfferByTheContract(t *testing.T) {
+	s := newScene(t)
+	a := s.by(s.office)
+	b := s.booking(s.q2)
+	post := func(answer string, sequence int, on string) answer {
+		return a.json("POST", "/bookings/"+b.ID.String()+"/answers", nil, map[string]any{"answer": answer, "sequence": sequence, "offered_on": on})
+	}
+	post("accept", b.Sequence, "2026-12-11").refused(conflict) // nothing is offered
+	var offered, got Booking
+	post("offer", b.Sequence, "2026-12-11").want(200).into(&offered)
+	a.json("POST", "/bookings/"+b.ID.String()+"/answers", nil, map[string]any{"answer": "accept", "sequence": offered.Sequence}).refused(invalid)
+	post("accept", offered.Sequence, "2026-12-10").refused(conflict)
+	post("accept", offered.Sequence+1, "2026-12-11").refused(conflict)
+	for range 2 { // the same again is one
+		got = Booking{}
+		post("accept", offered.Sequence, "2026-12-11").want(200).into(&got)
+		if got.State != BookingStateConfirmed || got.ErectOn != civil.On(2026, 12, 11) || got.OfferedOn != nil || got.Sequence != offered.Sequence+1 {
+			t.Errorf("after taking it: %+v", got)
+		}
+	}
+	var whole BookingWithHistory
+	a.json("GET", "/bookings/"+b.ID.String(), nil, nil).want(200).into(&whole)
+	if last := whole.History[len(whole.History)-1]; len(whole.History) != 3 || last.ChangedBy != "Imogen Thackray" {
+		t.Errorf("its history is %+v", whole.History)
+	}
+}
+
 // decisionOf reads today's decision for Alder at Q-1.
 func (s *scene) decisionOf(a *agent) Decision {
 	s.t.Helper()

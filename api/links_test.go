@@ -87,6 +87,40 @@ func TestScaffoldPageConfirmAndOffer(t *testing.T) {
 	}
 }
 
+// The office takes the day that was offered with one button on the job's page;
+// a page that shows an older offer takes nothing.
+func TestTheOfficeTakesAnOfferedDay(t *testing.T) {
+	s, v, page, _ := visitorScene(t)
+	office := s.by(s.office)
+	if office.get("/jobs/Q-2").want(200).page().Find("form[action*='/booking/accept']").Length() != 0 {
+		t.Fatal("an offer can be taken though there is none")
+	}
+	offer, fields := fieldsOf(t, v.get(page).want(200).page(), "/offer")
+	fields.Set("on", "2026-12-14")
+	v.form(offer, fields).want(303)
+	old, oldFields := fieldsOf(t, office.get("/jobs/Q-2").want(200).says("Take Mon 14 Dec").says("Plan again").page(), "/booking/accept")
+	fields.Set("on", "2026-12-11")
+	v.form(offer, fields).want(303)
+	office.form(old, oldFields).want(409).says("the scaffold firm offers Fri 11 Dec now")
+	if b := s.booking(s.q2); b.State != schedule.BookingCountered {
+		t.Fatalf("an offer that is no more was taken: %+v", b)
+	}
+	take, fields := fieldsOf(t, office.get("/jobs/Q-2").want(200).page(), "/booking/accept")
+	s.by(s.lead).form(take, fields).want(403)
+	office.form(take, fields).want(303)
+	office.form(take, fields).want(303) // sent twice
+	b := s.booking(s.q2)
+	if b.State != schedule.BookingConfirmed || b.ErectOn != civil.On(2026, 12, 11) {
+		t.Fatalf("after taking it: %+v", b)
+	}
+	history, err := s.schedule.BookingHistory(context.Background(), s.firm, b.ID)
+	must(t, err)
+	if last := history[len(history)-1]; last.ChangedBy != "Imogen Thackray" || last.Sequence != history[0].Sequence+1 {
+		t.Errorf("the last of %d versions: %+v", len(history), last)
+	}
+	v.get(page).want(200).says("The office takes the day that the scaffold firm offered: erect from Wed 9 Dec to Fri 11 Dec")
+}
+
 func TestPrivateAddressesThatAreNone(t *testing.T) {
 	s, v, page, feed := visitorScene(t)
 	token := strings.TrimPrefix(page, "/scaffold/")

@@ -41,6 +41,7 @@ func (s *server) pages() []pageRoute {
 		{method: post, path: "/jobs/:ref/progress", needs: TellProgress, handle: s.progressForm},
 		{method: post, path: "/jobs/:ref/consents", needs: ChangeJobs, handle: s.consentForm},
 		{method: post, path: "/jobs/:ref/kit", needs: ChangeJobs, handle: s.kitForm},
+		{method: post, path: "/jobs/:ref/booking/accept", needs: AnswerBooking, handle: s.acceptForm},
 		{method: get, path: "/import", needs: ChangeJobs, handle: s.importPage},
 		{method: post, path: "/import", needs: ChangeJobs, handle: s.importForm, dry: true},
 		{method: post, path: "/import/confirm", needs: ChangeJobs, handle: s.confirmForm},

@@ -164,6 +164,9 @@ func jobPageView(f JobFile, caller Caller) web.JobPage {
 	}
 	if f.Booking != nil {
 		page.Booking = bookingNow(f)
+		if b := f.Booking; b.State == schedule.BookingCountered && may(caller.Role, AnswerBooking) {
+			page.Booking.AcceptAction = fmt.Sprintf("%s/booking/accept?booking=%s&seen=%d&on=%s", here, b.ID, b.Sequence, b.OfferedOn)
+		}
 		page.BookingHistory = mapped(f.History, func(v schedule.BookingVersion) web.BookingStep {
 			return web.BookingStep{Version: v.Version, Sequence: v.Sequence, State: string(v.State), Erect: webDay(v.ErectOn),
 				Strike: webDay(v.StrikeOn), Why: v.Why, By: v.ChangedBy, At: localTime(v.ChangedAt, f.Location)}
@@ -264,6 +267,34 @@ func bookingNow(f JobFile) *web.BookingNow {
 		now.Hire = fmt.Sprintf("%s past it at %s each", counted(weeks, "week", "weeks"), firm.WeeklyHire)
 	}
 	return now
+}
+
+// acceptForm takes the day that the scaffold firm offered, as the page showed
+// it: the address says which booking and which offer that was.
+func (s *server) acceptForm(c *gin.Context, caller Caller) error {
+	id, err := uuid.Parse(c.Query("booking"))
+	if err != nil {
+		return badID("booking", c.Query("booking"))
+	}
+	seen, err := strconv.Atoi(c.Query("seen"))
+	if err != nil {
+		return &refusal{kind: malformed, detail: "the form does not say which version was seen: open the page again"}
+	}
+	on, err := civil.Parse(c.Query("on"))
+	if err != nil {
+		return fault.Bad("offered day", c.Query("on"), "the day that the page shows: open it again")
+	}
+	_, err = s.AcceptOffer(c.Request.Context(), caller.Firm, id, seen, on, caller.Name)
+	if faults := pageFaults(err); faults != nil {
+		for i := range faults {
+			faults[i].Field = "" // of no input
+		}
+		return s.showJob(c, caller, refusalOf(err).kind.status, faults)
+	}
+	if err != nil {
+		return err
+	}
+	return s.done(c, jobHref(c.Param("ref")), "accepted")
 }
 
 func webReport(r safety.ScaffoldReport, loc *time.Location) web.ScaffoldReport {

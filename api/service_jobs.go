@@ -158,3 +158,9 @@ func (s *Service) AnswerBooking(ctx context.Context, firm, booking uuid.UUID, se
 	}
 	return s.schedule.AnswerBooking(ctx, firm, booking, seen, a, by, s.now())
 }
+
+// AcceptOffer records that the office takes the day that a scaffold firm
+// offers, for the booking and the offer as they were seen.
+func (s *Service) AcceptOffer(ctx context.Context, firm, booking uuid.UUID, seen int, offered civil.Date, by string) (schedule.Booking, error) {
+	return s.schedule.AcceptOffer(ctx, firm, booking, seen, offered, by, s.now())
+}

@@ -46,6 +46,7 @@ var notices = map[string]string{
 	"confirmed": "Thank you. The booking is confirmed.",
 	"erected":   "Thank you. The scaffold stands in the office's books. Nobody works from it before it is handed over and inspected.",
 	"struck":    "Thank you. The scaffold is down in the office's books, and nobody is sent up there again.",
+	"accepted":  "The offered day is taken, and the scaffold firm's page and feed show it. Plan again so that the plan knows it.",
 	"offered":   "Thank you. The office sees the day you offer and will answer.",
 }
 

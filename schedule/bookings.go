@@ -137,6 +137,33 @@ func (b Booking) Countered(offered, today civil.Date, holidays []Holiday, now ti
 	return b.change(next, now, fmt.Sprintf("The scaffold firm offers %s instead of %s to erect.", offered.Short(), b.ErectOn.Short())), nil
 }
 
+// Accepted is the booking after the office took the day that the scaffold firm
+// offers: confirmed for that day. The strike keeps its day when it still lies
+// after it; else the scaffold stands for as many working days as was booked.
+// Saying no is no change of the booking: the next plan asks for another day.
+func (b Booking) Accepted(offered, today civil.Date, holidays []Holiday, now time.Time) (BookingChange, error) {
+	switch {
+	case b.State == BookingConfirmed && b.ErectOn == offered:
+		return b.same(), nil
+	case b.State != BookingCountered:
+		return BookingChange{}, b.refuse("there is no offer to take")
+	case b.OfferedOn != offered:
+		return BookingChange{}, fault.Changed("offered day", offered.String(), "the scaffold firm offers "+b.OfferedOn.Short()+" now: look again")
+	case offered < today:
+		return BookingChange{}, fault.Changed("offered day", offered.String(), "the day has passed: ask the scaffold firm for another")
+	}
+	next := b
+	next.State, next.ErectOn = BookingConfirmed, offered
+	strike := "strike stays " + b.StrikeOn.Short()
+	if b.StrikeOn <= offered {
+		days := newWorkdays(holidays)
+		next.StrikeOn = days.add(offered, max(1, days.after(b.ErectOn, b.StrikeOn)))
+		strike = fmt.Sprintf("strike from %s to %s", b.StrikeOn.Short(), next.StrikeOn.Short())
+	}
+	return b.change(next, now, fmt.Sprintf("The office takes the day that the scaffold firm offered: erect from %s to %s, %s.",
+		b.ErectOn.Short(), offered.Short(), strike)), nil
+}
+
 // Erected is the booking after the scaffold went up on a day, which is a fact
 // from then on.
 func (b Booking) Erected(on, today civil.Date, now time.Time) (BookingChange, error) {

@@ -223,6 +223,10 @@ func TestAnswersAndFacts(t *testing.T) {
 			return b.Countered(dec(14), today, nil, bookNow)
 		},
 			schedule.BookingCountered, []schedule.BookingState{schedule.BookingWanted, schedule.BookingSent, schedule.BookingConfirmed, schedule.BookingCountered}, ""},
+		{"take the offer", func(b schedule.Booking) (schedule.BookingChange, error) {
+			return b.Accepted(dec(9), dec(1), nil, bookNow)
+		},
+			schedule.BookingConfirmed, []schedule.BookingState{schedule.BookingCountered}, ""},
 		{"erect", func(b schedule.Booking) (schedule.BookingChange, error) { return b.Erected(dec(7), today, bookNow) },
 			schedule.BookingErected, []schedule.BookingState{schedule.BookingWanted, schedule.BookingSent, schedule.BookingConfirmed, schedule.BookingCountered}, schedule.BookingErected},
 		{"strike", func(b schedule.Booking) (schedule.BookingChange, error) { return b.Struck(dec(10), today, bookNow) },
@@ -266,6 +270,41 @@ func TestDaysThatCannotBeAreRefused(t *testing.T) {
 		got, err := do()
 		if each := fault.Each(err); len(each) != 1 || each[0].Kind != fault.Invalid || each[0].Want == "" || got.Before != nil {
 			t.Errorf("%s: %+v, %v", name, got, err)
+		}
+	}
+}
+
+// The office takes another day: the strike stays where it lies after the new
+// day, else the scaffold stands its four working days (Mon 7 to Fri 11 December)
+// from there, not counting the weekend.
+func TestAnOfferTaken(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		offered, strike civil.Date
+		why             string
+	}{
+		{dec(9), dec(11), "The office takes the day that the scaffold firm offered: erect from Mon 7 Dec to Wed 9 Dec, strike stays Fri 11 Dec."},
+		{dec(4), dec(11), "The office takes the day that the scaffold firm offered: erect from Mon 7 Dec to Fri 4 Dec, strike stays Fri 11 Dec."},
+		{dec(11), dec(17), "The office takes the day that the scaffold firm offered: erect from Mon 7 Dec to Fri 11 Dec, strike from Fri 11 Dec to Thu 17 Dec."},
+	} {
+		b := booked(jobNamed("J-7"), schedule.BookingCountered, dec(7), dec(11))
+		b.OfferedOn, b.Sequence = c.offered, 3
+		got, err := b.Accepted(c.offered, dec(1), nil, bookNow)
+		a := got.After
+		if err != nil || a.State != schedule.BookingConfirmed || a.ErectOn != c.offered || a.StrikeOn != c.strike || a.OfferedOn.Known() ||
+			a.Sequence != 4 || a.UID != b.UID || got.Why != c.why {
+			t.Errorf("%s: %+v, %v", c.offered, got, err)
+		}
+		if again, err := a.Accepted(c.offered, dec(1), nil, bookNow); err != nil || !again.Nothing() {
+			t.Errorf("%s again: %+v, %v", c.offered, again, err)
+		}
+		for what, do := range map[string]func() (schedule.BookingChange, error){
+			"another day": func() (schedule.BookingChange, error) { return b.Accepted(dec(10), dec(1), nil, bookNow) },
+			"too late":    func() (schedule.BookingChange, error) { return b.Accepted(c.offered, c.offered+1, nil, bookNow) },
+		} {
+			if got, err := do(); fault.KindOf(err) != fault.Conflict {
+				t.Errorf("%s, %s: %+v, %v", c.offered, what, got, err)
+			}
 		}
 	}
 }

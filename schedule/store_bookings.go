@@ -211,6 +211,28 @@ func (s *Store) AnswerBooking(ctx context.Context, firm, id uuid.UUID, seen int,
 	})
 }
 
+// AcceptOffer records that the office takes the day that a scaffold firm
+// offers: the booking is confirmed for it, in the name of whoever took it. seen
+// and offered are the booking's sequence and the offer as they were seen; others
+// are a conflict. The same again changes nothing.
+func (s *Store) AcceptOffer(ctx context.Context, firm, id uuid.UUID, seen int, offered civil.Date, by string, now time.Time) (Booking, error) {
+	return s.changeBooking(ctx, firm, id, by, func(tx pgx.Tx, b Booking) (BookingChange, error) {
+		again := b.State == BookingConfirmed && b.ErectOn == offered && b.Sequence == seen+1
+		if b.Sequence != seen && !again {
+			return BookingChange{}, fault.Changed("booking", b.Days(), "it changed since you looked: it is now "+b.Days()+", "+string(b.State))
+		}
+		today, err := todayOf(ctx, tx, firm, now)
+		if err != nil {
+			return BookingChange{}, err
+		}
+		holidays, err := readHolidays(ctx, tx, firm)
+		if err != nil {
+			return BookingChange{}, err
+		}
+		return b.Accepted(offered, today, holidays, now)
+	})
+}
+
 // sawDays tells whether the booking had the days that it has now when it was
 // seen.
 func sawDays(ctx context.Context, tx pgx.Tx, firm uuid.UUID, b Booking, seen int) (same bool, err error) {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"reflect"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -372,6 +373,43 @@ func TestAnswers(t *testing.T) {
 	wantKind(t, "to a scaffold that is gone", err, fault.Conflict)
 	_, err = s.store.AnswerBooking(ctx, s.firm, newID(), 0, schedule.Answer{Confirm: true}, "yard", storeNow)
 	wantKind(t, "to no booking", err, fault.NotFound)
+}
+
+// The office takes the day offered as it saw booking and offer, once.
+func TestAnOfferIsTakenOnce(t *testing.T) {
+	s := newScene(t)
+	b := s.booked() // Thu 10 to Wed 16 December
+	take := func(seen int, on civil.Date) (schedule.Booking, error) {
+		return s.store.AcceptOffer(ctx, s.firm, b.ID, seen, on, "Imogen", storeNow.Add(time.Hour))
+	}
+	_, err := take(0, dec(11))
+	wantKind(t, "no offer yet", err, fault.Conflict)
+	for _, on := range []civil.Date{dec(14), dec(11)} {
+		_, err := s.store.AnswerBooking(ctx, s.firm, b.ID, 0, schedule.Answer{OfferedOn: on}, "yard", storeNow)
+		s.must(err)
+	}
+	before := s.everything()
+	_, err = take(0, dec(14))
+	wantKind(t, "an offer that was replaced", err, fault.Conflict)
+	_, err = take(7, dec(11))
+	wantKind(t, "a booking that it never was", err, fault.Conflict)
+	s.unchanged(before, "refused")
+	got, err := take(0, dec(11))
+	if err != nil || got.State != schedule.BookingConfirmed || got.ErectOn != dec(11) || got.StrikeOn != b.StrikeOn || got.Sequence != 1 || got.OfferedOn.Known() {
+		t.Fatalf("taken: %+v, %v", got, err)
+	}
+	if again, err := take(0, dec(11)); err != nil || again != got {
+		t.Errorf("the form sent twice: %+v, %v", again, err)
+	}
+	h, err := s.store.BookingHistory(ctx, s.firm, b.ID)
+	s.must(err)
+	last := h[len(h)-1]
+	if len(h) != 4 || last.State != schedule.BookingConfirmed || last.ErectOn != dec(11) || last.Sequence != 1 || last.ChangedBy != "Imogen" ||
+		!strings.Contains(last.Why, "erect from Thu 10 Dec to Fri 11 Dec") {
+		t.Errorf("history %+v", h)
+	}
+	_, err = take(9, dec(11))
+	wantKind(t, "taken already, by a number that never was", err, fault.Conflict)
 }
 
 func TestAScaffoldThatStoodBefore(t *testing.T) {

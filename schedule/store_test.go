@@ -372,6 +372,10 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 			return s.store.StageStarted(ctx, n, "J-1001", schedule.RoofWork, dec(1), storeNow)
 		},
 		"StageDone": func() error { return s.store.StageDone(ctx, n, "J-1001", schedule.RoofWork, dec(1), "x", storeNow) },
+		"AcceptOffer": func() error {
+			_, err := s.store.AcceptOffer(ctx, n, b.ID, 0, dec(11), "x", storeNow)
+			return err
+		},
 		"AnswerBooking": func() error {
 			_, err := s.store.AnswerBooking(ctx, n, b.ID, 0, schedule.Answer{Confirm: true}, "x", storeNow)
 			return err

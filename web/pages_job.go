@@ -164,7 +164,7 @@ type BookingNow struct {
 	Sequence     int
 	HireUntil    Day // last day of the hire that is in the price
 	Hire         string
-	AcceptAction string // POST: accept the other day; "" = may not. Field: key
+	AcceptAction string // POST: take the other day; "" = may not. Field: key
 }
 
 // BookingStep is one version of the booking.
