@@ -49,6 +49,25 @@ func TestPublishingDuringTheDayKeepsItsMornings(t *testing.T) {
 	mate.get(morningHref(s.alder.ID, tuesday+1)).want(404)
 }
 
+// The board keeps today's visits too: they are work under way, not free days.
+func TestTheBoardKeepsTodaysVisitsAfterAMiddayPublication(t *testing.T) {
+	s := newScene(t)
+	s.publishedAtMidday()
+	b, err := s.svc.Board(context.Background(), s.firm, tuesday, 7)
+	must(t, err)
+	for _, c := range b.Crews {
+		if c.ID != s.alder.ID {
+			continue
+		}
+		for _, v := range crewRow(b, c, tuesday).Visits {
+			if v.Ref == "Q-1" && len(v.Halves) > 0 {
+				return
+			}
+		}
+	}
+	t.Error("the board shows nothing for the crew that is on the roof")
+}
+
 // Stopping work, and lifting a stop, need the job and the right to: no plan, no
 // visit, not one's own crew.
 func TestStoppingNeedsNoPlan(t *testing.T) {

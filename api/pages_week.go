@@ -127,11 +127,9 @@ func (b Board) shows(h civil.HalfDay) bool {
 func crewRow(b Board, c schedule.Crew, today civil.Date) web.CrewRow {
 	first := min(max(today, b.From), b.From+civil.Date(b.Days)-1)
 	row := web.CrewRow{Crew: c.Name, Trade: c.Trade.String(), People: crewPeople(c, first), Href: morningHref(c.ID, first)}
-	if b.Plan != nil {
-		for _, v := range b.Plan.Visits {
-			if v.Crew == c.ID && slices.ContainsFunc(v.HalfDays, b.shows) {
-				row.Visits = append(row.Visits, boardVisit(b, v))
-			}
+	for _, v := range b.Visits {
+		if v.Crew == c.ID && slices.ContainsFunc(v.HalfDays, b.shows) {
+			row.Visits = append(row.Visits, boardVisit(b, v))
 		}
 	}
 	for d := b.From; d < b.From+civil.Date(b.Days); d++ {

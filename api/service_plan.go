@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"slices"
 	"sync"
 	"time"
 
@@ -296,8 +297,9 @@ type Board struct {
 	Holidays      []schedule.Holiday
 	Crews         []schedule.Crew // by name
 	ScaffoldFirms []schedule.ScaffoldFirm
-	Plan          *schedule.Plan // published; nil = none yet
-	Draft         *schedule.Plan // newer than it; nil = none
+	Plan          *schedule.Plan   // published; nil = none yet
+	Visits        []schedule.Visit // the plan's, and for days before it those of the plan that was in force
+	Draft         *schedule.Plan   // newer than it; nil = none
 	Bookings      []schedule.Booking
 	Weather       map[civil.HalfDay]web.HalfWeather
 	WeatherOf     string // whose weather it is, in words
@@ -321,6 +323,9 @@ func (s *Service) Board(ctx context.Context, firm uuid.UUID, from civil.Date, da
 	if b.Plan, err = s.current(ctx, firm); err != nil {
 		return b, err
 	}
+	if err := s.visitsOfBoard(ctx, firm, &b); err != nil {
+		return b, err
+	}
 	if b.Bookings, err = s.schedule.Bookings(ctx, firm); err != nil {
 		return b, err
 	}
@@ -332,6 +337,50 @@ func (s *Service) Board(ctx context.Context, firm uuid.UUID, from civil.Date, da
 		b.Draft = draft
 	}
 	return b, s.weatherOfBoard(ctx, firm, snap, &b)
+}
+
+// visitsOfBoard gathers the visits of the days shown. A plan published in the
+// course of a day begins on the next one: today and the days before it keep the
+// visits of the plan that was in force, or the board would call them free.
+func (s *Service) visitsOfBoard(ctx context.Context, firm uuid.UUID, b *Board) error {
+	if b.Plan == nil {
+		return nil
+	}
+	type key struct {
+		job, crew uuid.UUID
+		stage     schedule.StageKind
+	}
+	at := map[key]int{}
+	for _, v := range b.Plan.Visits {
+		at[key{v.Job, v.Crew, v.Stage}] = len(b.Visits)
+		b.Visits = append(b.Visits, v)
+	}
+	for d := b.From; d < min(b.Plan.FirstDay, b.From+civil.Date(b.Days)); d++ {
+		then, err := orNone(s.schedule.PlanOn(ctx, firm, d))
+		if err != nil {
+			return err
+		}
+		if then == nil {
+			continue
+		}
+		for _, v := range then.Visits {
+			halves := onDay(v.HalfDays, d)
+			k := key{v.Job, v.Crew, v.Stage}
+			i, there := at[k]
+			switch {
+			case len(halves) == 0:
+			case there:
+				all := slices.Concat(b.Visits[i].HalfDays, halves)
+				slices.Sort(all)
+				b.Visits[i].HalfDays = slices.Compact(all)
+			default:
+				v.HalfDays = halves
+				at[k] = len(b.Visits)
+				b.Visits = append(b.Visits, v)
+			}
+		}
+	}
+	return nil
 }
 
 // weatherOfBoard puts the weather under each half-day: that of the most exposed
