@@ -379,7 +379,7 @@ func TestAMorningThroughTheContract(t *testing.T) {
 	if d.Verdict != DecisionVerdictNotClear || d.condition("B19").State == ConditionStateMet || d.condition("B08").State == ConditionStateMet {
 		t.Fatalf("before anybody did anything: %s %+v", d.Verdict, d.Conditions)
 	}
-	if len(d.People) != 2 || d.People[0].Statement == nil || !strings.Contains(*d.People[0].Statement, d.Assessment.BodyHash) {
+	if len(d.People) != 2 || d.People[0].Statement == nil || !strings.Contains(*d.People[0].Statement, fmt.Sprintf("version %d", d.Assessment.Version)) {
 		t.Fatalf("the people are %+v", d.People)
 	}
 	var r RecordedWithDecision

@@ -509,7 +509,10 @@ func turn(j weather.Judgement, loc *time.Location) string {
 	if !j.OffBy.IsZero() {
 		return "Be off the roof by " + j.OffBy.In(loc).Format("15:04") + "."
 	}
-	return capital(j.Sentence()) + "."
+	if j.Verdict == weather.Go || len(j.Reasons) == 0 {
+		return "" // the strip's own sentence says all there is
+	}
+	return web.WithMPH(capital(j.Reasons[0].Sentence())) + "."
 }
 
 // tooOld says why a forecast is too old to trust; "" = it is not.

@@ -275,7 +275,8 @@ func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web
 		Address: snap.Address, Postcode: v.Job.Site.Postcode, Contact: contact(v.Job.Customer),
 		Start: localTime(snap.StartAt, loc), End: localTime(snap.EndAt, loc), Tasks: taskWords(v.Judged),
 		Verdict: webVerdict(v.Decision.Verdict), DecidedAt: localTime(v.Decision.At, loc),
-		Conditions: mapped(v.Decision.Conditions, webCondition),
+		Until:      localTime(v.Decision.Until, loc),
+		Conditions: webConditions(v.Judged),
 		Scaffold:   scaffoldNow(snap, v.Decision),
 		Checks:     webChecks(v.Judged), Stops: webStops(snap, caller),
 	}
@@ -323,9 +324,15 @@ func (s *server) morningActions(page *web.Morning, caller Caller, v morningVisit
 	}
 }
 
-func webCondition(c safety.Condition) web.Condition {
-	return web.Condition{Code: c.Code, Rule: c.Rule, Subject: c.Subject, State: webState(c.State), Value: c.Value, Limit: c.Limit,
-		Source: c.Source, Remedy: c.Remedy, Advice: c.Advice}
+func webConditions(m Judged) []web.Condition {
+	return mapped(m.Decision.Conditions, func(c safety.Condition) web.Condition {
+		w := web.Condition{Code: c.Code, Rule: c.Rule, Subject: c.Subject, State: webState(c.State), Value: web.WithMPH(c.Value), Limit: web.WithMPH(c.Limit),
+			Source: c.Source, Remedy: c.Remedy, Advice: c.Advice}
+		if c.Code == "B06" && c.State == safety.Unknown {
+			w.Names = safety.WorstOpen(m.Snapshot, m.Decision.At)
+		}
+		return w
+	})
 }
 
 func contact(c schedule.Customer) string {
@@ -346,7 +353,7 @@ func personName(s safety.Snapshot, id uuid.UUID) string {
 
 func webChecks(m Judged) []web.Check {
 	return mapped(safety.ChecksFor(m.Snapshot), func(c safety.Check) web.Check {
-		return web.Check{Key: c.Key, Question: c.Question, Evidence: c.Evidence, Answer: webAnswer(m.answer(c.Key))}
+		return web.Check{Key: c.Key, Question: web.WithMPH(c.Question), Evidence: c.Evidence, Answer: webAnswer(m.answer(c.Key))}
 	})
 }
 

@@ -277,7 +277,7 @@ func (m *morning) checks() []Check {
 			if len(risks) == 0 {
 				continue
 			}
-			c.Question = strings.TrimSuffix(c.Question, "?") + ": " + strings.Join(risks, "; ") + "?"
+			c.Question = strings.TrimSuffix(c.Question, "?") + ", against: " + strings.Join(risks, "; ") + "?"
 		case "caution":
 			all = append(all, m.cautionChecks(c)...)
 			continue

@@ -87,10 +87,32 @@ func (m *morning) unconfirmedElsewhere() []string {
 	var all []string
 	for _, e := range m.worst {
 		if slices.Contains(e.confirmedBy(), "worst_risks") {
-			all = append(all, e.Name)
+			all = append(all, lowerFirst(e.Name))
 		}
 	}
 	return all
+}
+
+// WorstOpen names today's severity 5 risks whose controls nobody has looked at
+// yet, each once.
+func WorstOpen(s Snapshot, now time.Time) []string {
+	open, _ := newMorning(s, now).openWorst()
+	return open
+}
+
+// openWorst names the worst risks that a check not answered yet confirms, and
+// tells whether the check of the worst risks would answer them all.
+func (m *morning) openWorst() (open []string, oneCheck bool) {
+	oneCheck = true
+	for _, e := range m.worst {
+		for _, key := range e.confirmedBy() {
+			if m.answer(key) == NotLookedAt {
+				open = append(open, e.Name)
+				oneCheck = oneCheck && key == "worst_risks"
+			}
+		}
+	}
+	return slices.Compact(open), oneCheck
 }
 
 // worstRisks is B06. A score alone does not hold or clear a crew: a severity 5
@@ -99,7 +121,7 @@ func worstRisks(m *morning) finding {
 	if m.Assessment == nil || len(m.Assessment.Body.Entries) == 0 {
 		return unknown("no assessment says which risks there are")
 	}
-	var stops, open, not []string
+	var stops, not []string
 	for _, e := range m.Assessment.Body.Entries {
 		if !m.does(e.Stages...) {
 			continue
@@ -109,28 +131,31 @@ func worstRisks(m *morning) finding {
 		case !ok || !onMatrix(e.After):
 			return unknown("%s has the score %d x %d, which no band covers", e.Hazard, e.After.Likelihood, e.After.Severity)
 		case band.Stops:
-			stops = append(stops, fmt.Sprintf("%s %s: %d x %d is %s", e.Hazard, e.Name, e.After.Likelihood, e.After.Severity, band.Word))
+			stops = append(stops, fmt.Sprintf("%s: %d x %d is %s", e.Name, e.After.Likelihood, e.After.Severity, band.Word))
 		}
 	}
 	for _, e := range m.worst {
 		for _, key := range e.confirmedBy() {
-			switch m.answer(key) {
-			case Yes:
-			case No:
-				not = append(not, e.Hazard+" "+e.Name)
-			default:
-				open = append(open, e.Hazard)
+			if m.answer(key) == No {
+				not = append(not, e.Name)
 			}
 		}
 	}
+	open, oneCheck := m.openWorst()
 	switch {
 	case len(stops) > 0:
 		return notMet("%s", strings.Join(stops, "; "))
 	case len(not) > 0:
 		return notMet("controls not in place: %s", strings.Join(slices.Compact(not), "; "))
 	case len(open) > 0:
-		open = slices.Compact(open)
-		return unknown("controls of %d of %d severity 5 risks not looked at: %s of the assessment", len(open), len(m.worst), strings.Join(open, ", "))
+		risks, answer := "risks", "answer the checks"
+		if len(open) == 1 {
+			risks = "risk"
+		}
+		if oneCheck {
+			answer = "answer the check of the worst risks"
+		}
+		return unknown("%d worst %s not looked at yet: %s", len(open), risks, answer)
 	case len(m.worst) == 0:
 		return met("no severity 5 risk in today's stages")
 	}
@@ -285,7 +310,8 @@ func noStopWork(m *morning) finding {
 
 // Statement is the text a person signs: what they say about which version of
 // which assessment, on which day. It is shown before signing and stored with
-// the signature. It is empty when there is no version to sign.
+// the signature, beside the hash of that version's text, which is nothing to
+// read. It is empty when there is no version to sign.
 func Statement(s Snapshot, p Person) string {
 	a := s.Assessment
 	if a == nil {
@@ -303,7 +329,6 @@ func Statement(s Snapshot, p Person) string {
 	}
 	b.WriteString(". I understand its controls and will keep to them.\n")
 	b.WriteString("I am fit for this work, and I use the protective equipment it names.\n")
-	b.WriteString("I may stop the work at any time, and so may anybody else; only another, named person lifts a stop, and then we all sign again.\n")
-	fmt.Fprintf(&b, "SHA-256 of the text I sign for: %s", a.BodyHash)
+	b.WriteString("I may stop the work at any time, and so may anybody else; only another, named person lifts a stop, and then we all sign again.")
 	return b.String()
 }

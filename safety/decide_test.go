@@ -395,9 +395,9 @@ func breakages(t testing.TB) []breakage {
 			})
 		}, "no band"},
 		{"B06", "an assessment without hazards", Unknown, true, func(w *world) { w.reissue(func(a *Assessment) { a.Entries = nil }) }, "no assessment says"},
-		{"B06", "a control of a severity 5 risk not in place", NotMet, false, func(w *world) { w.Briefing.Checks["platform_walked"] = No }, "H01 Fall"},
-		{"B06", "a control of a severity 5 risk not looked at", Unknown, false, func(w *world) { delete(w.Briefing.Checks, "roof_dry") }, "H03"},
-		{"B06", "the worst risks not looked at", Unknown, false, func(w *world) { delete(w.Briefing.Checks, "worst_risks") }, "H24"},
+		{"B06", "a control of a severity 5 risk not in place", NotMet, false, func(w *world) { w.Briefing.Checks["platform_walked"] = No }, "controls not in place: Fall"},
+		{"B06", "a control of a severity 5 risk not looked at", Unknown, false, func(w *world) { delete(w.Briefing.Checks, "roof_dry") }, "not looked at yet: answer the checks"},
+		{"B06", "the worst risks not looked at", Unknown, false, func(w *world) { delete(w.Briefing.Checks, "worst_risks") }, "not looked at yet: answer the check of the worst risks"},
 
 		{"B07", "the lead may not lead", NotMet, true, func(w *world) { without(&w.People[0], LeadRoof) }, "Rhodri Pask has no leading roof work"},
 		{"B07", "the lead's competence ended yesterday", NotMet, true, func(w *world) { expire(&w.People[0], LeadRoof) }, "expired Sun 29 Nov"},

@@ -167,6 +167,14 @@ func (c Condition) Sentence() string {
 	return s + "."
 }
 
+func lowerFirst(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
+	}
+	return string(unicode.ToLower(r)) + s[n:]
+}
+
 func upperFirst(s string) string {
 	if s == "" {
 		return s

@@ -308,7 +308,7 @@ func TestStripTellsTheWorstHourOfTheWindow(t *testing.T) {
 	says := strings.ReplaceAll(sampleStrip().Says(), "\u00a0", " ")
 	// By hand from the sample: 15:00 has 10.6 m/s; 14:00 and 15:00 are over 8.4;
 	// 16:00 and later are outside the window.
-	if says != "Highest gust 10.6 m/s at 15:00, limit 8.4 m/s. 2 hours are over the limit." {
+	if says != "Highest gust 10.6 m/s (24 mph) at 15:00, limit 8.4 m/s (19 mph). 2 hours are over the limit. Rain up to 1.2 mm in an hour, limit 0.2 mm." {
 		t.Errorf("%q", says)
 	}
 }

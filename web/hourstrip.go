@@ -2,6 +2,9 @@ package web
 
 import (
 	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
 	"time"
 )
 
@@ -84,6 +87,9 @@ func (s Strip) LimitLabelY() float64 {
 	return s.LimitY() - 5
 }
 
+// LimitMPH is the limit in miles an hour.
+func (s Strip) LimitMPH() string { return MPH(s.GustLimitMS.N) }
+
 // HasWindow tells whether the window lies in the strip's hours.
 func (s Strip) HasWindow() bool { return s.WindowWidth() > 0 }
 
@@ -108,6 +114,64 @@ func (s Strip) share(t time.Time) float64 {
 	return min(100, max(0, 100*float64(t.Sub(first))/float64(all)))
 }
 
+// mphPerMS is how many miles an hour are one metre a second: 3600 / 1609.344.
+const mphPerMS = 2.236936
+
+// speed writes a gust as the site speaks of it: "6.3 m/s (14 mph)".
+func speed(ms Num) string {
+	if !ms.Known {
+		return ms.In(1, "m/s")
+	}
+	return fmt.Sprintf("%s (%s)", ms.In(1, "m/s"), MPH(ms.N))
+}
+
+// MPH writes a speed in m/s in whole miles an hour, which is what crews think in.
+func MPH(ms float64) string { return number(ms*mphPerMS, 0) + "\u00a0mph" }
+
+var inMS = regexp.MustCompile(`(\d+(?:\.\d+)?) m/s`)
+
+// WithMPH puts miles an hour behind each speed of a sentence.
+func WithMPH(s string) string {
+	return inMS.ReplaceAllStringFunc(s, func(found string) string {
+		ms, err := strconv.ParseFloat(strings.TrimSuffix(found, " m/s"), 64)
+		if err != nil {
+			return found
+		}
+		return found + " (" + MPH(ms) + ")"
+	})
+}
+
+// rainSays tells of the rain within the window: none, how much at most, or
+// that it is not known.
+func (s Strip) rainSays() string {
+	var worst Num
+	for _, h := range s.Hours {
+		switch {
+		case s.outside(h):
+		case !h.RainMM.Known:
+			return " Rain is not known for every hour."
+		case !worst.Known || h.RainMM.N > worst.N:
+			worst = h.RainMM
+		}
+	}
+	switch {
+	case !worst.Known:
+		return ""
+	case worst.N <= 0:
+		return " Dry."
+	}
+	says := " Rain up to " + worst.In(1, "mm") + " in an hour"
+	if s.RainLimitMM.Known {
+		says += ", limit " + s.RainLimitMM.In(1, "mm")
+	}
+	return says + "."
+}
+
+// outside tells whether an hour lies outside the crew's window.
+func (s Strip) outside(h StripHour) bool {
+	return !s.From.IsZero() && (h.From.Before(s.From.Truncate(time.Hour)) || !h.From.Before(s.To))
+}
+
 // Says is the strip in one sentence, for those who do not see it.
 func (s Strip) Says() string {
 	if len(s.Hours) == 0 {
@@ -116,7 +180,7 @@ func (s Strip) Says() string {
 	var worst StripHour
 	unknown, over := 0, 0
 	for _, h := range s.Hours {
-		if !s.From.IsZero() && (h.From.Before(s.From.Truncate(time.Hour)) || !h.From.Before(s.To)) {
+		if s.outside(h) {
 			continue
 		}
 		switch {
@@ -131,9 +195,9 @@ func (s Strip) Says() string {
 	}
 	says := "No gust is known for these hours."
 	if worst.GustMS.Known {
-		says = fmt.Sprintf("Highest gust %s at %s", worst.GustMS.In(1, "m/s"), clock(worst.From))
+		says = fmt.Sprintf("Highest gust %s at %s", speed(worst.GustMS), clock(worst.From))
 		if s.GustLimitMS.Known {
-			says += fmt.Sprintf(", limit %s", s.GustLimitMS.In(1, "m/s"))
+			says += fmt.Sprintf(", limit %s", speed(s.GustLimitMS))
 		} else {
 			says += ", limit not known"
 		}
@@ -142,6 +206,7 @@ func (s Strip) Says() string {
 	if over > 0 {
 		says += " " + count(over, "hour is", "hours are") + " over the limit."
 	}
+	says += s.rainSays()
 	if unknown > 0 {
 		says += " " + count(unknown, "hour is", "hours are") + " not known."
 	}

@@ -79,15 +79,16 @@ func TestEveryReasonSaysNumberLimitAndWhoResolvesIt(t *testing.T) {
 	}
 }
 
-// The worst of what is left comes first; equal ones keep the library's order.
+// What would hurt worst without controls comes first, then what is likeliest;
+// equal ones keep the library's order.
 func TestTopHazards(t *testing.T) {
 	var codes []string
 	for _, h := range sampleAssessment().Top(3) {
 		codes = append(codes, h.Code)
 	}
-	// By hand from the sample: what is left scores 8 (H12), then 5; of those the
-	// ones with 20 before controls come first.
-	if got := strings.Join(codes, " "); got != "H12 H01 H03" {
+	// By hand from the sample: all have severity 5 without controls; H01 and H03
+	// score 20, the rest 15, and of those H12 leaves most (8).
+	if got := strings.Join(codes, " "); got != "H01 H03 H12" {
 		t.Errorf("%s", got)
 	}
 	if n := len(sampleAssessment().Top(99)); n != 5 {

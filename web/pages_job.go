@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"slices"
 	"time"
 )
@@ -263,7 +264,8 @@ type Control struct {
 	Say  string
 }
 
-// Top gives the first n hazards by what would be left without controls. The
+// Top gives the first n hazards by what they would do to somebody without
+// controls: how badly, then how likely, then what the controls leave. The
 // order of equals is theirs.
 func (a Assessment) Top(n int) []Hazard {
 	sorted := append([]Hazard(nil), a.Hazards...)
@@ -276,8 +278,6 @@ func (a Assessment) Top(n int) []Hazard {
 }
 
 func worse(a, b Hazard) bool {
-	if a.After.Score() != b.After.Score() {
-		return a.After.Score() > b.After.Score()
-	}
-	return a.Before.Score() > b.Before.Score()
+	return cmp.Or(cmp.Compare(a.Before.Severity, b.Before.Severity), cmp.Compare(a.Before.Score(), b.Before.Score()),
+		cmp.Compare(a.After.Score(), b.After.Score())) > 0
 }

@@ -22,6 +22,7 @@ type Morning struct {
 	Tasks      []string // today's stages in words, with their size
 	Verdict    Verdict
 	DecidedAt  time.Time
+	Until      time.Time // a clear verdict ends then; zero = not clear
 	Conditions []Condition
 	Strip      *Strip // nil = no forecast
 	Scaffold   ScaffoldNow
@@ -55,11 +56,12 @@ type Condition struct {
 	Rule    string // "Scaffold inspected within 7 days"
 	Subject string // the person, scaffold or hour it is about
 	State   State
-	Value   string // what was found, with its unit
-	Limit   string // what is asked, with its unit
-	Source  string // where the rule comes from, with its mark
-	Remedy  string // who can resolve it and how
-	Advice  bool   // shown, but does not hold the crew
+	Value   string   // what was found, with its unit
+	Limit   string   // what is asked, with its unit
+	Source  string   // where the rule comes from, with its mark
+	Remedy  string   // who can resolve it and how
+	Names   []string // what Value counts, to be unfolded
+	Advice  bool     // shown, but does not hold the crew
 }
 
 // ScaffoldNow is the scaffold's state on the morning.
