@@ -283,6 +283,10 @@ func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web
 	if err := s.whoLifts(c, caller, v, &page); err != nil {
 		return page, err
 	}
+	var err error
+	if page.Emergency, err = s.emergency(c, caller, v); err != nil {
+		return page, err
+	}
 	page.Credits = credits(snap.Weather.Provider)
 	if snap.Assessment != nil {
 		page.Assessment = new(webAssessment(*snap.Assessment, loc))
@@ -297,9 +301,45 @@ func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web
 	if !snap.Outdoors {
 		return page, nil
 	}
-	var err error
 	page.Strip, err = s.strip(c.Request.Context(), caller.Firm, v.Job, weatherWindow{From: snap.StartAt, To: snap.EndAt, Loc: loc})
 	return page, err
+}
+
+// emergency is what is read out when somebody is hurt, and whom to ring then:
+// the sheet from the facts as they are now, the crew's lead and the office.
+func (s *server) emergency(c *gin.Context, caller Caller, v morningVisit) ([]web.EmergencyLine, error) {
+	all := mapped(safety.EmergencySheet(v.Snapshot.Facts), func(l safety.Line) web.EmergencyLine {
+		return web.EmergencyLine{Label: l.Label, Say: l.Say}
+	})
+	people, err := s.schedule.People(c.Request.Context(), caller.Firm)
+	if err != nil {
+		return nil, err
+	}
+	var leads, office []schedule.Person
+	for _, p := range people {
+		if _, isLead := inCrew(v.Crew, p.ID, v.Snapshot.Day); isLead {
+			leads = append(leads, p)
+		}
+		if p.Role == schedule.Office && p.Active {
+			office = append(office, p)
+		}
+	}
+	return append(append(all, toRing("Crew lead", leads)...), toRing("Office", office)...), nil
+}
+
+// toRing has a line for each person with a telephone; without any it says that
+// no number is known.
+func toRing(label string, people []schedule.Person) []web.EmergencyLine {
+	var lines []web.EmergencyLine
+	for _, p := range people {
+		if p.Phone != "" {
+			lines = append(lines, web.EmergencyLine{Label: label, Say: p.Name, Phone: p.Phone})
+		}
+	}
+	if lines == nil {
+		return []web.EmergencyLine{{Label: label, Say: "unknown: write the number down before work starts"}}
+	}
+	return lines
 }
 
 // morningActions offers what this person may do here and now.

@@ -218,6 +218,9 @@ func TestTheMorningPage(t *testing.T) {
 		t.Fatalf("the lead is sent to %s", to)
 	}
 	page := lead.get(to).want(200).says("May this crew start?").says("Not clear").says("roof work, 10 modules").says("Rhodri Pask").says("Dele Ashworth")
+	page.says("Position 51.5").says("Nearest access").says("Crew lead unknown: write the number down").says("Office unknown: write the number down")
+	must(t, s.schedule.SavePerson(context.Background(), s.firm, schedule.Person{ID: s.lead, Name: "Rhodri Pask", Role: schedule.CrewLead, Phone: "01632 960011", Active: true}))
+	page = lead.get(to).want(200).says("Crew lead Rhodri Pask 01632 960011").says("Office unknown")
 	action, fields := fieldsOf(t, page.page(), "/checks")
 	page.page().Find("input[type=radio][value=yes]").Each(func(_ int, in *goquery.Selection) {
 		if name := in.AttrOr("name", ""); strings.HasPrefix(name, "check_") {

@@ -174,6 +174,10 @@ func stepsFor(f Facts, steps []step) []string {
 	return all
 }
 
+// EmergencySheet is what somebody reads out on the telephone, from the facts as
+// they are now.
+func EmergencySheet(f Facts) []Line { return emergencySheet(f) }
+
 // emergencySheet is what somebody reads out on the telephone. What nobody
 // stated is said to be unknown, not left out.
 func emergencySheet(f Facts) []Line {

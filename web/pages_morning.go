@@ -27,6 +27,7 @@ type Morning struct {
 	Strip      *Strip // nil = no forecast
 	Scaffold   ScaffoldNow
 	Assessment *Assessment // nil = none issued
+	Emergency  []EmergencyLine
 
 	Checks       []Check
 	GustRead     string // [m/s] as typed; "" = no reading
@@ -75,6 +76,13 @@ type ScaffoldNow struct {
 	LoadClass   int       // EN 12811-1; 0 = not stated
 	LoadKNM2    float64   // [kN/m2] of that class; 0 = not stated
 	Firm, Phone string
+}
+
+// EmergencyLine is one thing to read out, or one number to ring, when somebody
+// is hurt. What is not known is said to be so.
+type EmergencyLine struct {
+	Label, Say string
+	Phone      string // "" = none to ring
 }
 
 // Check is one thing the lead looks at.

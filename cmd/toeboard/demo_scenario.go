@@ -101,6 +101,9 @@ func (sc *scenario) addPeople(ids func() uuid.UUID) {
 
 func (sc *scenario) person(ids func() uuid.UUID, name string, role schedule.Role, can []scenarioCompetence) schedule.Person {
 	p := schedule.Person{ID: ids(), Name: name, Role: role, Active: true}
+	if role == schedule.Office || role == schedule.CrewLead { // 01632 960000 to 960999 are kept for fiction
+		p.Phone = fmt.Sprintf("01632 960%03d", 10+len(sc.people))
+	}
 	first := strings.ToLower(strings.Fields(name)[0])
 	sc.people = append(sc.people, scenarioPerson{Person: p, email: first + "@quillmere.example", competences: can})
 	return p

@@ -17,7 +17,7 @@ func surveyFacts(i int, r *rand.Rand, covering string) map[string]any {
 		"strip_slates": covering == "slate", "heat_pump": false, "hot_work": false, "trench": false, "wall_drill": true, "drill_minutes": 20,
 		"bat_evidence": false, "nest_evidence": false, "harness": false,
 		"nearest_access": "front of the house, stretcher by the side gate", "isolation_points": "cut-out and consumer unit under the stairs",
-		"hospital":   "the emergency department named in the firm's first-aid plan",
+		"hospital":   "Quillmere General, emergency department",
 		"phase_plan": true, "customer_access": true, "spare_tiles": 12 + i%8, "asbestos_result": "none_found",
 	}
 	if facts["footpath"] == true {
