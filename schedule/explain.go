@@ -148,7 +148,9 @@ func (e *explainer) scaffoldUp(i int) (best bound, ok bool) {
 	}
 	for mode, f := range e.acts[a].ways {
 		why := e.work[i].release[ScaffoldErection].why
-		if e.data.Activities[a].Modes[mode].Release > e.data.Activities[a].Release {
+		if offer := e.offered(&e.work[i], ScaffoldErection, f); offer.Known() && e.slot(offer.In(civil.Morning)) > e.data.Activities[a].Release {
+			why = fmt.Sprintf("%s offers %s", e.firms[f].Name, offer.Short())
+		} else if e.data.Activities[a].Modes[mode].Release > e.data.Activities[a].Release {
 			why = fmt.Sprintf("%s needs %s notice", e.firms[f].Name, possessive(e.firms[f].ErectNotice))
 		} else if why == "" {
 			why = fmt.Sprintf("the plan starts on %s", e.s.FirstDay.Short())
@@ -365,6 +367,9 @@ func (e *explainer) whyErection(a int) string {
 	f := act.ways[at.Mode]
 	roof := e.index[act.work][RoofWork]
 	mode := e.data.Activities[a].Modes[at.Mode]
+	if offer := e.offered(&e.work[act.work], act.kind, f); offer.Known() && offer == e.halfDay(at.Start).Date() {
+		return fmt.Sprintf("%s offers %s, and comes no sooner.", e.firms[f].Name, offer.Short())
+	}
 	if int(mode.Release)/2 == int(at.Start)/2 && mode.Release > 0 {
 		return fmt.Sprintf("%s needs %s notice, so %s is the first day it can come.", e.firms[f].Name, possessive(e.firms[f].ErectNotice), e.halfDay(at.Start).Date().Short())
 	}
@@ -423,6 +428,10 @@ func (e *explainer) whyNot(a int) string {
 	from := e.bound(a)
 	if k == RoofWork && w.together() {
 		if _, ok := e.scaffoldUp(act.work); !ok {
+			if offer, name := e.offerTooLate(w); offer.Known() {
+				return fmt.Sprintf("%s offers %s, after %s, the plan's last day, and no other scaffold firm has a gang and a set free with known weather.",
+					name, offer.Short(), e.last.Short())
+			}
 			return fmt.Sprintf("No scaffold firm has a gang and a set free with known weather from %s to %s, the plan's last day.", e.halfDay(from.at).Date().Short(), e.last.Short())
 		}
 	}
@@ -434,6 +443,16 @@ func (e *explainer) whyNot(a int) string {
 		return fmt.Sprintf("%s, and from then to %s, the plan's last day, %s has %s free in a row.", capital(from.why), e.last.Short(), who, halfDays(w.left(k, e.s.FirstDay)))
 	}
 	return fmt.Sprintf("No place was found that costs less than leaving it out (%s).", e.rules.leftOut(w, k))
+}
+
+// offerTooLate gives a day after the plan's last that a scaffold firm offers.
+func (e *explainer) offerTooLate(w *work) (on civil.Date, name string) {
+	for f, firm := range e.firms {
+		if on := e.offered(w, ScaffoldErection, f); on.Known() && on > e.last {
+			return on, firm.Name
+		}
+	}
+	return civil.NoDate, ""
 }
 
 // anyRun tells whether somebody has room for a stage from a slot on, beside

@@ -29,6 +29,12 @@ func sky(s *schedule.Snapshot, n int, task weather.Task, p func(civil.HalfDay) w
 	}
 }
 
+// offers lets the scaffold firm offer another day for the first job.
+func offers(s *schedule.Snapshot, asked, offered civil.Date) {
+	s.Bookings = []schedule.Booking{{ID: id(7, 1), Job: s.Jobs[0].ID, ScaffoldFirm: id(4, 0), UID: "1", State: schedule.BookingCountered,
+		ErectOn: asked, StrikeOn: asked + 9, OfferedOn: offered}}
+}
+
 func known(p float64) weather.Chance { return weather.Chance{Known: true, P: p, Basis: "test"} }
 
 func consent(k schedule.StageKind, state schedule.ConsentState, expected civil.Date) schedule.Consent {
@@ -84,6 +90,14 @@ func TestWhyNamesWhatBinds(t *testing.T) {
 		{"booked", 1, schedule.ScaffoldErection, "Wed 9 Dec am", func(_ *testing.T, s *schedule.Snapshot) {
 			s.Bookings = []schedule.Booking{{ID: id(7, 1), Job: s.Jobs[0].ID, ScaffoldFirm: id(4, 0), UID: "1", State: schedule.BookingConfirmed, ErectOn: dec(9), StrikeOn: dec(18), OfferedOn: civil.NoDate}}
 		}, []string{"Booked with Northgate for Wed 9 Dec", "5 working days"}},
+		{"an offer", 1, schedule.ScaffoldErection, "Wed 16 Dec am", func(_ *testing.T, s *schedule.Snapshot) { offers(s, dec(14), dec(16)) },
+			[]string{"Northgate offers Wed 16 Dec"}},
+		{"an offer within the notice", 1, schedule.ScaffoldErection, "Wed 9 Dec am", func(_ *testing.T, s *schedule.Snapshot) { offers(s, dec(8), dec(9)) },
+			[]string{"Northgate offers Wed 9 Dec"}},
+		{"roof work after an offer", 1, schedule.RoofWork, "Wed 16 Dec pm", func(_ *testing.T, s *schedule.Snapshot) { offers(s, dec(14), dec(16)) },
+			[]string{"Northgate offers Wed 16 Dec, so a scaffold is up on Wed 16 Dec am at the soonest"}},
+		{"an offer after the plan", 1, schedule.RoofWork, "", func(_ *testing.T, s *schedule.Snapshot) { offers(s, dec(14), dec(31)+40) },
+			[]string{"Northgate offers Tue 9 Feb, after Sun 17 Jan, the plan's last day"}},
 		{"every set stands", 2, schedule.RoofWork, "Fri 18 Dec pm", func(_ *testing.T, s *schedule.Snapshot) {
 			s.ScaffoldFirms[0].Sets = 1
 			up(s, 1, firstMonday-7)

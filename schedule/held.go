@@ -9,7 +9,8 @@ import (
 )
 
 // held is a visit that the planner may not move: a stage in progress, a
-// published visit in the frozen days, a booking inside its notice.
+// published visit in the frozen days, a booking inside its notice, a day that
+// the office took since the plan was published.
 type held struct {
 	work  int
 	kind  StageKind
@@ -197,6 +198,12 @@ func (h *holding) published(i int, k StageKind) (held, bool) {
 			c.why = fmt.Sprintf("Booked with %s for %s, inside its notice of %s.", h.firms[firm].Name, on.Short(), workingDays(limit))
 			return c, true
 		}
+		if on, firm, ok := h.booked(w, k); ok && firm >= 0 && on >= h.s.FirstDay && w.taken && k == ScaffoldErection {
+			c.who, c.slots = firm, h.halfDaysOn(w, k, on, firm)
+			c.again = 2 * int(on-h.s.FirstDay)
+			c.why = fmt.Sprintf("Agreed with %s for %s since the plan was published.", h.firms[firm].Name, on.Short())
+			return c, true
+		}
 	}
 	base := w.base[k]
 	if base == nil || base.First().Date() > h.frozen {
@@ -331,7 +338,28 @@ func (h *holding) mayBe(w *work, c held) bool {
 	if on, firm, ok := h.booked(w, c.kind); ok && firm == c.who && on == d {
 		return true
 	}
-	return !h.refused(w, c.kind, c.who, d) && d >= h.days.add(h.today, noticeOf(h.firms[c.who], c.kind))
+	return !h.refused(w, c.kind, c.who, d) && d >= h.firstAsked(w, c.kind, c.who)
+}
+
+// offered gives the day that a scaffold firm offers for an erection; NoDate =
+// it offers none.
+func (f *facts) offered(w *work, k StageKind, firm int) civil.Date {
+	b := w.booking
+	if k != ScaffoldErection || b == nil || b.State != BookingCountered || f.firm(b.ScaffoldFirm) != firm {
+		return civil.NoDate
+	}
+	return b.OfferedOn
+}
+
+// firstAsked gives the first day for which a scaffold firm may be asked: after
+// its notice, and not before a day that it offers. The booked or offered day
+// itself may come sooner.
+func (f *facts) firstAsked(w *work, k StageKind, firm int) civil.Date {
+	on := f.days.add(f.today, noticeOf(f.firms[firm], k))
+	if offer := f.offered(w, k, firm); offer.Known() {
+		on = max(on, offer)
+	}
+	return on
 }
 
 // refused tells whether the scaffold firm answered this day with another.

@@ -233,7 +233,7 @@ func (m *model) firmMode(w *work, k StageKind, f int) solver.Mode {
 		mode.Cost = 0 // it began: its price is no longer the plan's to choose
 		return mode
 	}
-	mode.Release = max(0, m.slot(m.days.add(m.today, noticeOf(m.firms[f], k)).In(civil.Morning)))
+	mode.Release = max(0, m.slot(m.firstAsked(w, k, f).In(civil.Morning)))
 	if on, firm, ok := m.booked(w, k); ok && firm == f && on >= m.s.FirstDay && on <= m.last {
 		mode.Also = []solver.Slot{m.slot(on.In(civil.Morning)), m.slot(on.In(civil.Afternoon))}
 	}

@@ -42,6 +42,8 @@ type work struct {
 	base     [stageCount]*Visit // as published, from the first day on; nil = not published
 	begun    [stageCount]*Visit // published visit of a started stage, whenever
 	booking  *Booking           // the live one, nil = none
+	rebooked bool               // a day was agreed with its scaffold firm that is not the published one
+	taken    bool               // so it was for its erection: the office took the day
 	standing bool               // its scaffold is up, or going up
 	coming   bool               // its erection is held: the scaffold goes up on a day that may not be moved
 	since    civil.Date         // when it stands or comes: the day from which it is hired
@@ -127,6 +129,7 @@ func (f *facts) readJobs() {
 		at[id].booking, _ = keepOne(bookings)
 	}
 	for i := range f.work {
+		f.work[i].readAgreed()
 		f.work[i].readScaffold(f)
 	}
 }
@@ -147,6 +150,22 @@ func (f *facts) readBase(at map[uuid.UUID]*work) {
 		case state == StatePlanned && v.First() >= f.s.FirstDay.In(civil.Morning):
 			w.base[v.Stage] = v
 		}
+	}
+}
+
+// readAgreed forgets the published day of an erection or a strike for which
+// another day is agreed since: the appointment is the agreed one.
+func (w *work) readAgreed() {
+	b := w.booking
+	if b == nil || b.State != BookingConfirmed && b.State != BookingErected {
+		return
+	}
+	erect, strike := w.base[ScaffoldErection], w.base[ScaffoldStrike]
+	if erect != nil && (erect.ScaffoldFirm != b.ScaffoldFirm || erect.First().Date() != b.ErectOn) {
+		w.base[ScaffoldErection], w.rebooked, w.taken = nil, true, b.State == BookingConfirmed
+	}
+	if strike != nil && (strike.ScaffoldFirm != b.ScaffoldFirm || strike.Last().Date() != b.StrikeOn) {
+		w.base[ScaffoldStrike], w.rebooked = nil, true
 	}
 }
 

@@ -121,7 +121,9 @@ func live(r *rand.Rand, s schedule.Snapshot, days int) schedule.Snapshot {
 			b.StrikeOn = max(b.StrikeOn, b.ErectOn)
 		case b.State == schedule.BookingWanted && r.IntN(3) > 0:
 			b.State = schedule.BookingConfirmed
-		case b.State != schedule.BookingErected && r.IntN(12) == 0:
+		case b.State == schedule.BookingCountered && r.IntN(2) == 0:
+			b.State, b.ErectOn, b.StrikeOn, b.OfferedOn = schedule.BookingConfirmed, b.OfferedOn, max(b.StrikeOn, b.OfferedOn+1), civil.NoDate
+		case b.State != schedule.BookingErected && r.IntN(6) == 0:
 			b.State, b.OfferedOn = schedule.BookingCountered, b.ErectOn+civil.Date(1+r.IntN(5))
 		}
 	}
@@ -329,6 +331,47 @@ func TestAnOverdueExpectationReleasesNothing(t *testing.T) {
 				t.Errorf("%s: %+v", k, p.Unplanned)
 			}
 		}
+	}
+}
+
+// An offer is followed, and once the office took it the day is kept as any
+// agreed day, though another was published and would still stay by itself.
+func TestAnOfferIsFollowedAndThenKept(t *testing.T) {
+	t.Parallel()
+	s := firm(t, 1)
+	s.Frozen = 10
+	s.ScaffoldFirms[0].ErectNotice = 2
+	s = publish(s, plan(t, s, 60, 1), 1)
+	i := slices.IndexFunc(s.Bookings, func(b schedule.Booking) bool { return b.Job == s.Jobs[0].ID })
+	b, was := &s.Bookings[i], s.Bookings[i].ErectOn
+	offered := schedule.AddWorkingDays(was, 2, s.Holidays)
+	at := func(s schedule.Snapshot) civil.Date {
+		t.Helper()
+		p := plan(t, s, 60, 1)
+		mustHold(t, s, p)
+		v := find(p, s.Jobs[0].ID, schedule.ScaffoldErection)
+		if v == nil {
+			t.Fatalf("no erection: %+v", p.Unplanned)
+		}
+		return v.First().Date()
+	}
+	if on := at(s); on != was {
+		t.Fatalf("nothing changed, and the erection goes from %s to %s", was.Short(), on.Short())
+	}
+	c, err := b.Countered(offered, s.FirstDay, s.Holidays, s.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	*b = c.After
+	if on := at(s); on < offered {
+		t.Errorf("%s is offered, the plan has %s", offered.Short(), on.Short())
+	}
+	if c, err = b.Accepted(offered, s.FirstDay, s.Holidays, s.Now); err != nil {
+		t.Fatal(err)
+	}
+	*b = c.After
+	if on := at(s); on != offered {
+		t.Errorf("%s is agreed, the plan has %s", offered.Short(), on.Short())
 	}
 }
 

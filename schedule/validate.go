@@ -401,6 +401,9 @@ func (v *validation) noNotice(j *Job, k StageKind, f *ScaffoldFirm, d civil.Date
 	if on, firm := v.bookedFor(j, k); firm == f.ID && on == d {
 		return ""
 	}
+	if b != nil && k == ScaffoldErection && b.State == BookingCountered && b.ScaffoldFirm == f.ID && d < b.OfferedOn {
+		return fmt.Sprintf("%s offers %s and is asked for %s, which is sooner.", f.Name, b.OfferedOn.Short(), d.Short())
+	}
 	if earliest := v.work.add(v.today, notice); d < earliest {
 		return fmt.Sprintf("%s is asked for %s, which keeps less than its notice of %s from %s: %s at the earliest.",
 			f.Name, d.Short(), workingDays(notice), v.today.Short(), earliest.Short())

@@ -53,7 +53,13 @@ func (v *validation) mustStay(j *Job, k StageKind) (anchor, bool) {
 		was = nil // its day has passed and it has not started
 	}
 	if k.Trade() == ScaffoldTrade {
-		if on, firm, ok := v.tooNear(j, k); ok {
+		taken := false
+		if v.agreedOtherwise(j, k, was) {
+			was = nil // the appointment is the agreed one
+			taken = k == ScaffoldErection && v.booked[j.ID].State == BookingConfirmed
+		}
+		on, firm, near := v.tooNear(j, k)
+		if near || taken && v.firm(firm) != nil && on >= v.s.FirstDay {
 			return anchor{ruleBooked, firm, v.halfDaysOf(j, k, was, on, firm), true}, true
 		}
 	}
@@ -65,6 +71,19 @@ func (v *validation) mustStay(j *Job, k StageKind) (anchor, bool) {
 		who = was.ScaffoldFirm
 	}
 	return anchor{ruleFrozen, who, was.HalfDays, false}, true
+}
+
+// agreedOtherwise tells whether a day other than the published one is agreed
+// with the scaffold firm.
+func (v *validation) agreedOtherwise(j *Job, k StageKind, was *Visit) bool {
+	b := v.booked[j.ID]
+	if was == nil || b == nil || b.State != BookingConfirmed && b.State != BookingErected {
+		return false
+	}
+	if k == ScaffoldErection {
+		return was.ScaffoldFirm != b.ScaffoldFirm || was.First().Date() != b.ErectOn
+	}
+	return was.ScaffoldFirm != b.ScaffoldFirm || was.Last().Date() != b.StrikeOn
 }
 
 // tooNear gives the booked day when its notice has run out already.

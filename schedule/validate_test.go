@@ -244,6 +244,13 @@ func TestValidateNamesEveryBrokenRule(t *testing.T) {
 				schedule.Booking{ID: id(7, 50), Job: s.Jobs[2].ID, ScaffoldFirm: v.ScaffoldFirm, UID: "y", State: schedule.BookingCountered,
 					ErectOn: v.First().Date(), StrikeOn: v.First().Date() + 9, OfferedOn: v.First().Date() + 4})
 		}},
+		{"sooner than the scaffold firm offers", "notice to the scaffold firm", func(s *schedule.Snapshot, p *schedule.Plan) {
+			s.ScaffoldFirms[0].ErectNotice, s.ScaffoldFirms[1].ErectNotice = 0, 0
+			v := find(*p, s.Jobs[2].ID, erect)
+			s.Bookings = append(slices.DeleteFunc(slices.Clone(s.Bookings), func(b schedule.Booking) bool { return b.Job == s.Jobs[2].ID }),
+				schedule.Booking{ID: id(7, 50), Job: s.Jobs[2].ID, ScaffoldFirm: v.ScaffoldFirm, UID: "y", State: schedule.BookingCountered,
+					ErectOn: v.First().Date() - 1, StrikeOn: v.First().Date() + 9, OfferedOn: v.First().Date() + 1})
+		}},
 		{"no outlook", "no outdoor work on an unknown chance", func(s *schedule.Snapshot, _ *schedule.Plan) { s.Outlooks = nil }},
 		{"one half-day unknown", "no outdoor work on an unknown chance", func(s *schedule.Snapshot, p *schedule.Plan) {
 			v := find(*p, s.Jobs[2].ID, roof)
