@@ -318,7 +318,7 @@ func (e *explainer) whyWeather(a int, first solver.At) string {
 	if !x.Known || !y.Known || y.P-x.P < 0.01 {
 		return ""
 	}
-	return fmt.Sprintf("%s chance of fit weather for %s from %s, %s from %s.", percent(x), k, before[0].Short(), percent(y), now[0].Short())
+	return fmt.Sprintf("%s chance of fit weather throughout %s from %s, %s from %s.", capital(percent(x)), k, before[0].Short(), percent(y), now[0].Short())
 }
 
 // whyBusy says who is elsewhere between the first possible slot and the start.
@@ -396,7 +396,7 @@ func (e *explainer) whyErection(a int) string {
 		}
 		x, y := visitChance(slots, o), visitChance(e.halfDaysAt(a, solver.At{Mode: at.Mode, Start: at.Start}), o)
 		if y.P-x.P >= 0.01 {
-			return fmt.Sprintf("%s chance of fit weather for %s on %s, %s on %s; %s.", percent(y), act.kind, e.halfDay(at.Start).Short(), percent(x), slots[0].Short(), needed)
+			return fmt.Sprintf("%s chance of fit weather for %s on %s, %s on %s; %s.", capital(percent(y)), act.kind, e.halfDay(at.Start).Short(), percent(x), slots[0].Short(), needed)
 		}
 		no = "" // it could have been later
 		break

@@ -68,7 +68,16 @@ func TestWhyNamesWhatBinds(t *testing.T) {
 				}
 				return known(0.9)
 			})
-		}, []string{"14% chance of fit weather for roof work from Mon 7 Dec am", "81% from Thu 10 Dec am"}}, // 0.38 x 0.38 and 0.9 x 0.9: the lower of each day
+		}, []string{"14% chance of fit weather throughout roof work from Mon 7 Dec am", "81% from Thu 10 Dec am"}}, // 0.38 x 0.38 and 0.9 x 0.9: the lower of each day
+		{"weather that will not be", 1, schedule.RoofWork, "Thu 10 Dec am", func(_ *testing.T, s *schedule.Snapshot) {
+			up(s, 0, firstMonday-3)
+			sky(s, 0, weather.PanelCarrying, func(h civil.HalfDay) weather.Chance {
+				if h.Date() < dec(10) {
+					return known(0.03) // 0.0009 over two days
+				}
+				return known(0.9)
+			})
+		}, []string{"Under 1% chance of fit weather throughout roof work from Mon 7 Dec am"}},
 		{"kit", 1, schedule.SecondFix, "Wed 16 Dec am", func(_ *testing.T, s *schedule.Snapshot) {
 			s.Jobs[0].Kit = []schedule.Kit{{Item: "battery", Quantity: 1, DueOn: dec(15), ArrivedOn: civil.NoDate}}
 		}, []string{"battery", "Tue 15 Dec"}},

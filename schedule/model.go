@@ -44,6 +44,7 @@ type work struct {
 	booking  *Booking           // the live one, nil = none
 	rebooked bool               // a day was agreed with its scaffold firm that is not the published one
 	taken    bool               // so it was for its erection: the office took the day
+	noStrike bool               // the published plan found no day for its strike, so the booked one is nobody's word
 	standing bool               // its scaffold is up, or going up
 	coming   bool               // its erection is held: the scaffold goes up on a day that may not be moved
 	since    civil.Date         // when it stands or comes: the day from which it is hired
@@ -137,6 +138,11 @@ func (f *facts) readJobs() {
 func (f *facts) readBase(at map[uuid.UUID]*work) {
 	if f.s.Base == nil {
 		return
+	}
+	for _, u := range f.s.Base.Unplanned {
+		if w := at[u.Job]; w != nil && u.Stage == ScaffoldStrike {
+			w.noStrike = true
+		}
 	}
 	for i := range f.s.Base.Visits {
 		v := &f.s.Base.Visits[i]

@@ -102,14 +102,15 @@ func (p *prices) moved(v *Visit, to civil.Date) Pence {
 
 // bookingMoved is the price of an erection or strike by a scaffold firm on a
 // day, when another day or firm was agreed. The strike of a scaffold that
-// stands is agreed once it was published.
+// stands is agreed for its booked day, also before the first plan, unless the
+// published plan had none for it.
 func (p *prices) bookingMoved(w *work, k StageKind, firm uuid.UUID, on civil.Date) Pence {
 	b := w.booking
 	switch {
 	case b == nil:
 		return 0
 	case b.State == BookingConfirmed:
-	case b.State == BookingErected && k == ScaffoldStrike && w.base[ScaffoldStrike] != nil:
+	case b.State == BookingErected && k == ScaffoldStrike && !w.noStrike:
 	default:
 		return 0
 	}
@@ -280,13 +281,25 @@ func (b *bill) weatherLine(w *work, v *Visit) {
 		sum += b.weather(c, v.Stage)
 		chances = append(chances, percent(c))
 	}
-	b.add(WeatherRisk, w.job.ID, v.Crew, sum, "%s: %s from %s, chance of fit weather %s (%s by half-day), at %s a lost half-day.",
-		w.job.Ref, v.Stage, v.First().Short(), percent(visitChance(v.HalfDays, o)), strings.Join(chances, ", "), b.lost(v.Stage))
+	if len(chances) == 1 {
+		b.add(WeatherRisk, w.job.ID, v.Crew, sum, "%s: %s on %s, chance of fit weather %s, at %s a lost half-day.",
+			w.job.Ref, v.Stage, v.First().Short(), chances[0], b.lost(v.Stage))
+		return
+	}
+	b.add(WeatherRisk, w.job.ID, v.Crew, sum, "%s: %s from %s, chance of fit weather %s, one half-day after the other, at %s a lost half-day; %s that all are fit, the worse half of each day multiplied.",
+		w.job.Ref, v.Stage, v.First().Short(), strings.Join(chances, ", "), b.lost(v.Stage), percent(visitChance(v.HalfDays, o)))
 }
 
+// percent writes a chance in whole percent, never as 0 or 100.
 func percent(c weather.Chance) string {
 	if !c.Known {
 		return "unknown"
+	}
+	switch { // no forecast is sure, and no chance is written as if it were
+	case c.P < 0.005:
+		return "under 1%"
+	case c.P >= 0.995:
+		return "over 99%"
 	}
 	return fmt.Sprintf("%.0f%%", 100*c.P)
 }

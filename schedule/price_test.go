@@ -90,6 +90,9 @@ func TestPriceWorkedByHand(t *testing.T) {
 		}, 0, ""},
 		// Erection and strike at 0.8: 2 x 0.2 x 180; roof work 3 x 0.2 x 220.
 		{"weather", schedule.WeatherRisk, func(*schedule.Snapshot, *schedule.Plan) {}, 2*36_00 + 3*44_00, "80%"},
+		// Three half-days on two days: 0.8 x 0.8 that both are fit.
+		{"what the chances are of", schedule.WeatherRisk, func(*schedule.Snapshot, *schedule.Plan) {}, 2*36_00 + 3*44_00,
+			"chance of fit weather 80%, 80%, 80%, one half-day after the other, at £220.00 a lost half-day; 64% that all are fit, the worse half of each day multiplied."},
 		{"unknown weather counts as none", schedule.WeatherRisk, func(s *schedule.Snapshot, _ *schedule.Plan) { s.Outlooks = nil }, 2*180_00 + 3*220_00, "unknown"},
 		{"published elsewhere, near", schedule.Moved, func(s *schedule.Snapshot, p *schedule.Plan) { basedOn(s, p, schedule.FirstFix, -2*4) }, 90_00, "first fix"}, // Fri 11, within a week of Mon 7
 		{"published elsewhere, far", schedule.Moved, func(s *schedule.Snapshot, p *schedule.Plan) { basedOn(s, p, schedule.FirstFix, 2*2) }, 25_00, "first fix"},   // Thu 17 to Tue 15
@@ -102,6 +105,16 @@ func TestPriceWorkedByHand(t *testing.T) {
 			s.Bookings = []schedule.Booking{{ID: id(7, 1), Job: s.Jobs[0].ID, ScaffoldFirm: id(4, 0), UID: "1", State: schedule.BookingConfirmed,
 				ErectOn: civil.On(2026, 12, 15), StrikeOn: civil.On(2026, 12, 21), OfferedOn: civil.NoDate}}
 		}, 120_00, "Northgate"},
+		// A scaffold that stands since Mon 30 November, before any plan: its strike is
+		// agreed with who took it in, the plan has Mon 21.
+		{"the strike of a standing scaffold", schedule.Moved, func(s *schedule.Snapshot, _ *schedule.Plan) { standing(s, civil.On(2026, 12, 22)) }, 120_00,
+			"scaffold strike on Mon 21 Dec is not what was agreed with Northgate"},
+		{"the strike of a standing scaffold on its day", schedule.Moved, func(s *schedule.Snapshot, _ *schedule.Plan) { standing(s, civil.On(2026, 12, 21)) }, 0, ""},
+		{"a strike that had no day", schedule.Moved, func(s *schedule.Snapshot, p *schedule.Plan) {
+			standing(s, civil.On(2026, 12, 22))
+			basedOn(s, p, schedule.FirstFix, 0)
+			drop(s.Base, s.Jobs[0].ID, schedule.ScaffoldStrike)
+		}, 0, ""},
 		{"asked for another day, not agreed", schedule.Moved, func(s *schedule.Snapshot, _ *schedule.Plan) {
 			s.Bookings = []schedule.Booking{{ID: id(7, 1), Job: s.Jobs[0].ID, ScaffoldFirm: id(4, 0), UID: "1", State: schedule.BookingSent,
 				ErectOn: civil.On(2026, 12, 15), StrikeOn: civil.On(2026, 12, 22), OfferedOn: civil.NoDate}}
@@ -128,6 +141,12 @@ func TestPriceWorkedByHand(t *testing.T) {
 			}
 		})
 	}
+}
+
+// standing makes the first job's scaffold stand, to come down on a day.
+func standing(s *schedule.Snapshot, strike civil.Date) {
+	s.Bookings = []schedule.Booking{{ID: id(7, 1), Job: s.Jobs[0].ID, ScaffoldFirm: id(4, 0), UID: "1", State: schedule.BookingErected,
+		ErectOn: civil.On(2026, 11, 30), StrikeOn: strike, OfferedOn: civil.NoDate}}
 }
 
 // basedOn publishes the plan with one visit some half-days off.
