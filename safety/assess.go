@@ -190,7 +190,7 @@ func emergencySheet(f Facts) []Line {
 	position := "unknown: take it from a phone on site before work starts"
 	if lat, known := f["lat"]; known {
 		if lon, known := f["lon"]; known {
-			position = fmt.Sprintf("%.5f, %.5f (degrees north, east)", lat.N, lon.N)
+			position = degrees(lat.N, "north", "south") + ", " + degrees(lon.N, "east", "west")
 		}
 	}
 	return []Line{
@@ -201,6 +201,14 @@ func emergencySheet(f Facts) []Line {
 		{"Isolation points", text("isolation_points", "find and name them before work starts")},
 		{"Emergency department", text("hospital", "look it up before work starts")},
 	}
+}
+
+// degrees writes a coordinate so that nobody has to read out a minus.
+func degrees(n float64, plus, minus string) string {
+	if n < 0 {
+		n, plus = -n, minus
+	}
+	return fmt.Sprintf("%.5f degrees %s", n, plus)
 }
 
 // Questions lists the facts that are missing and that a hazard, the emergency

@@ -280,7 +280,7 @@ func TestAssessIsSpecific(t *testing.T) {
 	for _, l := range a.Emergency {
 		sheet[l.Label] = l.Say
 	}
-	if sheet["Position"] != "53.17000, -0.38000 (degrees north, east)" || sheet["Isolation points"] != "cut-out in the porch" {
+	if sheet["Position"] != "53.17000 degrees north, 0.38000 degrees west" || sheet["Isolation points"] != "cut-out in the porch" {
 		t.Errorf("emergency sheet: %v", sheet)
 	}
 	for _, label := range []string{"Nearest access", "Emergency department"} {

@@ -345,7 +345,7 @@ func sampleMorning() Morning {
 		Strip:      sampleStrip(),
 		Scaffold:   ScaffoldNow{Expected: true, State: NotMet, Say: "Not before somebody competent has inspected it again.", HandedOver: at("2026-11-23", "11:50"), Inspected: at("2026-11-22", "12:10"), InspectDue: at("2026-11-29", "12:10"), LoadClass: 3, LoadKNM2: 2, Firm: "Harbour Scaffolding", Phone: "01632 960 140"},
 		Assessment: sampleAssessment(),
-		Emergency: []EmergencyLine{{"Ring", "999 or 112", ""}, {"Address", "4 Mill Lane, Fernhill", ""}, {"Position", "53.17002, -0.38001 (degrees north, east)", ""},
+		Emergency: []EmergencyLine{{"Ring", "999 or 112", ""}, {"Address", "4 Mill Lane, Fernhill", ""}, {"Position", "53.17002 degrees north, 0.38001 degrees west", ""},
 			{"Nearest access", "Mill Lane, gate on the left", ""}, {"Isolation points", "unknown: find and name them before work starts", ""},
 			{"Emergency department", "Fernhill General, emergency department", ""}, {"Crew lead", "Tom Reed", "01632 960 012"}, {"Office", "unknown: no telephone is recorded", ""}},
 		Checks: []Check{
