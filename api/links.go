@@ -117,9 +117,11 @@ func (s *server) showScaffold(c *gin.Context, v visitor, status int, about uuid.
 		return err
 	}
 	d := newDirectory(jobs, nil, nil)
+	office := s.officeOf(c, v)
 	page := web.ScaffoldPage{
 		Sheet:        web.Sheet{Notice: notices[c.Query("done")], Key: s.ids().String(), AsOf: s.now().In(v.loc), Faults: wrong},
-		ScaffoldFirm: v.scaffold.Name, Installer: v.firm.Name, Contact: s.officeOf(c, v).String(),
+		ScaffoldFirm: v.scaffold.Name, Installer: v.firm.Name, Phone: office.Phone,
+		Contact: schedule.Contact{Name: office.Name, Email: office.Email}.String(),
 	}
 	if _, err := s.visitorOf(c, FeedToken(v.token), "feed"); err == nil {
 		page.FeedAddress = s.FeedAddress(FeedToken(v.token))
@@ -158,19 +160,27 @@ func gone(b schedule.Booking, today civil.Date) bool {
 	return over && b.StrikeOn < today-shownFor
 }
 
-// officeOf is whom a scaffold firm rings.
+// officeOf is whom a scaffold firm rings: the first of the office with a
+// telephone, else the first, by the e-mail address that they sign in with.
 func (s *server) officeOf(c *gin.Context, v visitor) schedule.Contact {
-	people, err := s.schedule.People(c.Request.Context(), v.firm.ID)
+	ctx := c.Request.Context()
+	people, err := s.schedule.People(ctx, v.firm.ID)
 	if err != nil {
 		s.log.Error("read whom a scaffold firm rings", "firm", v.firm.ID, "error", err)
 		return schedule.Contact{Name: v.firm.Name}
 	}
-	for _, p := range people {
-		if p.Role == schedule.Office && p.Active {
-			return schedule.Contact{Name: p.Name, Phone: p.Phone}
-		}
+	office := slices.DeleteFunc(people, func(p schedule.Person) bool { return p.Role != schedule.Office || !p.Active })
+	if len(office) == 0 {
+		return schedule.Contact{Name: v.firm.Name}
 	}
-	return schedule.Contact{Name: v.firm.Name}
+	if i := slices.IndexFunc(office, func(p schedule.Person) bool { return p.Phone != "" }); i >= 0 {
+		return schedule.Contact{Name: office[i].Name, Phone: office[i].Phone}
+	}
+	signIns, err := s.SignIns(ctx, v.firm.ID)
+	if err != nil {
+		s.log.Error("read whom a scaffold firm writes to", "firm", v.firm.ID, "error", err)
+	}
+	return schedule.Contact{Name: office[0].Name, Email: signIns[office[0].ID]}
 }
 
 // wanted is one booking as the scaffold firm needs to know it.
@@ -188,7 +198,7 @@ func (s *server) wanted(c *gin.Context, v visitor, b schedule.Booking, j schedul
 	}
 	w.StateWords = stateToScaffold(b, v.loc)
 	w.Lifts, w.LoadClass, w.LoadKNM2 = liftsOf(j.Site)
-	w.Access = strings.Join(schedule.ForScaffold(j.Site), "; ")
+	w.Access = strings.Join(schedule.OfSite(j.Site), "; ")
 	seen := "?seen=" + strconv.Itoa(b.Sequence)
 	here := "/scaffold/" + v.token + "/bookings/" + b.ID.String()
 	if b.State == schedule.BookingErected {
@@ -224,21 +234,18 @@ func wantedState(st schedule.BookingState) web.WantedState {
 	}
 }
 
+// stateToScaffold goes on after the words of the state.
 func stateToScaffold(b schedule.Booking, loc *time.Location) string {
 	on := civil.DateOf(b.ChangedAt, loc).Short()
 	switch wantedState(b.State) {
 	case web.WantedAnswer:
-		return "waits for your answer since " + on
-	case web.WantedConfirmed:
-		return "confirmed on " + on
-	case web.WantedOffered:
-		return "you offered " + b.OfferedOn.Short() + "; the office will answer"
+		return "since " + on
+	case web.WantedConfirmed, web.WantedCancelled:
+		return "on " + on
 	case web.WantedStanding:
-		return "standing since " + b.ErectOn.Short()
+		return "since " + b.ErectOn.Short()
 	case web.WantedStruck:
-		return "struck on " + b.StrikeOn.Short()
-	case web.WantedCancelled:
-		return "cancelled on " + on
+		return "on " + b.StrikeOn.Short()
 	default:
 		return ""
 	}

@@ -4,11 +4,13 @@ import (
 	"context"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 	"time"
 
+	"github.com/PuerkitoBio/goquery"
 	"github.com/emersion/go-ical"
 
 	"toeboard/schedule"
@@ -42,6 +44,17 @@ func TestScaffoldPageConfirmAndOffer(t *testing.T) {
 	if got.Header.Get("Set-Cookie") != "" {
 		t.Error("a private page sets a cookie")
 	}
+	// A state is said once, what is wanted once, and the office can be reached.
+	var states []string
+	got.page().Find(".bstate").Each(func(_ int, p *goquery.Selection) { states = append(states, strings.TrimSpace(p.Text())) })
+	if want := []string{"Waits for your answer since Tue 1 Dec", "Standing since Fri 27 Nov"}; !slices.Equal(states, want) {
+		t.Errorf("the states are %q, want %q", states, want)
+	}
+	if text := got.page().Find("main").Text(); strings.Count(text, "2 lifts") != 2 || strings.Contains(text, "Working height") || strings.Contains(text, "Load class:") ||
+		!strings.Contains(text, "Roof pitch: 35 degrees") { // two bookings
+		t.Errorf("height, lifts or load class stand twice: %s", text)
+	}
+	got.says("Questions: Imogen Thackray, " + s.emails[s.office])
 	offer, fields := fieldsOf(t, got.page(), "/offer")
 	fields.Set("on", "2026-11-01")
 	v.form(offer, fields).want(422).says("a day from Tuesday 1 December 2026 on")

@@ -602,8 +602,9 @@ var siteWarnings = []struct{ key, words string }{
 }
 
 // ForScaffold lists, a line each, what a scaffold firm should know of a site
-// before it sends a gang. What the survey did not find is left out, never
-// guessed. The keys are those of the survey.
+// before it sends a gang: the scaffold that is wanted, then OfSite. What the
+// survey did not find is left out, never guessed. The keys are those of the
+// survey.
 func ForScaffold(s Site) []string {
 	var lines []string
 	add := func(format string, args ...any) { lines = append(lines, fmt.Sprintf(format, args...)) }
@@ -616,6 +617,14 @@ func ForScaffold(s Site) []string {
 	if class, ok := s.Facts["scaffold_load_class"].(float64); ok && loadKNM2[int(class)] != "" {
 		add("Load class: %d (%s kN/m2, EN 12811-1)", int(class), loadKNM2[int(class)])
 	}
+	return append(lines, OfSite(s)...)
+}
+
+// OfSite lists, a line each, how a site is reached and what there is to be
+// careful of.
+func OfSite(s Site) []string {
+	var lines []string
+	add := func(format string, args ...any) { lines = append(lines, fmt.Sprintf(format, args...)) }
 	if access, ok := s.Facts["access"].(string); ok && access != "" {
 		add("Access to the platform: %s", strings.ReplaceAll(access, "_", " "))
 	}

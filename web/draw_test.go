@@ -446,12 +446,14 @@ func TestMonthsPutDaysUnderTheirWeekday(t *testing.T) {
 	}
 }
 
-func TestScaffoldListPutsWhatIsOverLast(t *testing.T) {
+// What waits for an answer stands first, then what is to come, what stands, and
+// what is over.
+func TestScaffoldListPutsFirstWhatWaits(t *testing.T) {
 	var order []string
 	for _, b := range sampleScaffold().Sorted() {
 		order = append(order, b.Ref)
 	}
-	if got := strings.Join(order, " "); got != "1039 1042 1051 1058 1049" {
+	if got := strings.Join(order, " "); got != "1051 1042 1058 1039 1049" {
 		t.Errorf("%s", got)
 	}
 }

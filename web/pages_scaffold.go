@@ -26,12 +26,12 @@ type Wanted struct {
 	Postcode      string
 	Erect, Strike Day
 	State         WantedState
-	StateWords    string  // "confirmed by you on Wed 25 Nov"
+	StateWords    string  // goes on after the state: "since Tue 24 Nov"; "" = nothing to add
 	HeightM       float64 // [m] of the highest work; 0 = not stated
 	Lifts         string  // "to eaves and one gable"; "" = not stated
 	LoadClass     int     // EN 12811-1 wanted; 0 = not stated
 	LoadKNM2      float64 // [kN/m2]
-	Access        string  // what a driver needs to know
+	Access        string  // how the site is reached, and what to be careful of there
 	Contact       string  // on site
 	Phone         string  // of the contact
 	Offered       Day     // the other day you offered

@@ -333,20 +333,28 @@ func (p ScaffoldPage) Says() string {
 	return fmt.Sprintf("%s, %s for your answer.", count(live, "scaffold", "scaffolds"), count(waits, "waits", "wait"))
 }
 
-// Sorted gives the bookings by the day they go up, those that are over last.
+// Sorted gives first the bookings that wait for an answer, then those to come,
+// those that stand, and those that are over, each by the day they go up.
 func (p ScaffoldPage) Sorted() []Wanted {
-	over := func(w Wanted) bool { return w.State == WantedCancelled || w.State == WantedStruck }
 	sorted := slices.Clone(p.Bookings)
 	slices.SortStableFunc(sorted, func(a, b Wanted) int {
-		if over(a) != over(b) {
-			if over(b) {
-				return -1
-			}
-			return 1
-		}
-		return cmp.Compare(a.Erect, b.Erect)
+		return cmp.Or(cmp.Compare(a.turn(), b.turn()), cmp.Compare(a.Erect, b.Erect))
 	})
 	return sorted
+}
+
+// turn tells how soon a booking wants to be read.
+func (w Wanted) turn() int {
+	switch w.State {
+	case WantedAnswer:
+		return 0
+	case WantedStanding:
+		return 2
+	case WantedStruck, WantedCancelled:
+		return 3
+	default:
+		return 1
+	}
 }
 
 // Cancelled tells whether the booking is off.
