@@ -14,7 +14,7 @@ import (
 )
 
 // buildLine is how the Dockerfile builds the program.
-var buildLine = regexp.MustCompile(`CGO_ENABLED=0 go build (.*?) -o \S+ (\./cmd/toeboard)`)
+var buildLine = regexp.MustCompile(`CGO_ENABLED=0 go build (.*?) ?-o \S+ (\./cmd/toeboard)`)
 
 // imageProgram checks what can be checked of the image without a container
 // engine: that the program built as the Dockerfile builds it needs nothing of

@@ -265,17 +265,20 @@ func stages(modules int, slate, battery bool) []schedule.Stage {
 	return all
 }
 
+// noDate is the job whose grid connection has no date yet.
+const noDate = 17
+
 // consents: above 16 A a phase (3.68 kW at 230 V) the grid operator's approval
 // comes first and commissioning waits for it; one job has no date for it yet,
 // so that its commissioning cannot be planned and says so.
 func (sc *scenario) consents(i, modules int, battery bool, holidays []schedule.Holiday) []schedule.Consent {
-	if modules*430 <= 3680 && !battery {
+	if modules*430 <= 3680 && !battery && i != noDate {
 		return nil
 	}
 	c := schedule.Consent{Kind: schedule.GridConnection, Stage: schedule.Commissioning, State: schedule.ConsentGranted,
 		ExpectedOn: civil.NoDate, GrantedOn: sc.day - civil.Date(10+i%20)}
 	switch {
-	case i == 17:
+	case i == noDate:
 		c.State, c.GrantedOn = schedule.ConsentApplied, civil.NoDate
 	case i > 12 && i%3 == 0:
 		c.State, c.GrantedOn = schedule.ConsentApplied, civil.NoDate
