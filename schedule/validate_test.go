@@ -22,7 +22,7 @@ func sound(t testing.TB) (schedule.Snapshot, schedule.Plan) {
 	seven.Stages[0].State, seven.Stages[0].StartedOn, seven.Stages[0].DoneOn = schedule.StateDone, firstMonday-7, firstMonday-7
 	s.Bookings = []schedule.Booking{{ID: id(7, 7), Job: seven.ID, ScaffoldFirm: id(4, 0), UID: "7@toeboard.invalid", State: schedule.BookingErected,
 		ErectOn: firstMonday - 7, StrikeOn: firstMonday + 9, OfferedOn: civil.NoDate}}
-	s = publish(s, plan(t, s, 60, 1), 1)
+	s = publish(s, plan(t, s, 60, 2), 1)
 	began := slices.IndexFunc(s.Base.Visits, func(v schedule.Visit) bool { return v.Job == seven.ID && v.Stage == schedule.RoofWork })
 	s.FirstDay = s.Base.Visits[began].First().Date()
 	if s.Base.Visits[began].First().Half() == civil.Morning {
@@ -39,6 +39,11 @@ func sound(t testing.TB) (schedule.Snapshot, schedule.Plan) {
 				st := &s.Jobs[i].Stages[v.Stage-1]
 				st.State, st.StartedOn, st.DoneOn = schedule.StateDone, v.First().Date(), v.Last().Date()
 			}
+		}
+	}
+	for _, st := range s.Jobs[2].Stages {
+		if st.State != schedule.StatePlanned {
+			t.Fatalf("%s of %s has begun, and the table below breaks that job's plan: take another seed for the base plan", st.Kind, s.Jobs[2].Ref)
 		}
 	}
 	p := plan(t, s, 60, 1)
@@ -206,7 +211,7 @@ func TestValidateNamesEveryBrokenRule(t *testing.T) {
 			find(*p, s.Jobs[6].ID, strike).ScaffoldFirm = id(4, 1)
 		}},
 		{"not ready", "not before the job is ready", func(s *schedule.Snapshot, p *schedule.Plan) {
-			s.Jobs[2].ReadyOn = find(*p, s.Jobs[2].ID, first).First().Date() + 1
+			s.Jobs[2].ReadyOn = find(*p, s.Jobs[2].ID, commission).First().Date() + 1
 		}},
 		{"consent refused", "not before the consent", func(s *schedule.Snapshot, _ *schedule.Plan) {
 			s.Jobs[2].Consents = []schedule.Consent{{Kind: schedule.Landlord, Stage: roof, State: schedule.ConsentRefused, ExpectedOn: civil.NoDate, GrantedOn: civil.NoDate}}
@@ -228,7 +233,12 @@ func TestValidateNamesEveryBrokenRule(t *testing.T) {
 			s.Jobs[2].Kit = []schedule.Kit{{Item: "modules", Quantity: 10, DueOn: civil.NoDate, ArrivedOn: civil.NoDate}}
 		}},
 		{"kit on the day itself", "not before the kit", func(s *schedule.Snapshot, p *schedule.Plan) {
-			s.Jobs[2].Kit = []schedule.Kit{{Item: "battery", Quantity: 1, DueOn: find(*p, s.Jobs[2].ID, second).First().Date(), ArrivedOn: civil.NoDate}}
+			for i := range s.Jobs[:6] { // the first job whose second fix is still to come
+				if v := find(*p, s.Jobs[i].ID, second); v != nil {
+					s.Jobs[i].Kit = []schedule.Kit{{Item: "battery", Quantity: 1, DueOn: v.First().Date(), ArrivedOn: civil.NoDate}}
+					return
+				}
+			}
 		}},
 		{"too little notice to erect", "notice to the scaffold firm", func(s *schedule.Snapshot, p *schedule.Plan) {
 			s.Bookings, s.Base = nil, nil
