@@ -113,7 +113,7 @@ func (d *demo) loadStanding(ctx context.Context, sc scenario) error {
 	for _, s := range sc.standing {
 		job := sc.jobByRef(s.ref)
 		b := schedule.Booking{Job: job.ID, ScaffoldFirm: sc.scaffoldFirms[s.firm].ID, State: schedule.BookingErected,
-			ErectOn: s.erected, StrikeOn: s.erected + 28}
+			ErectOn: s.erected, StrikeOn: s.strike}
 		if err := d.schedule.AddStanding(ctx, sc.firm.ID, b, d.now()); err != nil {
 			return err
 		}

@@ -44,6 +44,7 @@ type standing struct {
 	ref       string
 	firm      int // index into scaffoldFirms
 	erected   civil.Date
+	strike    civil.Date // the day agreed for taking it down
 	inspected civil.Date // the last inspection
 	hour      int        // of the last inspection, by the clock on the wall
 	signed    bool       // the crew has held its briefing and signed
@@ -153,10 +154,11 @@ func (sc *scenario) addJobs(holidays []schedule.Holiday, ids func() uuid.UUID) {
 		sc.jobs = append(sc.jobs, sc.job(i, r, holidays, ids))
 	}
 	back := func(n int) civil.Date { return schedule.AddWorkingDays(sc.day, -n, holidays) }
+	ahead := func(n int) civil.Date { return schedule.AddWorkingDays(sc.day, n, holidays) }
 	// What already happened when the demo starts.
-	sc.stand(0, standing{firm: 0, erected: back(2), inspected: back(1), signed: true})
-	sc.stand(1, standing{firm: 1, erected: back(1), inspected: back(1)})
-	sc.stand(2, standing{firm: 0, erected: back(9), inspected: sc.day - 9})
+	sc.stand(0, standing{firm: 0, erected: back(2), strike: ahead(4), inspected: back(1), signed: true})
+	sc.stand(1, standing{firm: 1, erected: back(1), strike: ahead(6), inspected: back(1)})
+	sc.stand(2, standing{firm: 0, erected: back(9), strike: ahead(5), inspected: sc.day - 9})
 	// Their cables are run, so that the roof is what commissioning waits for.
 	for i := range firstRoofs {
 		setStage(&sc.jobs[i], schedule.FirstFix, schedule.StateDone, back(3))
@@ -164,8 +166,8 @@ func (sc *scenario) addJobs(holidays []schedule.Holiday, ids func() uuid.UUID) {
 	for i := 1; i < firstRoofs; i++ {
 		setStage(&sc.jobs[i], schedule.SecondFix, schedule.StateDone, back(2))
 	}
-	sc.finish(3, back(12), back(6), back(5))
-	sc.finish(4, back(16), back(9), back(8))
+	sc.finish(3, back(12), ahead(5), back(6), back(5))
+	sc.finish(4, back(16), ahead(3), back(9), back(8))
 }
 
 // stand puts a scaffold up on job i.
@@ -178,8 +180,8 @@ func (sc *scenario) stand(i int, s standing) {
 
 // finish puts a scaffold up on job i and the roof on it: what is left is the
 // electrical work and the strike.
-func (sc *scenario) finish(i int, erected, roof, first civil.Date) {
-	sc.stand(i, standing{firm: i % 2, erected: erected, inspected: first})
+func (sc *scenario) finish(i int, erected, strike, roof, first civil.Date) {
+	sc.stand(i, standing{firm: i % 2, erected: erected, strike: strike, inspected: first})
 	setStage(&sc.jobs[i], schedule.RoofWork, schedule.StateDone, roof)
 	setStage(&sc.jobs[i], schedule.FirstFix, schedule.StateDone, first)
 }
