@@ -59,10 +59,19 @@ func (o Outlook) At(s civil.HalfDay) weather.Chance {
 }
 
 // Stop says when a search ends: after so many schedules generated, or earlier
-// when the context is done. The number of schedules, not the clock, makes the
-// answer reproducible.
+// when the context is done. The number of schedules and of workers, not the
+// clock, makes the answer reproducible.
 type Stop struct {
 	Schedules int
+	Workers   int            // searches side by side, 0 = 1
+	Progress  func(Progress) // told now and then how far the search is, by one goroutine at a time; nil = nobody
+}
+
+// Progress is how far a search is.
+type Progress struct {
+	Schedules, Of int   // generated so far, and asked for
+	Best          Pence // cost of the best plan so far
+	Bound         Pence // no plan costs less; 0 = nothing is proven
 }
 
 // Violation is one constraint that a plan breaks.

@@ -37,7 +37,7 @@ func Solve(ctx context.Context, s Snapshot, stop Stop, seed uint64) (Plan, error
 		}
 	}
 	m := newModel(&s)
-	r, err := solver.Solve(ctx, m.data, solver.Stop{Schedules: stop.Schedules}, seed)
+	r, err := solver.Solve(ctx, m.data, m.stop(stop), seed)
 	if err != nil {
 		return Plan{}, fmt.Errorf("planning: %w", err)
 	}
@@ -45,6 +45,22 @@ func Solve(ctx context.Context, s Snapshot, stop Stop, seed uint64) (Plan, error
 	m.write(&plan, r)
 	plan.Cost = Price(s, plan)
 	return plan, nil
+}
+
+// stop hands a stop on to the kernel; what no placing changes is added to the
+// costs it reports.
+func (m *model) stop(s Stop) solver.Stop {
+	k := solver.Stop{Schedules: s.Schedules, Workers: s.Workers}
+	if s.Progress != nil {
+		k.Progress = func(p solver.Progress) {
+			told := Progress{Schedules: p.Schedules, Of: s.Schedules, Best: Pence(p.Best) + m.fixed}
+			if p.Bound > 0 {
+				told.Bound = Pence(p.Bound) + m.fixed
+			}
+			s.Progress(told)
+		}
+	}
+	return k
 }
 
 // asPublished gives the published plan again when nothing has changed since it

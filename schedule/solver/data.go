@@ -149,6 +149,15 @@ type SpanOn struct {
 // earlier when the context is done. The first schedule is always made.
 type Stop struct {
 	Schedules int
+	Workers   int            // searches side by side, 0 = 1; the answer depends on the number, not on the cores
+	Progress  func(Progress) // told now and then how far the search is, by one goroutine at a time; nil = nobody
+}
+
+// Progress is how far a search is.
+type Progress struct {
+	Schedules int  // generated so far
+	Best      Cost // of the best plan so far
+	Bound     Cost // no plan costs less; 0 = nothing is proven
 }
 
 // Placement is where an activity stands. Mode -1 = left out.
@@ -164,4 +173,5 @@ type Result struct {
 	Schedules int   // generated
 	Unpinned  []int // activities whose pin clashes with another or with the data, ascending
 	First     Cost  // of the best schedule by a priority rule, before improvement
+	Bound     Cost  // no plan costs less; 0 = nothing is proven
 }
