@@ -34,6 +34,12 @@ func Bound(d *Data) Slot {
 	return bound
 }
 
+// CriticalPath gives the length of the longest path of activities, each in its
+// shortest mode, with releases and lags, as if resources were without end and
+// every slot open: what the literature measures long schedules against. Data
+// with a circle gives the longest path outside it.
+func CriticalPath(d *Data) Slot { return criticalPath(d) }
+
 // criticalPath gives the length of the longest path of activities, each in its
 // shortest mode, with releases and lags, as if resources were without end and
 // every slot open. Data with a circle gives the longest path outside it.
@@ -43,7 +49,7 @@ func criticalPath(d *Data) Slot {
 	var list []int
 	for i, a := range d.Activities {
 		for _, l := range a.After {
-			after[l.Activity] = append(after[l.Activity], Link{i, l.Lag})
+			after[l.Activity] = append(after[l.Activity], Link{Activity: i, Lag: l.Lag})
 		}
 		if waits[i] = len(a.After); waits[i] == 0 {
 			list = append(list, i)
