@@ -8,8 +8,10 @@
 // that travel, and costs by slot. A plan's cost, which the search makes small, is
 //
 //	  sum over placed activities of
-//	      mode cost + cost of its first slot + cost of each slot + cost of its last slot
+//	      mode cost + cost of its first slot + cost of each slot (the activity's
+//	      and the mode's) + cost of its last slot
 //	+ sum over activities left out of their Absent cost
+//	+ sum over handovers whose two activities are placed and done by two different people of their cost
 //	+ sum over resources of the Idle cost of each slot that nothing uses
 //	+ sum over travelling resources and tours of the trips home, place, place, home
 //	+ sum over spans of the cost of their length
@@ -44,6 +46,7 @@ type Data struct {
 	Activities []Activity
 	Groups     []Group // each activity in exactly one; nil = each activity alone
 	Spans      []Span
+	Handovers  []Handover
 	Trip       func(from, to Place) Cost // symmetric, not negative; needed when a resource has a Tour
 	Makespan   Cost                      // cost of each slot up to the last one used
 }
@@ -88,11 +91,13 @@ type At struct {
 	Start Slot
 }
 
-// Link says that an activity starts after another has ended, with Lag free
-// slots between them.
+// Link says that an activity starts after another has ended, with at least Lag
+// free slots between them, and when Most is not 0, at most Most slots after
+// it: with Most 1 in the very next slot of the line. Most is more than Lag.
 type Link struct {
 	Activity int
 	Lag      Slot
+	Most     Slot // 0 = no maximum
 }
 
 // Mode is one way to do an activity.
@@ -104,12 +109,23 @@ type Mode struct {
 	Release   Slot   // not before this slot in this way,
 	Also      []Slot // except that it may start in these
 	StartCost []Cost // by slot, for its first slot; nil = 0
+	SlotCost  []Cost // by slot, for each slot it is worked in, beside the activity's own; nil = 0
+	Whole     bool   // its slots must be neighbours on the line, no closed one between them
+	Who       int    // who does it in this way, for handovers; 0 = nobody in particular
 }
 
 // Use is an amount of a resource, taken in every bucket that is touched.
 type Use struct {
 	Resource int
 	Amount   Amount
+}
+
+// Handover is what it costs when two activities are both placed and somebody
+// else does the second than did the first: their modes' Who differ and neither
+// is 0. The order of the two does not matter.
+type Handover struct {
+	First, Second int
+	Cost          Cost
 }
 
 // Unit is a set of activities that are placed all or none, one after the other

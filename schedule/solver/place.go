@@ -34,39 +34,35 @@ func (c *choice) better(n cand, score Cost, late bool) {
 	c.cand, c.score, c.found = n, score, true
 }
 
-// best looks for the cheapest place of an activity with its first slot from lo
-// on and its last slot by hi. Only mode only is tried, all when it is -1.
-func (s *state) best(i int32, lo, hi Slot, only int32, t *taste) choice {
+// best looks for the cheapest place of an activity in a window. Only mode only
+// is tried, all when it is -1.
+func (s *state) best(i int32, w window, only int32, t *taste) choice {
 	a := &s.p.acts[i]
 	var c choice
 	for m := range a.modes {
 		if only >= 0 && int32(m) != only {
 			continue
 		}
-		s.bestIn(i, int32(m), lo, hi, t, &c)
+		s.bestIn(i, int32(m), w, t, &c)
 	}
-	if k := a.keep; k.mode >= 0 && (only < 0 || k.mode == only) && k.start >= lo && k.end <= hi {
+	if k := a.keep; k.mode >= 0 && (only < 0 || k.mode == only) && w.holds(k) {
 		s.weigh(i, k, t, &c)
 	}
 	return c
 }
 
-func (s *state) bestIn(i, mi int32, lo, hi Slot, t *taste, c *choice) {
+func (s *state) bestIn(i, mi int32, w window, t *taste, c *choice) {
 	a := &s.p.acts[i]
 	m := &a.modes[mi]
 	for _, x := range m.also {
-		if x < m.release && x >= lo && m.cal.is[x] {
-			if n, ok := a.at(At{int(mi), x}); ok && n.end <= hi {
+		if x < m.release && x >= w.from && m.cal.is[x] {
+			if n, ok := a.at(At{int(mi), x}); ok && w.holds(n) {
 				s.weigh(i, n, t, c)
 			}
 		}
 	}
-	lo, hi = s.roomForSpan(a, mi, max(lo, m.release), hi)
-	if lo > hi || lo >= s.p.d.Slots {
-		return
-	}
-	first, seen := m.cal.at[lo], 0
-	last := m.cal.at[hi+1] - m.n // the last position that still ends by hi
+	first, last := s.positions(a, mi, w)
+	seen := 0
 	if a.late {
 		for pos := last; pos >= first && seen < t.width; pos-- {
 			if _, ok := s.fits(a, m, pos); ok {
@@ -86,6 +82,19 @@ func (s *state) bestIn(i, mi int32, lo, hi Slot, t *taste, c *choice) {
 		seen++
 		pos++
 	}
+}
+
+// positions gives the first and the last position in the calendar of a mode
+// from which an activity stands within its window and where its span allows.
+func (s *state) positions(a *activity, mi int32, w window) (first, last int32) {
+	m := &a.modes[mi]
+	lo, hi := s.roomForSpan(a, mi, max(w.from, m.release), w.to)
+	if lo > hi || lo >= s.p.d.Slots || w.startBy < lo {
+		return 0, -1
+	}
+	first = max(m.cal.at[lo], m.cal.at[max(w.endFrom, 0)]-m.n+1)
+	last = min(m.cal.at[hi+1]-m.n, m.cal.at[w.startBy+1]-1) // that still ends by hi, and starts by startBy
+	return first, last
 }
 
 // weigh scores a single candidate that calendars and bounds allow.
@@ -168,6 +177,16 @@ func (s *state) beforeFull(span *Span, m int32, from Slot) Slot {
 	return s.p.d.Slots - 1
 }
 
+// placeGroup puts a group's missing activities in, unit by unit.
+func (s *state) placeGroup(g int32, t *taste) {
+	gr := &s.p.groups[g]
+	for k := range gr.units {
+		if !s.place(&gr.units[k], t) && gr.units[k].most {
+			s.makeRoom(gr, k, t)
+		}
+	}
+}
+
 // place puts a unit's missing activities in, all or none.
 func (s *state) place(u *unit, t *taste) bool {
 	pivot, at := int32(-1), 0
@@ -180,17 +199,25 @@ func (s *state) place(u *unit, t *taste) bool {
 	if pivot < 0 {
 		return true
 	}
+	if s.placeFrom(u, pivot, at, t) {
+		return true
+	}
+	return u.most && t.width > 1 && s.placeFrom(u, pivot, at, &s.soonest)
+}
+
+// placeFrom tries starts of a unit's first missing activity until the others
+// have room too.
+func (s *state) placeFrom(u *unit, pivot int32, at int, t *taste) bool {
 	only := int32(-1)
 	if u.tied[at] {
 		only = s.tiedMode(u)
 	}
-	lo, ok := s.earliest(pivot)
+	w, ok := s.window(pivot)
 	if !ok {
 		return false
 	}
-	hi := s.latest(pivot)
-	for lo <= hi {
-		c := s.best(pivot, lo, hi, only, t)
+	for w.from <= w.to {
+		c := s.best(pivot, w, only, t)
 		if !c.found {
 			return false
 		}
@@ -204,7 +231,7 @@ func (s *state) place(u *unit, t *taste) bool {
 			t = &s.soonest
 			continue
 		}
-		lo = max(again, c.start+1)
+		w.from = max(again, c.start+1)
 	}
 	return false
 }
@@ -272,14 +299,13 @@ func (s *state) placeInMode(u *unit, k int, only int32, t *taste) (again Slot, o
 		if u.tied[n] {
 			mode = only
 		}
-		lo, ok := s.earliest(i)
+		w, ok := s.window(i)
 		if !ok {
 			return s.p.d.Slots, false
 		}
-		hi := s.latest(i)
-		c := s.best(i, lo, hi, mode, t)
+		c := s.best(i, w, mode, t)
 		if !c.found {
-			again = s.whenRoom(i, mode, lo, hi)
+			again = s.whenRoom(i, mode, w)
 			s.removeFrom(u, k)
 			return again, false
 		}
@@ -289,37 +315,45 @@ func (s *state) placeInMode(u *unit, k int, only int32, t *taste) (again Slot, o
 }
 
 // whenRoom tells from which slot the unit's first activity should be tried
-// again, when another found no room between lo and hi. One that comes before
-// the first could be placed later than now; the first then has to follow it.
-func (s *state) whenRoom(i, mode int32, lo, hi Slot) Slot {
-	if hi == s.p.d.Slots-1 { // nothing bounds it from behind: later is no help
+// again, when another found no room in its window. One that comes before the
+// first could be placed later than now; the first then has to follow it. Of
+// one that must come soon after the first nothing is known but that later may
+// help.
+func (s *state) whenRoom(i, mode int32, w window) Slot {
+	last := s.p.d.Slots - 1
+	switch {
+	case w.startBy < last:
+		return 0
+	case w.to == last: // nothing bounds it from behind: later is no help
 		return s.p.d.Slots
 	}
-	return s.earliestEnd(i, mode, lo) + 1
+	if c, ok := s.soonestIn(i, mode, window{from: w.from, startBy: last, to: last}); ok {
+		return c.end + 1
+	}
+	return s.p.d.Slots + 1
 }
 
-func (s *state) earliestEnd(i, mode int32, from Slot) Slot {
+// soonestIn gives the place in a window that ends first.
+func (s *state) soonestIn(i, mode int32, w window) (best cand, found bool) {
 	a := &s.p.acts[i]
-	end := s.p.d.Slots
-	for mi := range a.modes {
-		if mode >= 0 && int32(mi) != mode {
+	for mi := range int32(len(a.modes)) {
+		if mode >= 0 && mi != mode {
 			continue
 		}
 		m := &a.modes[mi]
-		lo, _ := s.roomForSpan(a, int32(mi), max(from, m.release), s.p.d.Slots-1)
-		if lo >= s.p.d.Slots {
-			continue
-		}
-		for pos := m.cal.at[lo]; int(pos+m.n) <= len(m.cal.open); {
+		first, last := s.positions(a, mi, w)
+		for pos := first; pos <= last; {
 			next, ok := s.fits(a, m, pos)
 			if ok {
-				end = min(end, m.cal.open[pos+m.n-1])
+				if end := m.cal.open[pos+m.n-1]; !found || end < best.end {
+					best, found = cand{mi, pos, m.cal.open[pos], end}, true
+				}
 				break
 			}
 			pos = next
 		}
 	}
-	return end
+	return best, found
 }
 
 // removeFrom takes out the unit's activities from position k on.

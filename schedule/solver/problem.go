@@ -37,6 +37,8 @@ type activity struct {
 	late     bool
 	keep     cand
 	from, to int32 // the span that it begins or ends, -1 = none
+	hands    []hand
+	most     bool // a link that it is part of has a Most
 	unit     *unit
 }
 
@@ -48,8 +50,17 @@ type mode struct {
 	release   Slot
 	also      []Slot
 	startCost []Cost
+	slotCost  []Cost
+	whole     bool
+	who       int
 	idle      []Cost
 	tour      int32 // the travelling resource it uses, -1 = none
+}
+
+// hand is a handover seen from one of its activities.
+type hand struct {
+	other int32
+	cost  Cost
 }
 
 type use struct {
@@ -62,6 +73,7 @@ type unit struct {
 	acts  []int32
 	tied  []bool // by position in acts
 	modes int    // of the tied ones
+	most  bool   // one of them is part of a link with a Most
 }
 
 type group struct {
@@ -73,6 +85,7 @@ type group struct {
 	kept  Slot // least Keep start; after the line when it has none
 
 	standing bool // it ends a standing span
+	most     bool // one of its activities is part of a link with a Most
 }
 
 // maxTrips bounds the table of trips: 4 million costs are 32 MB.
@@ -90,7 +103,7 @@ func prepare(d *Data) (*problem, error) {
 	if err := p.readActivities(); err != nil {
 		return nil, err
 	}
-	if err := errors.Join(p.readGroups(), p.readSpans()); err != nil {
+	if err := errors.Join(p.readGroups(), p.readSpans(), p.readHandovers()); err != nil {
 		return nil, err
 	}
 	order, err := p.order()
@@ -158,7 +171,10 @@ func (p *problem) readActivities() error {
 	}
 	for i, a := range p.d.Activities {
 		for _, l := range a.After {
-			p.acts[l.Activity].after = append(p.acts[l.Activity].after, Link{i, l.Lag})
+			p.acts[l.Activity].after = append(p.acts[l.Activity].after, Link{i, l.Lag, l.Most})
+			if l.Most > 0 {
+				p.acts[i].most, p.acts[l.Activity].most = true, true
+			}
 		}
 	}
 	return nil
@@ -182,6 +198,9 @@ func (p *problem) readActivity(i int) error {
 	for _, l := range a.After {
 		if l.Activity < 0 || l.Activity >= len(p.acts) || l.Activity == i || l.Lag < 0 {
 			return fmt.Errorf("cannot come after activity %d with lag %d", l.Activity, l.Lag)
+		}
+		if l.Most < 0 || l.Most > 0 && l.Most <= l.Lag {
+			return fmt.Errorf("cannot come at most %d slots after activity %d with %d free between them", l.Most, l.Activity, l.Lag)
 		}
 	}
 	for j := range a.Modes {
@@ -216,8 +235,13 @@ func (p *problem) readMode(m *Mode) (mode, error) {
 		return mode{}, fmt.Errorf("takes %d slots, at least 1 is needed", m.Slots)
 	case m.StartCost != nil && len(m.StartCost) != slots:
 		return mode{}, fmt.Errorf("a table of %d costs for %d slots", len(m.StartCost), slots)
+	case m.SlotCost != nil && len(m.SlotCost) != slots:
+		return mode{}, fmt.Errorf("a table of %d costs for %d slots", len(m.SlotCost), slots)
+	case m.Who < 0:
+		return mode{}, fmt.Errorf("done by %d, 0 or more is needed", m.Who)
 	}
-	out := mode{cal: &p.cals[m.Calendar], n: int32(m.Slots), cost: m.Cost, release: m.Release, also: m.Also, startCost: m.StartCost, tour: -1}
+	out := mode{cal: &p.cals[m.Calendar], n: int32(m.Slots), cost: m.Cost, release: m.Release, also: m.Also, startCost: m.StartCost,
+		slotCost: m.SlotCost, whole: m.Whole, who: m.Who, tour: -1}
 	for _, u := range m.Uses {
 		if u.Resource < 0 || u.Resource >= len(p.d.Resources) || u.Amount < 1 {
 			return mode{}, fmt.Errorf("uses %d of resource %d", u.Amount, u.Resource)
@@ -257,7 +281,23 @@ func (a *activity) at(at At) (cand, bool) {
 	if int(pos+m.n) > len(m.cal.open) {
 		return cand{mode: -1}, false
 	}
+	if _, ok := m.unbroken(pos); !ok {
+		return cand{mode: -1}, false
+	}
 	return cand{mode: int32(at.Mode), pos: pos, start: at.Start, end: m.cal.open[pos+m.n-1]}, true
+}
+
+// unbroken tells whether the mode's slots from a position on are neighbours,
+// where they must be. When they are not, next is the first position after the
+// last closed slot among them.
+func (m *mode) unbroken(pos int32) (next int32, ok bool) {
+	if !m.whole || m.cal.open[pos+m.n-1]-m.cal.open[pos] == Slot(m.n-1) {
+		return pos, true
+	}
+	for next = pos + m.n - 1; m.cal.open[next] == m.cal.open[next-1]+1; {
+		next--
+	}
+	return next, false
 }
 
 func (p *problem) readGroups() error {
@@ -267,6 +307,7 @@ func (p *problem) readGroups() error {
 			groups = append(groups, Group{{Activities: []int{i}}})
 		}
 	}
+	groups = p.bound(groups)
 	seen := make([]bool, len(p.acts))
 	p.groups = make([]group, len(groups))
 	for g, units := range groups {
@@ -279,6 +320,7 @@ func (p *problem) readGroups() error {
 				}
 				seen[a] = true
 				p.acts[a].unit = out
+				out.most = out.most || p.acts[a].most
 				out.acts = append(out.acts, int32(a))
 				out.tied = append(out.tied, false)
 				if p.d.Activities[a].Pin != nil && len(u.Activities) > 1 {
@@ -289,6 +331,7 @@ func (p *problem) readGroups() error {
 				return fmt.Errorf("solver: group %d: %w", g, err)
 			}
 			p.groups[g].acts = append(p.groups[g].acts, out.acts...)
+			p.groups[g].most = p.groups[g].most || out.most
 		}
 	}
 	for a, ok := range seen {
@@ -352,6 +395,34 @@ func (p *problem) readSpans() error {
 	return nil
 }
 
+func (p *problem) readHandovers() error {
+	for i, h := range p.d.Handovers {
+		if min(h.First, h.Second) < 0 || max(h.First, h.Second) >= len(p.acts) || h.First == h.Second || h.Cost < 0 {
+			return fmt.Errorf("solver: handover %d from activity %d to %d costs %d: two activities and a cost of 0 or more are needed", i, h.First, h.Second, h.Cost)
+		}
+		p.acts[h.First].hands = append(p.acts[h.First].hands, hand{int32(h.Second), h.Cost})
+		p.acts[h.Second].hands = append(p.acts[h.Second].hands, hand{int32(h.First), h.Cost})
+	}
+	return nil
+}
+
+// onlyTime tells whether the data has nothing that the search over lists does
+// not know: handovers, longest lags, costs and calendars of modes.
+func (p *problem) onlyTime() bool {
+	for i := range p.acts {
+		a := &p.acts[i]
+		if a.most || len(a.hands) > 0 {
+			return false
+		}
+		for k := range a.modes {
+			if a.modes[k].slotCost != nil || a.modes[k].whole {
+				return false
+			}
+		}
+	}
+	return true
+}
+
 func (p *problem) tiedTogether(a, b int) bool {
 	n := 0
 	u := p.acts[a].unit
@@ -407,8 +478,12 @@ func (m *mode) endFrom(s, slots Slot) Slot {
 	if s >= slots {
 		return slots
 	}
-	if pos := m.cal.at[s]; int(pos+m.n) <= len(m.cal.open) {
-		return m.cal.open[pos+m.n-1]
+	for pos := m.cal.at[s]; int(pos+m.n) <= len(m.cal.open); {
+		next, ok := m.unbroken(pos)
+		if ok {
+			return m.cal.open[pos+m.n-1]
+		}
+		pos = next
 	}
 	return slots
 }

@@ -19,7 +19,7 @@ func Solve(ctx context.Context, d Data, stop Stop, seed uint64) (Result, error) 
 	if err != nil {
 		return Result{}, err
 	}
-	if net := p.plain(); net != nil {
+	if net := p.plain(); net != nil && p.onlyTime() {
 		return net.solve(ctx, stop, seed), nil
 	}
 	s := newSearch(p, seed)
@@ -70,9 +70,7 @@ func (s *search) construct(ctx context.Context, stop Stop) {
 		}
 		s.keep(order)
 		for _, g := range order {
-			for u := range s.p.groups[g].units {
-				s.place(&s.p.groups[g].units[u], &careful)
-			}
+			s.placeGroup(g, &careful)
 		}
 		s.schedules++
 		s.note()
@@ -215,17 +213,19 @@ func (s *search) step(slack Cost) {
 }
 
 // rebuild puts the groups back. It is spoilt when a standing span can no longer
-// end before others begin.
+// end before others begin, or something is left out that another group's waits
+// for.
 func (s *search) rebuild() bool {
 	for _, g := range s.out {
-		units := s.p.groups[g].units
-		for k := range units {
-			s.place(&units[k], &s.taste)
-		}
+		s.placeGroup(g, &s.taste)
 	}
 	for _, g := range s.out {
 		for _, i := range s.p.groups[g].acts {
-			if a := &s.p.acts[i]; a.to >= 0 && s.at[i].mode < 0 {
+			a := &s.p.acts[i]
+			if s.at[i].mode < 0 && s.awaited(a) {
+				return false
+			}
+			if a.to >= 0 && s.at[i].mode < 0 {
 				if span := &s.p.d.Spans[a.to]; span.From == Standing && int(s.overfull(span)) < len(s.used[span.On[0].Resource]) {
 					return false
 				}
@@ -233,6 +233,16 @@ func (s *search) rebuild() bool {
 		}
 	}
 	return true
+}
+
+// awaited tells whether one that is placed waits for the activity.
+func (s *search) awaited(a *activity) bool {
+	for _, l := range a.after {
+		if s.at[l.Activity].mode >= 0 {
+			return true
+		}
+	}
+	return false
 }
 
 func (s *search) undo() {

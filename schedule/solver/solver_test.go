@@ -52,7 +52,11 @@ func drawData(t *rapid.T) solver.Data {
 	}
 	crewModes := func(n int) (modes []solver.Mode) {
 		for c := range crews {
-			modes = append(modes, solver.Mode{Calendar: c, Slots: solver.Slot(n), Uses: []solver.Use{{Resource: c, Amount: 1}}, Cost: solver.Cost(c)})
+			m := solver.Mode{Calendar: c, Slots: solver.Slot(n), Uses: []solver.Use{{Resource: c, Amount: 1}}, Cost: solver.Cost(c), Who: tables.IntN(3), Whole: tables.IntN(6) == 0}
+			if tables.IntN(3) == 0 {
+				m.SlotCost = costs(120)
+			}
+			modes = append(modes, m)
 		}
 		return modes
 	}
@@ -72,7 +76,14 @@ func drawData(t *rapid.T) solver.Data {
 		roof := solver.Activity{Modes: crewModes(rapid.IntRange(1, 3).Draw(t, "roof")), After: []solver.Link{{Activity: n + 2}}, SlotCost: costs(200), Absent: 500, Place: place}
 		strike := solver.Activity{Modes: firmModes(rapid.IntRange(0, 4).Draw(t, "strike notice")), After: []solver.Link{{Activity: n}}, Absent: 500, Place: place}
 		erect := solver.Activity{Modes: firmModes(rapid.IntRange(0, 4).Draw(t, "erect notice")), SlotCost: costs(200), Absent: 500, Place: place, Late: true}
-		last := solver.Activity{Modes: crewModes(1), After: []solver.Link{{Activity: n, Lag: solver.Slot(rapid.IntRange(0, 1).Draw(t, "lag"))}}, Absent: 500, Place: place, EndCost: make([]solver.Cost, slots)}
+		link := solver.Link{Activity: n, Lag: solver.Slot(rapid.IntRange(0, 1).Draw(t, "lag"))}
+		if tables.IntN(3) == 0 {
+			link.Most = link.Lag + 1 + solver.Slot(tables.IntN(4))
+		}
+		if tables.IntN(4) == 0 { // the scaffold stands no longer than it must before the roof work
+			roof.After[0].Most = 1 + solver.Slot(tables.IntN(5))
+		}
+		last := solver.Activity{Modes: crewModes(1), After: []solver.Link{link}, Absent: 500, Place: place, EndCost: make([]solver.Cost, slots)}
 		due := rapid.IntRange(0, int(slots)).Draw(t, "due")
 		for s := due; s < int(slots); s++ {
 			last.EndCost[s] = solver.Cost(40 * (s - due))
@@ -86,6 +97,10 @@ func drawData(t *rapid.T) solver.Data {
 			}
 		}
 		first := solver.Unit{Activities: []int{n, n + 1, n + 2}, Tied: []int{n + 1, n + 2}}
+		if tables.IntN(4) == 0 && n > 0 { // it waits for another job's roof
+			l := solver.Link{Activity: 0, Most: solver.Slot(9 * tables.IntN(2))}
+			d.Activities[n+3].After = append(d.Activities[n+3].After, l)
+		}
 		if rapid.IntRange(0, 4).Draw(t, "standing") == 0 { // its scaffold stands already
 			d.Activities = append(d.Activities[:n+2], d.Activities[n+3])
 			d.Activities[n].After, d.Activities[n+2].After[0].Activity = nil, n
@@ -98,6 +113,9 @@ func drawData(t *rapid.T) solver.Data {
 		}
 	}
 	for i := range d.Activities {
+		if first := tables.IntN(len(d.Activities)); first < i && tables.IntN(3) == 0 {
+			d.Handovers = append(d.Handovers, solver.Handover{First: first, Second: i, Cost: solver.Cost(tables.IntN(90))})
+		}
 		at := solver.At{Mode: tables.IntN(len(d.Activities[i].Modes)), Start: solver.Slot(tables.IntN(int(slots)))}
 		if room(&d, i, at) {
 			switch tables.IntN(9) {
@@ -130,6 +148,9 @@ func room(d *solver.Data, i int, at solver.At) bool {
 	open := d.Calendars[m.Calendar]
 	n := solver.Slot(0)
 	for _, ok := range open[at.Start:] {
+		if !ok && m.Whole && n < m.Slots {
+			return false
+		}
 		if ok {
 			n++
 		}

@@ -18,14 +18,15 @@ type state struct {
 	lasts  []int32    // by slot: activities that end there
 	last   Slot       // the last slot used, -1 = none
 	cost   Cost
-	pinned []bool // by activity: its pin holds
+	pinned []bool  // by activity: its pin holds
+	floor  []floor // by activity: set for a moment while makeRoom tries again
 
 	soonest taste // the first start that fits
 }
 
 func newState(p *problem) *state {
 	s := &state{p: p, at: make([]cand, len(p.acts)), lasts: make([]int32, p.d.Slots),
-		used: make([][]Amount, len(p.grain)), chosen: make([][]Amount, len(p.grain)), holder: make([][]int32, len(p.grain)), pinned: make([]bool, len(p.acts)), soonest: taste{width: 1}}
+		used: make([][]Amount, len(p.grain)), chosen: make([][]Amount, len(p.grain)), holder: make([][]int32, len(p.grain)), pinned: make([]bool, len(p.acts)), floor: make([]floor, len(p.acts)), soonest: taste{width: 1}}
 	for r := range p.d.Resources {
 		s.used[r] = make([]Amount, len(p.d.Resources[r].Capacity))
 		if p.d.Resources[r].Tour != nil {
@@ -116,9 +117,15 @@ func (s *state) fits(a *activity, m *mode, pos int32) (next int32, ok bool) {
 	if m.startCost != nil && m.startCost[open[0]] >= Never {
 		return pos + 1, false
 	}
-	if a.slotCost != nil {
+	if next, ok := m.unbroken(pos); !ok {
+		return next, false
+	}
+	for _, costs := range [2][]Cost{a.slotCost, m.slotCost} {
+		if costs == nil {
+			continue
+		}
 		for i := len(open) - 1; i >= 0; i-- {
-			if a.slotCost[open[i]] >= Never {
+			if costs[open[i]] >= Never {
 				return pos + int32(i) + 1, false
 			}
 		}
@@ -158,6 +165,16 @@ func (s *state) adds(i int32, m *mode, c cand) Cost {
 			cost += a.slotCost[x]
 		}
 	}
+	if m.slotCost != nil {
+		for _, x := range open {
+			cost += m.slotCost[x]
+		}
+	}
+	for _, h := range a.hands {
+		if s.changesHands(m, h.other) {
+			cost += h.cost
+		}
+	}
 	if m.idle != nil {
 		for _, x := range open {
 			cost -= m.idle[x]
@@ -167,6 +184,17 @@ func (s *state) adds(i int32, m *mode, c cand) Cost {
 		cost += s.tourAdds(i, m, c)
 	}
 	return cost
+}
+
+// changesHands tells whether somebody else does the other activity, where it
+// is placed, than does one in mode m.
+func (s *state) changesHands(m *mode, other int32) bool {
+	at := s.at[other]
+	if at.mode < 0 || m.who == 0 {
+		return false
+	}
+	who := s.p.acts[other].modes[at.mode].who
+	return who != 0 && who != m.who
 }
 
 // tourAdds gives the extra travel of the tours that the activity touches.
@@ -323,36 +351,52 @@ func (s *state) ended(end Slot, sign int32) Slot {
 	return s.last - before
 }
 
-// earliest and latest bound an activity by its placed neighbours: first slot
-// and last slot. ok is false when one it waits for is left out for good.
-func (s *state) earliest(i int32) (from Slot, ok bool) {
-	a := &s.p.acts[i]
-	from = a.head
-	for _, l := range a.before {
-		if b := s.at[l.Activity]; b.mode >= 0 {
-			from = max(from, b.end+1+l.Lag)
-		} else if s.p.acts[l.Activity].unit != a.unit {
-			return 0, false
-		}
-	}
-	return from, true
+// window bounds where an activity may stand: its first slot from and startBy
+// bound, its last slot endFrom and to, all inclusive.
+type window struct{ from, startBy, endFrom, to Slot }
+
+func (w window) holds(c cand) bool {
+	return c.start >= w.from && c.start <= w.startBy && c.end >= w.endFrom && c.end <= w.to
 }
 
-func (s *state) latest(i int32) Slot {
-	to := s.p.d.Slots - 1
-	for _, l := range s.p.acts[i].after {
-		if b := s.at[l.Activity]; b.mode >= 0 {
-			to = min(to, b.start-1-l.Lag)
+// floor raises the beginning of an activity's window.
+type floor struct{ start, end Slot }
+
+// window bounds an activity by its placed neighbours. ok is false when one it
+// waits for is left out for good.
+func (s *state) window(i int32) (w window, ok bool) {
+	a := &s.p.acts[i]
+	last := s.p.d.Slots - 1
+	w = window{from: max(a.head, s.floor[i].start), startBy: last, endFrom: s.floor[i].end, to: last}
+	for _, l := range a.before {
+		b := s.at[l.Activity]
+		if b.mode < 0 {
+			if s.p.acts[l.Activity].unit != a.unit {
+				return w, false
+			}
+			continue
+		}
+		w.from = max(w.from, b.end+1+l.Lag)
+		if l.Most > 0 {
+			w.startBy = min(w.startBy, b.end+l.Most)
 		}
 	}
-	return to
+	for _, l := range a.after {
+		if b := s.at[l.Activity]; b.mode >= 0 {
+			w.to = min(w.to, b.start-1-l.Lag)
+			if l.Most > 0 {
+				w.endFrom = max(w.endFrom, b.start-l.Most)
+			}
+		}
+	}
+	return w, true
 }
 
 // may tells whether an activity may stand at c in the plan as it is.
 func (s *state) may(i int32, c cand) bool {
 	a := &s.p.acts[i]
-	from, ok := s.earliest(i)
-	if !ok || c.start < from || c.end > s.latest(i) || !a.modes[c.mode].mayStart(c.start) {
+	w, ok := s.window(i)
+	if !ok || !w.holds(c) || !a.modes[c.mode].mayStart(c.start) {
 		return false
 	}
 	if _, ok := s.fits(a, &a.modes[c.mode], c.pos); !ok {

@@ -71,7 +71,7 @@ func (v *verifier) activity(i int) {
 	for s := at.Start; s <= at.End; s++ {
 		if v.d.Calendars[m.Calendar][s] {
 			v.slots[i] = append(v.slots[i], s)
-			if cell(a.SlotCost, s) >= Never {
+			if cell(a.SlotCost, s) >= Never || cell(m.SlotCost, s) >= Never {
 				v.say("activity %d is worked in slot %d, which is forbidden", i, s)
 			}
 		}
@@ -79,6 +79,9 @@ func (v *verifier) activity(i int) {
 	if n := Slot(len(v.slots[i])); n != m.Slots || v.slots[i][0] != at.Start || v.slots[i][n-1] != at.End {
 		v.say("activity %d takes %d open slots, it has %d from %d to %d", i, m.Slots, n, at.Start, at.End)
 		return
+	}
+	if m.Whole && at.End-at.Start != m.Slots-1 {
+		v.say("activity %d is broken by closed slots between %d and %d, in mode %d it must be whole", i, at.Start, at.End, at.Mode)
 	}
 	early := at.Start < m.Release
 	for _, s := range m.Also {
@@ -105,6 +108,8 @@ func (v *verifier) links() {
 				v.say("activity %d is placed though %d before it is not", i, l.Activity)
 			} else if v.placed[i].Start <= before.End+l.Lag {
 				v.say("activity %d starts in slot %d, %d before it ends in %d and wants %d free", i, v.placed[i].Start, l.Activity, before.End, l.Lag)
+			} else if l.Most > 0 && v.placed[i].Start > before.End+l.Most {
+				v.say("activity %d starts in slot %d, %d before it ends in %d and wants it at most %d slots later", i, v.placed[i].Start, l.Activity, before.End, l.Most)
 			}
 		}
 	}
@@ -212,7 +217,7 @@ func (v *verifier) cost() (cost Cost) {
 		cost += m.Cost + cell(m.StartCost, at.Start) + cell(a.EndCost, at.End)
 		last = max(last, at.End)
 		for _, s := range v.slots[i] {
-			cost += cell(a.SlotCost, s)
+			cost += cell(a.SlotCost, s) + cell(m.SlotCost, s)
 			for _, u := range m.Uses {
 				busy[u.Resource][s] = a.Place
 			}
@@ -234,7 +239,20 @@ func (v *verifier) cost() (cost Cost) {
 			cost += cell(on.Cost, Slot(hi-lo+1))
 		}
 	}
+	for _, h := range v.d.Handovers {
+		if v.who(h.First) != v.who(h.Second) && v.who(h.First) != 0 && v.who(h.Second) != 0 {
+			cost += h.Cost
+		}
+	}
 	return cost + v.d.Makespan*Cost(last+1)
+}
+
+// who gives who does an activity, 0 when it is left out.
+func (v *verifier) who(i int) int {
+	if at := v.placed[i]; at.Mode >= 0 {
+		return v.d.Activities[i].Modes[at.Mode].Who
+	}
+	return 0
 }
 
 func (v *verifier) travel(t *Tour, busy map[Slot]Place) (cost Cost) {
