@@ -16,6 +16,7 @@ type Work struct {
 	From, To time.Time      // the window; To is not part of it
 	Loc      *time.Location // the firm's zone, for what people read and for daylight
 	Now      time.Time      // the instant of the question: forecasts age
+	Warnings []Warning      // those in force that cover the place: they only tighten
 }
 
 // Level is one limit as it stands for this place and task, for the hour strip
@@ -96,6 +97,7 @@ func Judge(s Series, l Limits, w Work) Judgement {
 	j.judgeSteps(&rs, s, w, tally)
 	j.judgeWhole(&rs, s, w, tally)
 	j.Reasons = tally.reasons()
+	j.judgeWarnings(w)
 	j.OffBy = offBy(j.Steps)
 	return j
 }
@@ -176,6 +178,33 @@ func (j *Judgement) judgeWhole(rs *rules, s Series, w Work, t *tally) {
 		j.Verdict = Worse(j.Verdict, c.Verdict)
 		t.note(r, c, w.From)
 	}
+}
+
+// judgeWarnings lets official warnings tighten the steps they touch, and says
+// so before anything that is no worse.
+func (j *Judgement) judgeWarnings(w Work) {
+	for i := range w.Warnings {
+		warning, r := &w.Warnings[i], Reason{}
+		verdict := warning.Verdict()
+		for k := range j.Steps {
+			s := &j.Steps[k]
+			from, to := later(s.From, w.From), earlier(s.To, w.To)
+			if verdict == Go || !warning.touches(from, to) {
+				continue
+			}
+			s.Verdict = Worse(s.Verdict, verdict)
+			j.Verdict = Worse(j.Verdict, s.Verdict)
+			if r.Steps == 0 {
+				at := later(from, warning.From)
+				r = warning.reason(at.UTC(), at.In(w.Loc).Format("Mon 2 Jan 15:04"))
+			}
+			r.Steps++
+		}
+		if r.Steps > 0 && !slices.ContainsFunc(j.Reasons, func(o Reason) bool { return o.Rule == r.Rule && o.At.Equal(r.At) && o.Verdict == r.Verdict }) {
+			j.Reasons = append([]Reason{r}, j.Reasons...)
+		}
+	}
+	slices.SortStableFunc(j.Reasons, func(a, b Reason) int { return cmp.Compare(rank(a.Verdict), rank(b.Verdict)) })
 }
 
 // age gives how old something is [h]; unknown when nobody said, or when it

@@ -84,6 +84,7 @@ const (
 	RunAge                   // [h] since the provider made the forecast
 	StepLength               // [h] that one step of the forecast covers
 	Agreement                // [%] of the forecast's members that meet a stop in the window, or do not know
+	OfficialWarning          // severity of a warning in force, 2 minor to 5 extreme; in reasons only, no limit of the firm
 )
 
 // quantities holds each quantity's word in files, its unit, its name in a
@@ -105,6 +106,7 @@ var quantities = [...]struct {
 	RunAge:          {"run_age", "h", "age of the model run", false},
 	StepLength:      {"step_length", "h", "length of the forecast step", false},
 	Agreement:       {"agreement", "%", "share of forecast members that meet a stop or do not know", false},
+	OfficialWarning: {"official_warning", "", "official warning", false},
 }
 
 // Known reports whether the quantity is one of the named ones.
@@ -174,10 +176,14 @@ func (r Reason) Sentence() string {
 	}
 	limit := strings.TrimSpace(fmt.Sprintf("limit of %.4g %s", r.Limit, r.Unit))
 	switch {
+	case !r.Known && r.Quantity == OfficialWarning:
+		return fmt.Sprintf("%s%s, severity not known and taken as severe: %s (%s)", r.Rule, when, r.Verdict, r.Source)
 	case !r.Known && r.Verdict == Caution:
 		return fmt.Sprintf("%s%s is not known: look before starting (%s, %s)", r.Rule, when, limit, r.Source)
 	case !r.Known:
 		return fmt.Sprintf("%s%s is not known, so it is not clear (%s, %s)", r.Rule, when, limit, r.Source)
+	case r.Quantity == OfficialWarning:
+		return fmt.Sprintf("%s%s, severity %s: %s (%s)", r.Rule, when, Severity(r.Value), r.Verdict, r.Source)
 	case r.Quantity == Lightning && r.Value < 1:
 		return fmt.Sprintf("no %s%s in the forecast: %s (%s)", r.Rule, when, r.Verdict, r.Source)
 	case r.Quantity == Lightning:
