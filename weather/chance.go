@@ -177,9 +177,13 @@ func blend(forecast, climate Chance, weight float64) Chance {
 // learn it; that forecasts of single days lose their skill towards ten days is
 // common knowledge, no source.
 func forecastWeight(lead float64) float64 {
-	const whole, none = 2.0, 12.0
-	return min(1, max(0, (none-lead)/(none-whole)))
+	return min(1, max(0, (leadNone-lead)/(leadNone-leadTrusted)))
 }
+
+const (
+	leadTrusted = 2.0  // [days] up to which a chance is all the forecast's
+	leadNone    = 12.0 // [days] from which it is all the climate's
+)
 
 func bounded(p float64) float64 { return min(mostChance, max(leastChance, p)) }
 
