@@ -16,7 +16,9 @@ type setRow struct {
 	MeanGapBest    *float64 `json:"mean_gap_best_pct"` // (makespan - best known) / best known
 	Matched        *float64 `json:"matched_pct"`       // makespan is the best known or below it
 	MeanGapBound   float64  `json:"mean_gap_bound_pct"`
-	Proven         float64  `json:"proven_pct"` // makespan is our own lower bound
+	Proven         float64  `json:"proven_pct"`                // makespan is our own lower bound
+	BoundBelowBest *float64 `json:"mean_bound_below_best_pct"` // (best known - bound) / best known
+	BoundIsBest    *float64 `json:"bound_is_best_pct"`
 	PerSecond      float64  `json:"schedules_per_s"`
 	Allocs         float64  `json:"allocs_per_schedule"`
 	Seed           uint64   `json:"seed"`
@@ -63,7 +65,7 @@ func (v solverVerb) row(all []solved) setRow {
 	if r.Set == "j30" {
 		r.Reference = "optimum"
 	}
-	var dev, gap, matched, bound, proven mean
+	var dev, gap, matched, bound, proven, below, is mean
 	var took time.Duration
 	allocs := 0.0
 	for _, s := range all {
@@ -74,6 +76,8 @@ func (v solverVerb) row(all []solved) setRow {
 		if s.best != nil {
 			gap.add(percent(makespan, float64(s.best.upper)))
 			matched.add(hundredIf(s.makespan <= s.best.upper))
+			below.add(-percent(float64(s.bound), float64(s.best.upper)))
+			is.add(hundredIf(s.bound == s.best.upper))
 		}
 		bound.add(percent(makespan, float64(s.bound)))
 		proven.add(hundredIf(s.makespan == s.bound))
@@ -85,6 +89,7 @@ func (v solverVerb) row(all []solved) setRow {
 		}
 	}
 	r.MeanDevRef, r.MeanGapBest, r.Matched = dev.value(), gap.value(), matched.value()
+	r.BoundBelowBest, r.BoundIsBest = below.value(), is.value()
 	r.MeanGapBound, r.Proven = *bound.value(), *proven.value()
 	r.Took = took.Seconds()
 	r.PerSecond, r.Allocs = math.Round(float64(r.SchedulesMade)/r.Took), allocs/float64(r.SchedulesMade)
@@ -102,9 +107,10 @@ func printSets(o out, rows []setRow) error {
 	var cells [][]string
 	for _, r := range rows {
 		cells = append(cells, []string{r.Set, fmt.Sprint(r.Instances), orUnknown(r.MeanDevRef, 3) + " over " + r.Reference, orUnknown(r.MeanGapBest, 3), orUnknown(r.Matched, 1),
-			fmt.Sprintf("%.3f", r.MeanGapBound), fmt.Sprintf("%.1f", r.Proven), fmt.Sprint(r.SchedulesMade), fmt.Sprintf("%.0f", r.PerSecond), fmt.Sprintf("%.2f", r.Allocs), fmt.Sprint(r.EndedByTheTime)})
+			fmt.Sprintf("%.3f", r.MeanGapBound), fmt.Sprintf("%.1f", r.Proven), orUnknown(r.BoundBelowBest, 3), orUnknown(r.BoundIsBest, 1),
+			fmt.Sprint(r.SchedulesMade), fmt.Sprintf("%.0f", r.PerSecond), fmt.Sprintf("%.2f", r.Allocs), fmt.Sprint(r.EndedByTheTime)})
 	}
-	err := o.table([]string{"set", "instances", "mean deviation %", "over best known %", "matched %", "over bound %", "proven %", "schedules", "per second", "allocations each", "ended by time"}, cells)
+	err := o.table([]string{"set", "instances", "mean deviation %", "over best known %", "matched %", "over bound %", "proven %", "bound below best %", "bound is best %", "schedules", "per second", "allocations each", "ended by time"}, cells)
 	if err != nil {
 		return err
 	}

@@ -37,7 +37,7 @@ func TestTheSampleByJSON(t *testing.T) {
 		t.Fatalf("not one object on one line: %v\n%s", err, result)
 	}
 	want := []string{"set", "instances", "mean_dev_ref_pct", "mean_gap_best_pct", "matched_pct", "schedules_per_s",
-		"allocs_per_schedule", "proven_pct", "mean_gap_bound_pct", "seed", "schedules", "seconds", "workers",
+		"allocs_per_schedule", "proven_pct", "mean_gap_bound_pct", "mean_bound_below_best_pct", "bound_is_best_pct", "seed", "schedules", "seconds", "workers",
 		"reference", "schedules_made", "took_s", "ended_by_time"}
 	slices.Sort(want)
 	if got := slices.Sorted(maps.Keys(row)); !slices.Equal(got, want) {
