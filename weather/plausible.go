@@ -14,6 +14,9 @@ var (
 	TempRange     = Range{-60, 60} // [degrees C]
 	PercentRange  = Range{0, 100}
 	FractionRange = Range{0, 1}
+
+	VisibilityRange = Range{0, 400_000} // [m]
+	RadiationRange  = Range{0, 1500}    // [W/m2]: above what falls outside the air, 1361 (solar constant), plus light from clouds
 )
 
 // Keep gives the value back when it is within the range, else unknown.

@@ -58,6 +58,8 @@ type Hour struct {
 	Humidity   Value         // [%] at 2 m, at From
 	Cloud      Value         // [%] of sky, at From
 	Thunder    Value         // 1 where the provider says thunderstorm, else 0
+	Visibility Value         // [m] the lower of the instants that bound the step
+	Radiation  Value         // [W/m2] global shortwave on the level, mean of the step
 }
 
 // Member is one future: the hours of one run of a model. Hours are in order,

@@ -12,6 +12,7 @@ import (
 	"toeboard/api"
 	"toeboard/weather"
 	"toeboard/weather/fault"
+	"toeboard/weather/geohours"
 	"toeboard/weather/metno"
 	"toeboard/weather/openmeteo"
 )
@@ -24,6 +25,7 @@ func parsers() map[string]api.ForecastParser {
 	return map[string]api.ForecastParser{
 		openmeteo.Provider: openmeteo.Parse,
 		openmeteo.Composed: openmeteo.Parse,
+		geohours.Provider:  geohours.Parse,
 		metno.Provider: func(body []byte, fetchedAt time.Time) ([]weather.Series, error) {
 			s, err := metno.Parse(body, fetchedAt)
 			return []weather.Series{s}, err

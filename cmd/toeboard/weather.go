@@ -1,20 +1,25 @@
 package main
 
 import (
+	"encoding/csv"
 	"fmt"
+	"io"
+	"math"
 	"os"
 	"strings"
 	"text/tabwriter"
 	"time"
 
 	"toeboard/weather"
+	"toeboard/weather/csvhours"
 	"toeboard/weather/fault"
+	"toeboard/weather/geohours"
 	"toeboard/weather/metno"
 	"toeboard/weather/openmeteo"
 )
 
 type weatherVerb struct {
-	File    string  `arg:"" help:"A forecast as Open-Meteo or MET Norway answers it (JSON)." type:"existingfile"`
+	File    string  `arg:"" help:"A forecast: JSON as Open-Meteo, MET Norway or an hourly site forecast (GeoJSON) has it, or a table of hours (CSV)." type:"existingfile"`
 	Task    string  `help:"What is to be done: scaffold_erection, scaffold_strike, roof_covering, panel_carrying, ladder_access or external_cable." default:"panel_carrying"`
 	Terrain string  `help:"Terrain category of EN 1991-1-4: 0, I, II, III or IV." default:"III"`
 	Height  float64 `help:"Working height above ground [m]." default:"7"`
@@ -24,6 +29,7 @@ type weatherVerb struct {
 	From    string  `help:"First hour, as 2026-12-01T08:00 in the zone; the file's first hour if left out."`
 	Limits  string  `help:"A file of limits as 'toeboard limits' writes it; the usual ones if left out." type:"existingfile" placeholder:"FILE"`
 	Hours   int     `help:"How many hours." default:"48"`
+	CSV     bool    `help:"Print comma-separated values and nothing else." name:"csv"`
 	Fetched string  `help:"When the file was fetched, as 2026-12-01T06:00 in the zone; the start of the window if left out. It decides whether the forecast is too old."`
 }
 
@@ -40,6 +46,9 @@ func (v weatherVerb) Run() error {
 		}
 	}
 	rows, judgement := weather.Table(series, limits, w)
+	if v.CSV {
+		return tableCSV(os.Stdout, rows)
+	}
 	t := tabwriter.NewWriter(os.Stdout, 0, 4, 2, ' ', 0)
 	fmt.Fprintln(t, strings.Join(weather.TableHeader(), "\t"))
 	for _, r := range rows {
@@ -47,6 +56,9 @@ func (v weatherVerb) Run() error {
 	}
 	if err := t.Flush(); err != nil {
 		return err
+	}
+	for _, note := range series.Notes {
+		fmt.Fprintln(os.Stderr, "note: "+note)
 	}
 	fmt.Printf("\n%s: %s\n", series.Provider, judgement.Sentence())
 	fmt.Println("Guidance, not permission: the people on the roof decide, and local codes come first.")
@@ -80,6 +92,9 @@ func (v weatherVerb) work(w weather.Work, series weather.Series, loc *time.Locat
 		return w, series, err
 	}
 	w.Place = weather.Place{Lat: orElse(v.Lat, series.Lat), Lon: orElse(v.Lon, series.Lon), Terrain: terrain, HeightM: v.Height}
+	if w.Place.Lat != w.Place.Lat || w.Place.Lon != w.Place.Lon {
+		return w, series, fault.Bad("--lat and --lon", "", "where the site is: the file does not say")
+	}
 	w.Loc, w.From = loc, series.Members[0].Hours[0].From
 	if v.From != "" {
 		if w.From, err = clockTime("--from", v.From, loc); err != nil {
@@ -117,13 +132,39 @@ func clockTime(field, s string, loc *time.Location) (time.Time, error) {
 	return t.UTC(), nil
 }
 
-// parseForecast tries the readers in turn and reports what the one that fits
-// best has against the file.
-func parseForecast(body []byte) (weather.Series, error) {
-	if strings.Contains(string(body), `"timeseries"`) {
-		return metno.Parse(body, time.Time{})
+func tableCSV(out io.Writer, rows []weather.Row) error {
+	w := csv.NewWriter(out)
+	if err := w.Write(weather.TableHeader()); err != nil {
+		return err
 	}
-	all, err := openmeteo.Parse(body, time.Time{})
+	for _, r := range rows {
+		if err := w.Write(r.Cells()); err != nil {
+			return err
+		}
+	}
+	w.Flush()
+	return w.Error()
+}
+
+// parseForecast tells by the file's look which reader it is for, and reports
+// what that one has against it.
+func parseForecast(body []byte) (weather.Series, error) {
+	text := string(body)
+	switch {
+	case !strings.HasPrefix(strings.TrimSpace(text), "{") && !strings.HasPrefix(strings.TrimSpace(text), "["):
+		s, err := csvhours.Parse(body, time.Time{})
+		s.Lat, s.Lon = math.NaN(), math.NaN() // a table does not say of where it speaks
+		return s, err
+	case strings.Contains(text, `"timeSeries"`):
+		return firstOf(geohours.Parse(body, time.Time{}))
+	case strings.Contains(text, `"timeseries"`):
+		return metno.Parse(body, time.Time{})
+	default:
+		return firstOf(openmeteo.Parse(body, time.Time{}))
+	}
+}
+
+func firstOf(all []weather.Series, err error) (weather.Series, error) {
 	if err != nil {
 		return weather.Series{}, err
 	}
