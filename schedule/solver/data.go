@@ -10,6 +10,8 @@
 //	  sum over placed activities of
 //	      mode cost + cost of its first slot + cost of each slot (the activity's
 //	      and the mode's) + cost of its last slot
+//	+ sum over placed activities of the activity's cost of its first slot
+//	+ sum over activities that stand at their Keep of -Stay
 //	+ sum over activities left out of their Absent cost
 //	+ sum over handovers whose two activities are placed and done by two different people of their cost
 //	+ sum over resources of the Idle cost of each slot that nothing uses
@@ -73,16 +75,18 @@ type Tour struct {
 
 // Activity is one piece of work.
 type Activity struct {
-	Modes    []Mode // the ways to do it; at least one
-	After    []Link
-	Release  Slot   // not before this slot
-	SlotCost []Cost // by slot, for each slot it is worked in; nil = 0
-	EndCost  []Cost // by slot, for its last slot; nil = 0
-	Absent   Cost   // when it is left out
-	Place    Place
-	Late     bool // among equally cheap starts take the latest
-	Pin      *At  // must be here, whatever it costs; only for an activity that is alone in its unit
-	Keep     *At  // was here in the plan that this one starts from
+	Modes     []Mode // the ways to do it; at least one. Activities may share a slice, which saves memory
+	After     []Link
+	Release   Slot   // not before this slot
+	StartCost []Cost // by slot, for its first slot in any mode; nil = 0
+	SlotCost  []Cost // by slot, for each slot it is worked in; nil = 0
+	EndCost   []Cost // by slot, for its last slot; nil = 0
+	Absent    Cost   // when it is left out
+	Place     Place
+	Late      bool // among equally cheap starts take the latest
+	Pin       *At  // must be here, whatever it costs; only for an activity that is alone in its unit
+	Keep      *At  // was here in the plan that this one starts from
+	Stay      Cost // what standing at Keep saves, 0 or more
 }
 
 // At is a way and a first slot.

@@ -35,23 +35,63 @@ func (c *choice) better(n cand, score Cost, late bool) {
 }
 
 // best looks for the cheapest place of an activity in a window. Only mode only
-// is tried, all when it is -1.
+// is tried, all when it is -1. Starts that cannot become the cheapest any more
+// are passed over: for that a stop on the way is taken never to shorten a tour.
 func (s *state) best(i int32, w window, only int32, t *taste) choice {
 	a := &s.p.acts[i]
 	var c choice
+	if k := a.keep; k.mode >= 0 && (only < 0 || k.mode == only) && w.holds(k) {
+		s.weigh(i, k, t, &c)
+	}
+	bounded := s.lowest(a, w)
 	for m := range a.modes {
 		if only >= 0 && int32(m) != only {
 			continue
 		}
-		s.bestIn(i, int32(m), w, t, &c)
-	}
-	if k := a.keep; k.mode >= 0 && (only < 0 || k.mode == only) && w.holds(k) {
-		s.weigh(i, k, t, &c)
+		s.bestIn(i, int32(m), w, t, bounded, &c)
 	}
 	return c
 }
 
-func (s *state) bestIn(i, mi int32, w window, t *taste, c *choice) {
+// lowest works out, by slot of the window, what a start there or later costs
+// at least, as far as the mode does not matter. It is of no use where a span
+// can become cheaper by the placing.
+func (s *state) lowest(a *activity, w window) bool {
+	if a.to >= 0 && s.p.d.Spans[a.to].From == Standing || s.p.negative || w.from > w.to {
+		return false
+	}
+	first, slots, last := Never, Never, Never
+	if a.startCost == nil {
+		first = 0
+	}
+	if a.slotCost == nil {
+		slots = 0
+	}
+	for x := w.to; x >= w.from; x-- {
+		if a.startCost != nil {
+			first = min(first, a.startCost[x])
+		}
+		if a.slotCost != nil {
+			slots = min(slots, a.slotCost[x])
+		}
+		end := Cost(0)
+		if a.endCost != nil {
+			end = a.endCost[x]
+		}
+		if a.guide != nil {
+			end += a.guide[x]
+		}
+		last = min(last, end)
+		if first >= Never || slots >= Never || last >= Never {
+			s.low[x] = Never
+			continue
+		}
+		s.low[x] = first + min(slots*Cost(a.shortest), slots*Cost(a.longest)) + last
+	}
+	return true
+}
+
+func (s *state) bestIn(i, mi int32, w window, t *taste, bounded bool, c *choice) {
 	a := &s.p.acts[i]
 	m := &a.modes[mi]
 	for _, x := range m.also {
@@ -62,6 +102,12 @@ func (s *state) bestIn(i, mi int32, w window, t *taste, c *choice) {
 		}
 	}
 	first, last := s.positions(a, mi, w)
+	if first > last {
+		return
+	}
+	if bounded && c.found && s.least(a, m, m.cal.open[first]) > c.score {
+		return
+	}
 	seen := 0
 	if a.late {
 		for pos := last; pos >= first && seen < t.width; pos-- {
@@ -73,6 +119,18 @@ func (s *state) bestIn(i, mi int32, w window, t *taste, c *choice) {
 		return
 	}
 	for pos := first; pos <= last && seen < t.width; {
+		if m.unary >= 0 {
+			x := s.nextFree(m.cal, s.taken[m.unary], m.cal.open[pos])
+			if x >= s.p.d.Slots {
+				return
+			}
+			if pos = m.cal.at[x]; pos > last {
+				return
+			}
+		}
+		if bounded && c.found && s.least(a, m, m.cal.open[pos]) > c.score {
+			return
+		}
 		next, ok := s.fits(a, m, pos)
 		if !ok {
 			pos = next
@@ -82,6 +140,15 @@ func (s *state) bestIn(i, mi int32, w window, t *taste, c *choice) {
 		seen++
 		pos++
 	}
+}
+
+// least gives what a start in a slot or later adds at least.
+func (s *state) least(a *activity, m *mode, from Slot) Cost {
+	low := s.low[from] + m.least - a.absent - a.stay
+	if m.idleMost != nil {
+		low -= Cost(m.n) * m.idleMost[from]
+	}
+	return low
 }
 
 // positions gives the first and the last position in the calendar of a mode

@@ -3,43 +3,58 @@ package solver
 import (
 	"errors"
 	"fmt"
+	"slices"
 )
 
 // problem is Data made ready: indexes resolved, open slots listed, earliest
 // starts and the cost of what follows worked out once.
 type problem struct {
-	d       *Data
-	cals    []calendar
-	acts    []activity
-	groups  []group
-	grain   []Slot // by resource
-	trips   []Cost // by from*places+to; nil when there are too many places to hold
-	places  int
-	anyTour bool
+	d        *Data
+	cals     []calendar
+	acts     []activity
+	groups   []group
+	grain    []Slot // by resource
+	trips    trips
+	idle     [][]Cost // by resource and slot: the most that idle costs from there on; nil = none
+	unary    []bool   // by resource: one unit at most, in buckets of one slot
+	sets     map[*Mode]*ways
+	anyTour  bool
+	negative bool // some span costs less than nothing
 }
 
 type calendar struct {
-	open []Slot  // the open slots, ascending
-	at   []int32 // by slot: index in open of the first one at or after it
+	open []Slot   // the open slots, ascending
+	bits []uint64 // by slot: open
+	at   []int32  // by slot: index in open of the first one at or after it
 	is   []bool
 }
 
 type activity struct {
-	modes    []mode
-	before   []Link // must end before this starts
-	after    []Link // start after this ends
-	head     Slot   // no earlier start can be, whatever the plan
-	slotCost []Cost
-	endCost  []Cost
-	guide    []Cost // by last slot: what the activities that follow will cost at best; nil = 0
-	absent   Cost
-	place    Place
-	late     bool
-	keep     cand
-	from, to int32 // the span that it begins or ends, -1 = none
-	hands    []hand
-	most     bool // a link that it is part of has a Most
-	unit     *unit
+	*ways
+	before            []Link // must end before this starts
+	after             []Link // start after this ends
+	head              Slot   // no earlier start can be, whatever the plan
+	startCost         []Cost
+	slotCost          []Cost
+	endCost           []Cost
+	guide             []Cost // by last slot: what the activities that follow will cost at best; nil = 0
+	absent            Cost
+	place             Place
+	late              bool
+	keep              cand
+	stay              Cost
+	from, to          int32 // the span that it begins or ends, -1 = none
+	hands             []hand
+	most              bool  // a link that it is part of has a Most
+	shortest, longest int32 // slots of its shortest and its longest mode
+	unit              *unit
+}
+
+// ways is the modes of an activity made ready. Activities that were given the
+// same slice share it.
+type ways struct {
+	modes []mode
+	ends  []Slot // by slot: the earliest last slot when it starts there or later; Slots = it does not fit
 }
 
 type mode struct {
@@ -55,6 +70,9 @@ type mode struct {
 	who       int
 	idle      []Cost
 	tour      int32 // the travelling resource it uses, -1 = none
+	unary     int32 // the one resource it uses when that has one unit at most, -1 = others
+	least     Cost  // no less do its own costs come to
+	idleMost  []Cost
 }
 
 // hand is a handover seen from one of its activities.
@@ -88,15 +106,12 @@ type group struct {
 	most     bool // one of its activities is part of a link with a Most
 }
 
-// maxTrips bounds the table of trips: 4 million costs are 32 MB.
-const maxTrips = 4 << 20
-
 // prepare checks the data and makes it ready. It names what is wrong.
 func prepare(d *Data) (*problem, error) {
 	if d.Slots < 1 {
 		return nil, fmt.Errorf("solver: %d slots, at least 1 is needed", d.Slots)
 	}
-	p := &problem{d: d}
+	p := &problem{d: d, sets: map[*Mode]*ways{}}
 	if err := errors.Join(p.readCalendars(), p.readResources()); err != nil {
 		return nil, err
 	}
@@ -112,7 +127,7 @@ func prepare(d *Data) (*problem, error) {
 	}
 	p.heads(order)
 	p.guides(order)
-	p.fillTrips()
+	p.trips = newTrips(p)
 	p.summarise()
 	return p, nil
 }
@@ -122,11 +137,12 @@ func (p *problem) readCalendars() error {
 		if len(c) != int(p.d.Slots) {
 			return fmt.Errorf("solver: calendar %d has %d slots, the time line %d", i, len(c), p.d.Slots)
 		}
-		cal := calendar{is: c, at: make([]int32, len(c)+1)}
+		cal := calendar{is: c, at: make([]int32, len(c)+1), bits: make([]uint64, (len(c)+63)/64)}
 		for s, open := range c {
 			cal.at[s] = int32(len(cal.open))
 			if open {
 				cal.open = append(cal.open, Slot(s))
+				cal.bits[s/64] |= 1 << (s % 64)
 			}
 		}
 		cal.at[len(c)] = int32(len(cal.open))
@@ -146,6 +162,8 @@ func (p *problem) readResources() error {
 		for _, c := range r.Capacity {
 			unary = unary && c <= 1
 		}
+		p.unary = append(p.unary, unary)
+		p.idle = append(p.idle, mostFrom(r.Idle))
 		if (r.Idle != nil || r.Tour != nil) && !unary {
 			return fmt.Errorf("solver: resource %d travels or costs idle, so its capacity must be at most 1 in buckets of 1 slot", i)
 		}
@@ -188,12 +206,19 @@ func (p *problem) readActivity(i int) error {
 	if a.Place < 0 || a.Release < 0 {
 		return errors.New("place and release must not be negative")
 	}
-	for _, table := range [][]Cost{a.SlotCost, a.EndCost} {
+	if a.Stay < 0 {
+		return fmt.Errorf("staying saves %d, 0 or more is needed", a.Stay)
+	}
+	for _, table := range [][]Cost{a.StartCost, a.SlotCost, a.EndCost} {
 		if table != nil && len(table) != slots {
 			return fmt.Errorf("a table of %d costs for %d slots", len(table), slots)
 		}
 	}
-	act := activity{before: a.After, slotCost: a.SlotCost, endCost: a.EndCost, absent: a.Absent,
+	set, err := p.readWays(a.Modes)
+	if err != nil {
+		return err
+	}
+	act := activity{ways: set, before: a.After, startCost: a.StartCost, slotCost: a.SlotCost, endCost: a.EndCost, absent: a.Absent,
 		place: a.Place, late: a.Late, from: -1, to: -1, keep: cand{mode: -1}}
 	for _, l := range a.After {
 		if l.Activity < 0 || l.Activity >= len(p.acts) || l.Activity == i || l.Lag < 0 {
@@ -203,12 +228,9 @@ func (p *problem) readActivity(i int) error {
 			return fmt.Errorf("cannot come at most %d slots after activity %d with %d free between them", l.Most, l.Activity, l.Lag)
 		}
 	}
-	for j := range a.Modes {
-		m, err := p.readMode(&a.Modes[j])
-		if err != nil {
-			return fmt.Errorf("mode %d: %w", j, err)
-		}
-		act.modes = append(act.modes, m)
+	act.shortest = act.modes[0].n
+	for k := range act.modes {
+		act.shortest, act.longest = min(act.shortest, act.modes[k].n), max(act.longest, act.modes[k].n)
 	}
 	for _, at := range []*At{a.Pin, a.Keep} {
 		if at == nil {
@@ -219,11 +241,71 @@ func (p *problem) readActivity(i int) error {
 			return fmt.Errorf("pinned or kept in mode %d from slot %d, where it does not fit its calendar", at.Mode, at.Start)
 		}
 		if at == a.Keep {
-			act.keep = c
+			act.keep, act.stay = c, a.Stay
 		}
 	}
 	p.acts[i] = act
 	return nil
+}
+
+// readWays makes modes ready, once for each slice of them.
+func (p *problem) readWays(modes []Mode) (*ways, error) {
+	if set := p.sets[&modes[0]]; set != nil && len(set.modes) == len(modes) {
+		return set, nil
+	}
+	set := &ways{modes: make([]mode, len(modes))}
+	for j := range modes {
+		m, err := p.readMode(&modes[j])
+		if err != nil {
+			return nil, fmt.Errorf("mode %d: %w", j, err)
+		}
+		set.modes[j] = m
+	}
+	set.readEnds(p.d.Slots)
+	p.sets[&modes[0]] = set
+	return set, nil
+}
+
+// readEnds works out the earliest last slot by start.
+func (set *ways) readEnds(slots Slot) {
+	set.ends = make([]Slot, slots+1)
+	for s := range set.ends {
+		set.ends[s] = slots
+	}
+	for j := range set.modes {
+		m := &set.modes[j]
+		end := slots
+		for pos := len(m.cal.open) - int(m.n); pos >= 0; pos-- {
+			s := m.cal.open[pos]
+			if s < m.release {
+				break
+			}
+			if _, ok := m.unbroken(int32(pos)); ok {
+				end = m.cal.open[pos+int(m.n)-1]
+			}
+			set.ends[s] = min(set.ends[s], end)
+		}
+		for _, s := range m.also {
+			if s < m.release && m.cal.is[s] {
+				set.ends[s] = min(set.ends[s], m.endFrom(s, slots))
+			}
+		}
+	}
+	for s := slots - 1; s >= 0; s-- {
+		set.ends[s] = min(set.ends[s], set.ends[s+1])
+	}
+}
+
+// mostFrom gives the largest cost from each slot on.
+func mostFrom(table []Cost) []Cost {
+	if table == nil {
+		return nil
+	}
+	out := slices.Clone(table)
+	for s := len(out) - 2; s >= 0; s-- {
+		out[s] = max(out[s], out[s+1])
+	}
+	return out
 }
 
 func (p *problem) readMode(m *Mode) (mode, error) {
@@ -241,7 +323,16 @@ func (p *problem) readMode(m *Mode) (mode, error) {
 		return mode{}, fmt.Errorf("done by %d, 0 or more is needed", m.Who)
 	}
 	out := mode{cal: &p.cals[m.Calendar], n: int32(m.Slots), cost: m.Cost, release: m.Release, also: m.Also, startCost: m.StartCost,
-		slotCost: m.SlotCost, whole: m.Whole, who: m.Who, tour: -1}
+		slotCost: m.SlotCost, whole: m.Whole, who: m.Who, tour: -1, unary: -1, least: m.Cost}
+	if m.StartCost != nil {
+		out.least += slices.Min(m.StartCost)
+	}
+	if m.SlotCost != nil {
+		out.least += slices.Min(m.SlotCost) * Cost(m.Slots)
+	}
+	if len(m.Uses) == 1 && m.Uses[0].Amount == 1 && m.Uses[0].Resource >= 0 && m.Uses[0].Resource < len(p.unary) && p.unary[m.Uses[0].Resource] {
+		out.unary = int32(m.Uses[0].Resource)
+	}
 	for _, u := range m.Uses {
 		if u.Resource < 0 || u.Resource >= len(p.d.Resources) || u.Amount < 1 {
 			return mode{}, fmt.Errorf("uses %d of resource %d", u.Amount, u.Resource)
@@ -254,7 +345,7 @@ func (p *problem) readMode(m *Mode) (mode, error) {
 		if out.tour >= 0 || out.idle != nil {
 			return mode{}, errors.New("uses two resources that travel or cost idle")
 		}
-		out.idle = r.Idle
+		out.idle, out.idleMost = r.Idle, p.idle[u.Resource]
 		if r.Tour != nil {
 			out.tour = int32(u.Resource)
 		}
@@ -379,6 +470,7 @@ func (p *problem) readSpans() error {
 			if on.Resource < 0 || on.Resource >= len(p.grain) {
 				return fmt.Errorf("solver: span %d: no resource %d", i, on.Resource)
 			}
+			p.negative = p.negative || len(on.Cost) > 0 && slices.Min(on.Cost) < 0
 			if need := len(p.d.Resources[on.Resource].Capacity) + 1; on.Cost != nil && len(on.Cost) < need {
 				return fmt.Errorf("solver: span %d has %d costs by length, %d are needed", i, len(on.Cost), need)
 			}
@@ -411,7 +503,7 @@ func (p *problem) readHandovers() error {
 func (p *problem) onlyTime() bool {
 	for i := range p.acts {
 		a := &p.acts[i]
-		if a.most || len(a.hands) > 0 {
+		if a.most || len(a.hands) > 0 || a.startCost != nil {
 			return false
 		}
 		for k := range a.modes {
@@ -456,22 +548,6 @@ func (p *problem) order() ([]int32, error) {
 	return list, nil
 }
 
-// ends gives, for an activity started at or after slot s, the earliest last
-// slot over its modes; Slots when it does not fit any more.
-func (p *problem) ends(a *activity, s Slot) Slot {
-	best := p.d.Slots
-	for i := range a.modes {
-		m := &a.modes[i]
-		best = min(best, m.endFrom(max(s, m.release), p.d.Slots))
-		for _, x := range m.also {
-			if x >= s && m.cal.is[x] {
-				best = min(best, m.endFrom(x, p.d.Slots))
-			}
-		}
-	}
-	return best
-}
-
 // endFrom gives the last slot of a run of open slots from s on, slots when
 // there is no such run.
 func (m *mode) endFrom(s, slots Slot) Slot {
@@ -497,36 +573,72 @@ func (p *problem) heads(order []int32) {
 		for _, l := range a.before {
 			a.head = max(a.head, end[l.Activity]+1+l.Lag)
 		}
-		end[i] = p.ends(a, a.head)
+		end[i] = a.ends[min(a.head, p.d.Slots)]
 	}
 }
 
 // guides works out, by last slot of each activity, the dearest end cost that
 // an activity after it must then have at least. It steers placing towards due
-// dates that lie further down the chain.
+// dates that lie further down the chain. Activities whose followers are alike
+// share a guide.
 func (p *problem) guides(order []int32) {
+	type key struct {
+		set        *ways
+		end, guide *Cost
+		absent     Cost
+		lag        Slot
+	}
+	known := map[key][]Cost{}
 	for k := len(order) - 1; k >= 0; k-- {
 		a := &p.acts[order[k]]
+		shared := false
 		for _, l := range a.after {
 			b := &p.acts[l.Activity]
 			if b.endCost == nil && b.guide == nil {
 				continue
 			}
-			if a.guide == nil {
-				a.guide = make([]Cost, p.d.Slots)
+			of := key{b.ways, first(b.endCost), first(b.guide), b.absent, l.Lag}
+			table := known[of]
+			if table == nil {
+				table = p.guide(b, l.Lag)
+				known[of] = table
 			}
-			for s := range a.guide {
-				e := p.ends(b, Slot(s)+1+l.Lag)
-				var c Cost
-				if e >= p.d.Slots {
-					e = p.d.Slots - 1
-					c = b.absent
-				}
-				c += b.costAfter(e)
+			if a.guide == nil {
+				a.guide, shared = table, true
+				continue
+			}
+			if shared {
+				a.guide, shared = slices.Clone(a.guide), false
+			}
+			for s, c := range table {
 				a.guide[s] = max(a.guide[s], c)
 			}
 		}
 	}
+}
+
+func first(table []Cost) *Cost {
+	if table == nil {
+		return nil
+	}
+	return &table[0]
+}
+
+// guide gives, by last slot of an activity, what the end of b after it costs
+// at least.
+func (p *problem) guide(b *activity, lag Slot) []Cost {
+	table := make([]Cost, p.d.Slots)
+	for s := range table {
+		e, c := p.d.Slots, Cost(0)
+		if from := Slot(s) + 1 + lag; from < p.d.Slots {
+			e = b.ends[from]
+		}
+		if e >= p.d.Slots {
+			e, c = p.d.Slots-1, b.absent
+		}
+		table[s] = c + b.costAfter(e)
+	}
+	return table
 }
 
 func (a *activity) costAfter(end Slot) (c Cost) {
@@ -537,40 +649,6 @@ func (a *activity) costAfter(end Slot) (c Cost) {
 		c += a.guide[end]
 	}
 	return c
-}
-
-func (p *problem) fillTrips() {
-	if !p.anyTour {
-		return
-	}
-	for _, r := range p.d.Resources {
-		if r.Tour != nil {
-			p.places = max(p.places, int(r.Tour.Home)+1)
-		}
-	}
-	for i := range p.acts {
-		p.places = max(p.places, int(p.acts[i].place)+1)
-	}
-	if p.places*p.places > maxTrips {
-		return
-	}
-	p.trips = make([]Cost, p.places*p.places)
-	for i := range p.places {
-		for j := range i {
-			c := p.d.Trip(Place(i), Place(j))
-			p.trips[i*p.places+j], p.trips[j*p.places+i] = c, c
-		}
-	}
-}
-
-func (p *problem) trip(from, to Place) Cost {
-	if from == to {
-		return 0
-	}
-	if p.trips != nil {
-		return p.trips[int(from)*p.places+int(to)]
-	}
-	return p.d.Trip(from, to)
 }
 
 // summarise works out by group what the priority rules sort by.

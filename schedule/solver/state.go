@@ -1,5 +1,7 @@
 package solver
 
+import "math/bits"
+
 // cand is a place for an activity: a mode and a stretch of open slots.
 type cand struct {
 	mode       int32
@@ -14,6 +16,7 @@ type state struct {
 	at     []cand     // by activity; mode -1 = not placed
 	used   [][]Amount // by resource and bucket
 	chosen [][]Amount // the same without standing spans, for resources that have any
+	taken  [][]uint64 // by resource of one unit: a bit for each slot that has no room
 	holder [][]int32  // by travelling resource and slot: the activity there, -1 = none
 	lasts  []int32    // by slot: activities that end there
 	last   Slot       // the last slot used, -1 = none
@@ -21,14 +24,19 @@ type state struct {
 	pinned []bool  // by activity: its pin holds
 	floor  []floor // by activity: set for a moment while makeRoom tries again
 
-	soonest taste // the first start that fits
+	soonest taste  // the first start that fits
+	low     []Cost // by slot, for best: what a start there or later costs at least, ways and travel aside
+	memory  memory
 }
 
 func newState(p *problem) *state {
-	s := &state{p: p, at: make([]cand, len(p.acts)), lasts: make([]int32, p.d.Slots),
+	s := &state{p: p, low: make([]Cost, p.d.Slots+1), taken: make([][]uint64, len(p.grain)), at: make([]cand, len(p.acts)), lasts: make([]int32, p.d.Slots),
 		used: make([][]Amount, len(p.grain)), chosen: make([][]Amount, len(p.grain)), holder: make([][]int32, len(p.grain)), pinned: make([]bool, len(p.acts)), floor: make([]floor, len(p.acts)), soonest: taste{width: 1}}
 	for r := range p.d.Resources {
 		s.used[r] = make([]Amount, len(p.d.Resources[r].Capacity))
+		if p.unary[r] {
+			s.taken[r] = make([]uint64, (p.d.Slots+63)/64)
+		}
 		if p.d.Resources[r].Tour != nil {
 			s.holder[r] = make([]int32, p.d.Slots)
 		}
@@ -54,6 +62,10 @@ func (s *state) clear() {
 	for r := range s.used {
 		clear(s.used[r])
 		clear(s.chosen[r])
+		clear(s.taken[r])
+		for b := range s.used[r] {
+			s.takes(int32(r), Slot(b))
+		}
 		for i := range s.holder[r] {
 			s.holder[r][i] = -1
 		}
@@ -90,6 +102,7 @@ func (s *state) hold(span *Span, m int32, lo, hi Slot, sign Amount) {
 	r := span.On[m].Resource
 	for b := lo; b <= hi; b++ {
 		s.used[r][b] += sign
+		s.takes(int32(r), b)
 		if s.chosen[r] != nil && span.From != Standing {
 			s.chosen[r][b] += sign
 		}
@@ -114,7 +127,7 @@ func (s *state) overfull(span *Span) Slot {
 // not, next is the first position from which it is worth looking again.
 func (s *state) fits(a *activity, m *mode, pos int32) (next int32, ok bool) {
 	open := m.cal.open[pos : pos+m.n]
-	if m.startCost != nil && m.startCost[open[0]] >= Never {
+	if m.startCost != nil && m.startCost[open[0]] >= Never || a.startCost != nil && a.startCost[open[0]] >= Never {
 		return pos + 1, false
 	}
 	if next, ok := m.unbroken(pos); !ok {
@@ -154,6 +167,12 @@ func (s *state) adds(i int32, m *mode, c cand) Cost {
 	a := &s.p.acts[i]
 	open := m.cal.open[c.pos : c.pos+m.n]
 	cost := m.cost - a.absent
+	if a.startCost != nil {
+		cost += a.startCost[c.start]
+	}
+	if a.stay != 0 && c == a.keep {
+		cost -= a.stay
+	}
 	if m.startCost != nil {
 		cost += m.startCost[c.start]
 	}
@@ -212,16 +231,20 @@ func (s *state) tourAdds(i int32, m *mode, c cand) (cost Cost) {
 			h := holder[y]
 			if h >= 0 && h != i {
 				at := s.p.acts[h].place
-				cost += s.p.trip(with, at) - s.p.trip(without, at)
+				if with != without {
+					cost += s.trip(with, at) - s.trip(without, at)
+				}
 				with, without = at, at
 				continue
 			}
 			if y >= c.start && y <= c.end && m.cal.is[y] {
-				cost += s.p.trip(with, s.p.acts[i].place)
+				cost += s.trip(with, s.p.acts[i].place)
 				with = s.p.acts[i].place
 			}
 		}
-		cost += s.p.trip(with, tour.Home) - s.p.trip(without, tour.Home)
+		if with != without {
+			cost += s.trip(with, tour.Home) - s.trip(without, tour.Home)
+		}
 	}
 	return cost
 }
@@ -321,6 +344,7 @@ func (s *state) mark(i int32, m *mode, c cand, sign Amount) {
 		for _, x := range open {
 			if b := x / u.grain; b != done {
 				used[b] += sign * u.amount
+				s.takes(u.res, b)
 				if s.chosen[u.res] != nil {
 					s.chosen[u.res][b] += sign * u.amount
 				}
@@ -337,6 +361,34 @@ func (s *state) mark(i int32, m *mode, c cand, sign Amount) {
 			s.holder[m.tour][x] = holder
 		}
 	}
+}
+
+// takes keeps the bit of a bucket that has no room.
+func (s *state) takes(r int32, b Slot) {
+	if taken := s.taken[r]; taken != nil {
+		if bit := uint64(1) << (b % 64); s.used[r][b] >= s.p.d.Resources[r].Capacity[b] {
+			taken[b/64] |= bit
+		} else {
+			taken[b/64] &^= bit
+		}
+	}
+}
+
+// nextFree gives the first slot from one on that a calendar has open and a
+// resource of one unit has free; slots when there is none.
+func (s *state) nextFree(cal *calendar, taken []uint64, from Slot) Slot {
+	if from >= s.p.d.Slots {
+		return s.p.d.Slots
+	}
+	w := int(from / 64)
+	free := (cal.bits[w] &^ taken[w]) >> (from % 64) << (from % 64)
+	for free == 0 {
+		if w++; w == len(taken) {
+			return s.p.d.Slots
+		}
+		free = cal.bits[w] &^ taken[w]
+	}
+	return Slot(w*64 + bits.TrailingZeros64(free))
 }
 
 // ended counts the activities that end in a slot and gives by how much the

@@ -92,7 +92,7 @@ func (v *verifier) activity(i int) {
 	if early || at.Start < a.Release {
 		v.say("activity %d starts in slot %d, released for %d and %d in its mode", i, at.Start, a.Release, m.Release)
 	}
-	if cell(m.StartCost, at.Start) >= Never || cell(a.EndCost, at.End) >= Never {
+	if cell(a.StartCost, at.Start) >= Never || cell(m.StartCost, at.Start) >= Never || cell(a.EndCost, at.End) >= Never {
 		v.say("activity %d may not start in slot %d or end in slot %d", i, at.Start, at.End)
 	}
 }
@@ -214,7 +214,10 @@ func (v *verifier) cost() (cost Cost) {
 			continue
 		}
 		m := &a.Modes[at.Mode]
-		cost += m.Cost + cell(m.StartCost, at.Start) + cell(a.EndCost, at.End)
+		cost += m.Cost + cell(a.StartCost, at.Start) + cell(m.StartCost, at.Start) + cell(a.EndCost, at.End)
+		if a.Keep != nil && *a.Keep == (At{at.Mode, at.Start}) {
+			cost -= a.Stay
+		}
 		last = max(last, at.End)
 		for _, s := range v.slots[i] {
 			cost += cell(a.SlotCost, s) + cell(m.SlotCost, s)
