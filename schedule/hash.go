@@ -26,7 +26,8 @@ func (s Snapshot) HashOf() [32]byte {
 	h.ints(int64(s.today()), int64(s.FirstDay), int64(s.Days), int64(s.Frozen))
 	r := s.Firm.Rates
 	h.ints(int64(r.LatePerDay), int64(r.IdleShare), int64(r.TravelPerKm), int64(r.LostRoofHalfDay), int64(r.LostScaffoldVisit),
-		int64(r.MovedVisit), int64(r.MovedSoon), int64(r.MovedBooking), int64(r.UnplannedStage))
+		int64(r.MovedVisit), int64(r.MovedSoon), int64(r.MovedBooking), int64(r.UnplannedStage),
+		int64(r.LateTold), int64(r.LateGrowth), int64(r.MovedConfirmed), int64(r.IdleScaffoldDay), int64(r.Handover), int64(r.OvertimePercent), int64(r.LeastChance))
 	h.floats(r.RoadFactor)
 	h.holidays(s)
 	h.crews(s.Crews)
@@ -135,6 +136,10 @@ func (h *factHash) jobs(jobs []Job) {
 		h.text(j.Ref, string(j.State))
 		h.floats(j.Site.Lat, j.Site.Lon)
 		h.ints(int64(j.ReadyOn), int64(j.PromisedOn))
+		h.flag(j.PromiseTold)
+		for _, c := range sorted(h, j.Confirmed, func(a, b Confirmation) int { return cmp.Compare(a.Stage, b.Stage) }) {
+			h.ints(int64(c.Stage), int64(c.On))
+		}
 		for _, st := range sorted(h, j.Stages, func(a, b Stage) int { return cmp.Compare(a.Kind, b.Kind) }) {
 			h.ints(int64(st.Kind), int64(st.HalfDays), int64(st.State), int64(st.StartedOn), int64(st.DoneOn))
 		}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"toeboard/weather"
 	"toeboard/weather/civil"
 )
 
@@ -16,6 +17,7 @@ type held struct {
 	kind  StageKind
 	who   int // index of the crew or scaffold firm
 	slots []civil.HalfDay
+	late  bool   // in the crew's days with Saturdays
 	why   string // the whole sentence that the visit carries
 	again int    // half-days from the start of the plan: the order in which they are settled
 }
@@ -28,6 +30,7 @@ type holding struct {
 	gangs map[gangKey]int  // erections and strikes of a scaffold firm on a day
 	done  map[jobStage]civil.HalfDay
 	held  []held
+	moved map[jobStage]string // why a visit that was to stay does not
 }
 
 type heldKey struct {
@@ -45,17 +48,20 @@ type jobStage struct {
 	kind StageKind
 }
 
-func (f *facts) holds() []held {
-	h := &holding{facts: f, busy: map[heldKey]bool{}, gangs: map[gangKey]int{}, done: map[jobStage]civil.HalfDay{}}
+// holds gives the held visits, and of those that were to stay and cannot, why.
+func (f *facts) holds() ([]held, map[jobStage]string) {
+	h := &holding{facts: f, busy: map[heldKey]bool{}, gangs: map[gangKey]int{}, done: map[jobStage]civil.HalfDay{}, moved: map[jobStage]string{}}
 	h.bookedByOthers()
 	started, published := h.candidates()
 	for _, c := range started {
 		h.carryOn(c)
 	}
 	for _, c := range published {
-		h.stay(c)
+		if no := h.stay(c); no != "" && len(c.slots) > 0 {
+			h.moved[jobStage{c.work, c.kind}] = fmt.Sprintf("Was to stay on %s, but %s.", c.slots[0].Short(), no)
+		}
 	}
-	return h.held
+	return h.held, h.moved
 }
 
 // bookedByOthers counts the gangs that bookings of jobs outside the plan need.
@@ -104,7 +110,12 @@ func (h *holding) began(i int, k StageKind) held {
 	if w.begun[k] != nil {
 		on = w.begun[k].First().Date()
 	}
-	return held{work: i, kind: k, again: 2 * int(on-h.s.FirstDay)}
+	return held{work: i, kind: k, late: w.begun[k] != nil && h.onSaturday(w.begun[k].HalfDays), again: 2 * int(on-h.s.FirstDay)}
+}
+
+// onSaturday tells whether half-days that are still to come lie on a Saturday.
+func (h *holding) onSaturday(list []civil.HalfDay) bool {
+	return slices.ContainsFunc(list, func(at civil.HalfDay) bool { return at.Date() >= h.s.FirstDay && h.saturday(at.Date()) })
 }
 
 // carryOn holds a started stage in the first half-days that its crew has free;
@@ -137,7 +148,7 @@ func (h *holding) firstFree(c held) (slots []civil.HalfDay) {
 		switch {
 		case !h.opens(c, at.Date()):
 			continue
-		case h.taken(c, at) || chances != nil && !chances.At(at).Known:
+		case h.taken(c, at) || chances != nil && !h.fit(chances.At(at)):
 			slots = nil
 			continue
 		}
@@ -158,6 +169,9 @@ func (h *holding) name(c held) string {
 func (h *holding) opens(c held, d civil.Date) bool {
 	if c.kind.Trade() == ScaffoldTrade {
 		return h.days.is(d)
+	}
+	if c.late {
+		return h.worksLate(h.crews[c.who], d)
 	}
 	return h.works(h.crews[c.who], d)
 }
@@ -209,6 +223,7 @@ func (h *holding) published(i int, k StageKind) (held, bool) {
 	if base == nil || base.First().Date() > h.frozen {
 		return c, false
 	}
+	c.late = h.onSaturday(base.HalfDays)
 	c.slots, c.again = base.HalfDays, int(base.First()-h.s.FirstDay.In(civil.Morning))
 	c.why = fmt.Sprintf("Published for %s, inside the %s that stay as they are.", base.First().Short(), frozenWords(h.s.Frozen))
 	if k.Trade() == ScaffoldTrade {
@@ -290,38 +305,67 @@ func (h *holding) halfDaysOn(w *work, k StageKind, on civil.Date, firm int) []ci
 	return slots
 }
 
-// stay holds a visit unless a fact or another held visit forbids it.
-func (h *holding) stay(c held) {
+// stay holds a visit unless a fact or another held visit forbids it; no is
+// then what does, as the end of a sentence.
+func (h *holding) stay(c held) (no string) {
 	w := &h.work[c.work]
-	if len(c.slots) != w.stage[c.kind].HalfDays || c.slots[0].Date() < w.release[c.kind].on || !h.who(w, c) {
-		return
+	switch {
+	case len(c.slots) != w.stage[c.kind].HalfDays:
+		return fmt.Sprintf("the stage takes %s now", halfDays(w.stage[c.kind].HalfDays))
+	case c.slots[0].Date() < w.release[c.kind].on:
+		return w.release[c.kind].why
+	case !h.who(w, c):
+		return fmt.Sprintf("%s does not do such work any more", h.name(c))
+	case c.slots[len(c.slots)-1] > h.last.In(civil.Afternoon):
+		return fmt.Sprintf("the plan ends on %s", h.last.Short())
 	}
 	for _, before := range w.before(c.kind) {
 		end, settled := h.done[jobStage{c.work, before}]
 		if w.open(before) && (!settled || end >= c.slots[0]) {
-			return
+			return fmt.Sprintf("%s before it is not sure to be over by then", before)
 		}
 	}
-	chances := h.chances(w, c.kind)
+	if no := h.noTime(c, h.chances(w, c.kind)); no != "" {
+		return no
+	}
+	if c.kind.Trade() == ScaffoldTrade && !h.mayBe(w, c) {
+		return fmt.Sprintf("%s cannot be asked for that day any more", h.name(c))
+	}
+	h.hold(c)
+	return ""
+}
+
+// noTime says what forbids the half-days themselves: nobody there, somebody
+// elsewhere, the weather.
+func (h *holding) noTime(c held, chances *Outlook) string {
 	at := c.slots[0]
 	for _, next := range c.slots {
 		for ; at < next; at++ {
 			if h.opens(c, at.Date()) {
-				return // an open half-day would lie idle inside the visit
+				return fmt.Sprintf("%s, inside the visit, would be left idle", at.Short())
 			}
 		}
-		if !h.opens(c, at.Date()) || h.taken(c, at) || chances != nil && !chances.At(at).Known {
-			return
+		switch {
+		case !h.opens(c, at.Date()) && c.kind.Trade() != ScaffoldTrade && (h.days.is(at.Date()) || c.late):
+			return fmt.Sprintf("%s has no competent lead (%s) present on %s", h.name(c), skillFor(c.kind.Trade()), at.Date().Short())
+		case !h.opens(c, at.Date()):
+			return fmt.Sprintf("nobody works on %s", at.Date().Short())
+		case h.taken(c, at):
+			return fmt.Sprintf("%s is held elsewhere on %s", h.name(c), at.Short())
+		case chances != nil && !h.fit(chances.At(at)):
+			return h.unfit(c.kind, chances.At(at), at)
 		}
 		at++
 	}
-	if c.kind.Trade() == ScaffoldTrade && !h.mayBe(w, c) {
-		return
+	return ""
+}
+
+// unfit says why an outdoor stage may not be planned in a half-day.
+func (f *facts) unfit(k StageKind, c weather.Chance, at civil.HalfDay) string {
+	if !c.Known {
+		return fmt.Sprintf("the chance of weather for %s is not known for %s, and an unknown chance is never taken as good", k, at.Short())
 	}
-	if c.slots[len(c.slots)-1] > h.last.In(civil.Afternoon) {
-		return
-	}
-	h.hold(c)
+	return fmt.Sprintf("the chance of weather for %s on %s is %s, and the firm plans on no less than %d%%", k, at.Short(), percent(c), f.s.Firm.Rates.LeastChance)
 }
 
 // who tells whether the crew or the scaffold firm may still do the stage.

@@ -101,9 +101,17 @@ type jobForm struct {
 	Lon        *float64      `json:"lon"`
 	ReadyOn    formDay       `json:"ready_on"`
 	PromisedOn formDay       `json:"promised_on"`
+	Told       bool          `json:"promise_told,omitzero"`
 	Stages     []stageForm   `json:"stages"`
 	Consents   []consentForm `json:"consents,omitempty"`
 	Kit        []kitForm     `json:"kit,omitempty"`
+	Confirmed  []confirmForm `json:"customer_confirmed,omitempty"`
+}
+
+// confirmForm is a day that the customer confirmed for a stage.
+type confirmForm struct {
+	Stage string  `json:"stage"`
+	On    formDay `json:"on"`
 }
 
 type stageForm struct {

@@ -424,7 +424,7 @@ func (r *formReader) scaffold(f *scaffoldForm, path string) ScaffoldFirm {
 
 func (r *formReader) job(f *jobForm, path string) Job {
 	j := Job{ID: r.identify(path, "job", f.Ref, f.ID, r.jobs), Ref: f.Ref, State: word(r, path+".state", f.State, JobOpen, JobDone, JobCancelled),
-		ReadyOn: f.ReadyOn.date(), PromisedOn: f.PromisedOn.date()}
+		ReadyOn: f.ReadyOn.date(), PromisedOn: f.PromisedOn.date(), PromiseTold: f.Told}
 	j.Site.ID = orMade(f.Site, "site", f.Ref)
 	r.sites[f.Ref] = j.Site.ID
 	j.Site.Lat, j.Site.Lon = r.place(path+".", *f.Lat, *f.Lon)
@@ -454,6 +454,9 @@ func (r *formReader) job(f *jobForm, path string) Job {
 	}
 	for _, k := range f.Kit {
 		j.Kit = append(j.Kit, Kit{Item: k.Item, DueOn: k.DueOn.date(), ArrivedOn: k.ArrivedOn.date()})
+	}
+	for i, c := range f.Confirmed {
+		j.Confirmed = append(j.Confirmed, Confirmation{Stage: r.stage(at(path+".customer_confirmed", i)+".stage", c.Stage), On: c.On.date()})
 	}
 	return j
 }

@@ -225,7 +225,7 @@ func everyField() (schedule.Snapshot, schedule.Plan) {
 		Skills: []schedule.Skill{{Kind: "lead_roof", From: d - 400, Until: d + 300}}}
 	site := schedule.Site{ID: id(6, 1), Address: "PRIVATE", Postcode: "PRIVATE", Lat: 52.5, Lon: -1.5, Terrain: "III", WorkingHeightM: 7, Facts: map[string]any{"PRIVATE": true}}
 	job := schedule.Job{ID: id(5, 1), Ref: "J-1", State: schedule.JobOpen, Customer: schedule.Customer{ID: id(7, 1), Name: "PRIVATE", Email: "PRIVATE", Phone: "PRIVATE"},
-		Site: site, Modules: 9, ModuleWatts: 430, ModuleKg: 21, ModuleM2: 2, ReadyOn: d + 1, PromisedOn: d + 9, Note: "PRIVATE", CreatedAt: d.At(1, 1, time.UTC),
+		Site: site, Modules: 9, ModuleWatts: 430, ModuleKg: 21, ModuleM2: 2, ReadyOn: d + 1, PromisedOn: d + 9, PromiseTold: true, Confirmed: []schedule.Confirmation{{Stage: schedule.RoofWork, On: d + 3}}, Note: "PRIVATE", CreatedAt: d.At(1, 1, time.UTC),
 		Stages: []schedule.Stage{{Kind: schedule.FirstFix, HalfDays: 2, State: schedule.StateStarted, StartedOn: d - 1, DoneOn: d - 1},
 			{Kind: schedule.ScaffoldErection, HalfDays: 1, State: schedule.StatePlanned, StartedOn: civil.NoDate, DoneOn: civil.NoDate}},
 		Consents: []schedule.Consent{{Kind: schedule.Landlord, Stage: schedule.RoofWork, State: schedule.ConsentApplied, ExpectedOn: d + 2, GrantedOn: d + 3}},

@@ -99,7 +99,7 @@ func crewFormOf(c Crew) crewForm {
 
 func jobFormOf(j *Job) jobForm {
 	f := jobForm{Ref: j.Ref, ID: formID(j.ID), State: string(j.State), Site: formID(j.Site.ID), Lat: new(j.Site.Lat), Lon: new(j.Site.Lon),
-		ReadyOn: dayForm(j.ReadyOn), PromisedOn: dayForm(j.PromisedOn)}
+		ReadyOn: dayForm(j.ReadyOn), PromisedOn: dayForm(j.PromisedOn), Told: j.PromiseTold}
 	stages := slices.Clone(j.Stages)
 	slices.SortFunc(stages, func(a, b Stage) int { return cmp.Compare(a.Kind, b.Kind) })
 	for _, st := range stages {
@@ -114,6 +114,10 @@ func jobFormOf(j *Job) jobForm {
 	for _, k := range j.Kit {
 		f.Kit = append(f.Kit, kitForm{k.Item, dayForm(k.DueOn), dayForm(k.ArrivedOn)})
 	}
+	for _, c := range j.Confirmed {
+		f.Confirmed = append(f.Confirmed, confirmForm{c.Stage.Key(), dayForm(c.On)})
+	}
+	slices.SortFunc(f.Confirmed, func(a, b confirmForm) int { return cmp.Compare(a.Stage, b.Stage) })
 	slices.SortFunc(f.Kit, func(a, b kitForm) int { return cmp.Or(cmp.Compare(a.Item, b.Item), cmp.Compare(a.DueOn, b.DueOn)) })
 	return f
 }

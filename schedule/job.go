@@ -49,12 +49,33 @@ type Job struct {
 	ModuleKg    float64    // [kg] each
 	ModuleM2    float64    // [m2] each
 	ReadyOn     civil.Date // not before this day; NoDate = any day
-	PromisedOn  civil.Date // the day the customer was told it would be commissioned by; NoDate = none
+	PromisedOn  civil.Date // the day by which it is to be commissioned; NoDate = none
+	PromiseTold bool       // the customer was told that day
 	Note        string
 	Stages      []Stage // in the order of StageKinds
 	Consents    []Consent
 	Kit         []Kit
+	Confirmed   []Confirmation // by stage, one each
 	CreatedAt   time.Time
+}
+
+// Confirmation is the customer's word that somebody may come for a stage on a
+// day. It holds for an appointment that begins on that day and for no other:
+// once another day is published, it says nothing any more.
+type Confirmation struct {
+	Stage StageKind
+	On    civil.Date
+}
+
+// ConfirmedFor gives the day that the customer confirmed for a stage; NoDate =
+// none.
+func (j *Job) ConfirmedFor(k StageKind) civil.Date {
+	for _, c := range j.Confirmed {
+		if c.Stage == k {
+			return c.On
+		}
+	}
+	return civil.NoDate
 }
 
 // Stage gives the job's stage of a kind; ok is false when the job has none.

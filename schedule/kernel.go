@@ -15,10 +15,12 @@ type model struct {
 	rules *prices
 	data  solver.Data
 	acts  []act
-	index [][stageCount]int // by work and stage: its activity, -1 = none
-	held  map[int]held      // by activity
-	fixed Pence             // costs that no placing changes
+	index [][stageCount]int   // by work and stage: its activity, -1 = none
+	held  map[int]held        // by activity
+	moved map[jobStage]string // why a visit that was to stay does not
+	fixed Pence               // costs that no placing changes
 	sky   map[skyKey][]solver.Cost
+	late  [][]solver.Cost // by crew and slot: what overtime costs; nil = no crew works overtime
 }
 
 // act is the stage that an activity stands for. ways gives, by mode, the index
@@ -40,8 +42,10 @@ func newModel(s *Snapshot) *model {
 	m.data.Slots = solver.Slot(2 * s.Days)
 	m.addCrews()
 	m.addFirms()
+	m.addSaturdays()
 	places := m.addPlaces()
-	stay := m.holds()
+	stay, moved := m.holds()
+	m.moved = moved
 	for i := range m.work {
 		m.addJob(i, places[m.work[i].job.ID])
 	}
@@ -91,6 +95,23 @@ func (m *model) addFirms() {
 		}
 		m.takeByOthers(i, gangs, sets)
 		m.data.Resources = append(m.data.Resources, solver.Resource{Grain: 2, Capacity: gangs}, solver.Resource{Grain: 2, Capacity: sets})
+	}
+}
+
+// addSaturdays gives each crew a second calendar, with Saturdays, when the firm
+// pays for overtime. A stage is done by the one or by the other.
+func (m *model) addSaturdays() {
+	if m.rules.rates.OvertimePercent == 0 {
+		return
+	}
+	for _, c := range m.crews {
+		open, cost := make(solver.Calendar, m.data.Slots), make([]solver.Cost, m.data.Slots)
+		for s := range open {
+			d := m.halfDay(solver.Slot(s)).Date()
+			open[s], cost[s] = m.worksLate(c, d), solver.Cost(m.rules.overtime(c, d))
+		}
+		m.data.Calendars = append(m.data.Calendars, open)
+		m.late = append(m.late, cost)
 	}
 }
 
@@ -183,8 +204,19 @@ func (m *model) addJob(i int, place solver.Place) {
 			group = append(group, solver.Unit{Activities: []int{at[k]}})
 		}
 	}
+	m.addHandovers(w, at)
 	if group != nil {
 		m.data.Groups = append(m.data.Groups, group)
+	}
+}
+
+// addHandovers prices that two stages that are still to be done are done by two
+// crews.
+func (m *model) addHandovers(w *work, at *[stageCount]int) {
+	for _, k := range []StageKind{SecondFix, Commissioning} {
+		if before := w.handsOver(k); at[k] >= 0 && at[before] >= 0 && m.rules.rates.Handover > 0 {
+			m.data.Handovers = append(m.data.Handovers, solver.Handover{First: at[before], Second: at[k], Cost: solver.Cost(m.rules.rates.Handover)})
+		}
 	}
 }
 
@@ -214,14 +246,26 @@ func (m *model) addStage(i int, k StageKind, place solver.Place) {
 			a.Modes = append(a.Modes, m.firmMode(w, k, f))
 		}
 	} else {
-		ways = m.crewsFor(w, k)
-		for _, c := range ways {
-			a.Modes = append(a.Modes, solver.Mode{Calendar: c, Slots: solver.Slot(w.left(k, m.s.FirstDay)), Uses: []solver.Use{{Resource: c, Amount: 1}}})
+		for _, c := range m.crewsFor(w, k) {
+			mode := m.crewMode(w, k, c)
+			a.Modes, ways = append(a.Modes, mode), append(ways, c)
+			if m.late != nil {
+				mode.Calendar, mode.SlotCost = len(m.crews)+1+c, m.late[c]
+				a.Modes, ways = append(a.Modes, mode), append(ways, c)
+			}
 		}
 	}
 	m.acts = append(m.acts, act{i, k, ways})
 	m.data.Activities = append(m.data.Activities, a)
 	m.addMoves(len(m.acts) - 1)
+}
+
+func (m *model) crewMode(w *work, k StageKind, c int) solver.Mode {
+	mode := solver.Mode{Calendar: c, Slots: solver.Slot(w.left(k, m.s.FirstDay)), Uses: []solver.Use{{Resource: c, Amount: 1}}, Who: c + 1}
+	if before := w.handsOver(k); before != StageUnknown {
+		mode.Cost = solver.Cost(m.rules.handover(w.did[before], m.crews[c].ID))
+	}
+	return mode
 }
 
 func (m *model) firmMode(w *work, k StageKind, f int) solver.Mode {
@@ -241,7 +285,8 @@ func (m *model) firmMode(w *work, k StageKind, f int) solver.Mode {
 }
 
 // weatherCosts gives by slot what the weather is expected to cost an outdoor
-// stage; nil indoors. A half-day whose chance is not known is forbidden.
+// stage; nil indoors. A half-day whose chance is not known, or below the firm's
+// least, is forbidden.
 func (m *model) weatherCosts(w *work, k StageKind) []solver.Cost {
 	o := m.chances(w, k)
 	if o == nil {
@@ -255,7 +300,7 @@ func (m *model) weatherCosts(w *work, k StageKind) []solver.Cost {
 	for s := range costs {
 		c := o.At(m.halfDay(solver.Slot(s)))
 		costs[s] = solver.Cost(m.rules.weather(c, k))
-		if !c.Known {
+		if !m.fit(c) {
 			costs[s] = solver.Never
 		}
 	}
@@ -286,17 +331,22 @@ func (m *model) addMoves(a int) {
 		d.Keep = m.as(a, b)
 	}
 	for mode := range d.Modes {
-		d.Modes[mode].StartCost = m.moveCosts(w, k, mode, act.ways[mode], d)
+		d.Modes[mode].StartCost = m.moveCosts(w, k, a, mode)
 	}
 }
 
-func (m *model) moveCosts(w *work, k StageKind, mode, who int, d *solver.Activity) []solver.Cost {
+func (m *model) moveCosts(w *work, k StageKind, a, mode int) []solver.Cost {
+	was, who := w.base[k], m.acts[a].ways[mode]
+	stays := solver.Slot(-1) // where this way has just the published half-days
+	if at := m.asIn(a, mode, was); at != nil {
+		stays = at.Start
+	}
 	var costs []solver.Cost
 	for s := range m.data.Slots {
 		h := m.halfDay(s)
 		var c solver.Cost
-		if w.base[k] != nil && (d.Keep == nil || *d.Keep != solver.At{Mode: mode, Start: s}) {
-			c += solver.Cost(m.rules.moved(w.base[k], h.Date()))
+		if was != nil && s != stays {
+			c += solver.Cost(m.rules.moved(w, was, h.Date()))
 		}
 		if k.Trade() == ScaffoldTrade {
 			c += solver.Cost(m.rules.bookingMoved(w, k, m.firms[who].ID, h.Date()))
@@ -312,17 +362,29 @@ func (m *model) moveCosts(w *work, k StageKind, mode, who int, d *solver.Activit
 // as gives the mode and start that stand for a visit; nil when no place in the
 // model has just its half-days.
 func (m *model) as(a int, v *Visit) *solver.At {
-	for mode, who := range m.acts[a].ways {
-		if v.Stage.Trade() == ScaffoldTrade && m.firms[who].ID != v.ScaffoldFirm ||
-			v.Stage.Trade() != ScaffoldTrade && m.crews[who].ID != v.Crew {
-			continue
-		}
-		at := solver.At{Mode: mode, Start: m.slot(v.First())}
-		if sameHalfDays(m.halfDaysAt(a, at), v.HalfDays) {
-			return &at
+	for mode := range m.acts[a].ways {
+		if at := m.asIn(a, mode, v); at != nil {
+			return at
 		}
 	}
 	return nil
+}
+
+// asIn is as for one mode.
+func (m *model) asIn(a, mode int, v *Visit) *solver.At {
+	if v == nil {
+		return nil
+	}
+	who := m.acts[a].ways[mode]
+	if v.Stage.Trade() == ScaffoldTrade && m.firms[who].ID != v.ScaffoldFirm ||
+		v.Stage.Trade() != ScaffoldTrade && m.crews[who].ID != v.Crew {
+		return nil
+	}
+	at := solver.At{Mode: mode, Start: m.slot(v.First())}
+	if !sameHalfDays(m.halfDaysAt(a, at), v.HalfDays) {
+		return nil
+	}
+	return &at
 }
 
 func sameHalfDays(a, b []civil.HalfDay) bool {
@@ -365,7 +427,7 @@ const setWorth = 3_00
 // plan when nothing brings it down.
 func (m *model) addSpan(w *work, from, to int) {
 	if to < 0 { // its sets are taken already, its hire runs to the end
-		m.fixed += m.rules.hire(m.firms[w.owner], w.since, m.last)
+		m.fixed += m.rules.standing(w, m.firms[w.owner], w.since, m.last)
 		return
 	}
 	span := solver.Span{From: from, To: to, Hold: setWorth}
@@ -377,7 +439,7 @@ func (m *model) addSpan(w *work, from, to int) {
 	for _, f := range m.acts[to].ways {
 		cost := make([]solver.Cost, m.s.Days+1)
 		for n := 1; n <= m.s.Days; n++ {
-			cost[n] = solver.Cost(m.rules.hire(m.firms[f], since, first+civil.Date(n)-1))
+			cost[n] = solver.Cost(m.rules.standing(w, m.firms[f], since, first+civil.Date(n)-1))
 		}
 		span.On = append(span.On, solver.SpanOn{Resource: m.sets(f), Cost: cost})
 	}
@@ -391,6 +453,7 @@ func (m *model) pin(h held) {
 		if who == h.who && sameHalfDays(m.halfDaysAt(a, at), h.slots) {
 			m.data.Activities[a].Pin = &at
 			m.held[a] = h
+			return
 		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -38,17 +39,18 @@ type outlookKey struct {
 // work is one open job.
 type work struct {
 	job      *Job
-	stage    [stageCount]*Stage // nil = the job has none
-	base     [stageCount]*Visit // as published, from the first day on; nil = not published
-	begun    [stageCount]*Visit // published visit of a started stage, whenever
-	booking  *Booking           // the live one, nil = none
-	rebooked bool               // a day was agreed with its scaffold firm that is not the published one
-	taken    bool               // so it was for its erection: the office took the day
-	noStrike bool               // the published plan found no day for its strike, so the booked one is nobody's word
-	standing bool               // its scaffold is up, or going up
-	coming   bool               // its erection is held: the scaffold goes up on a day that may not be moved
-	since    civil.Date         // when it stands or comes: the day from which it is hired
-	owner    int                // index of the scaffold firm whose scaffold it is, -1 = not known
+	stage    [stageCount]*Stage    // nil = the job has none
+	base     [stageCount]*Visit    // as published, from the first day on; nil = not published
+	begun    [stageCount]*Visit    // published visit of a started stage, whenever
+	did      [stageCount]uuid.UUID // the crew that the published plan has for a stage that is done; Nil = it names none
+	booking  *Booking              // the live one, nil = none
+	rebooked bool                  // a day was agreed with its scaffold firm that is not the published one
+	taken    bool                  // so it was for its erection: the office took the day
+	noStrike bool                  // the published plan found no day for its strike, so the booked one is nobody's word
+	standing bool                  // its scaffold is up, or going up
+	coming   bool                  // its erection is held: the scaffold goes up on a day that may not be moved
+	since    civil.Date            // when it stands or comes: the day from which it is hired
+	owner    int                   // index of the scaffold firm whose scaffold it is, -1 = not known
 	release  [stageCount]release
 	blocked  [stageCount]block
 }
@@ -151,6 +153,8 @@ func (f *facts) readBase(at map[uuid.UUID]*work) {
 			continue
 		}
 		switch state := w.stage[v.Stage].State; {
+		case state == StateDone:
+			w.did[v.Stage] = v.Crew
 		case state == StateStarted:
 			w.begun[v.Stage] = v
 		case state == StatePlanned && v.First() >= f.s.FirstDay.In(civil.Morning):
@@ -434,12 +438,13 @@ func (f *facts) readPlaces(w *work) {
 		}
 		n := w.left(k, f.s.FirstDay)
 		from := w.release[k].on.In(civil.Morning)
-		anyone, anyTime := false, false
+		known := func(c weather.Chance) bool { return c.Known }
+		anyone, anyTime, anyKnown := false, false, false
 		for _, open := range f.calendars(w, k) {
 			anyone = true
-			anyTime = anyTime || f.run(open, from, n, nil)
-			if f.run(open, from, n, f.chances(w, k)) {
-				anyone, anyTime = true, true
+			anyTime = anyTime || f.run(open, from, n, nil, nil)
+			anyKnown = anyKnown || f.run(open, from, n, known, f.chances(w, k))
+			if f.run(open, from, n, f.fit, f.chances(w, k)) {
 				n = 0
 				break
 			}
@@ -455,6 +460,9 @@ func (f *facts) readPlaces(w *work) {
 		case !anyTime:
 			w.block(k, fmt.Sprintf("No %s crew has a competent lead (%s) present for %s in a row from %s to %s, the plan's last day.",
 				k.Trade(), skillFor(k.Trade()), halfDays(n), w.release[k].on.Short(), f.last.Short()))
+		case anyKnown:
+			w.block(k, fmt.Sprintf("The chance of weather for %s reaches %d%%, the least that the firm plans on, in no %s in a row from %s to %s, the plan's last day.",
+				k, f.s.Firm.Rates.LeastChance, halfDays(n), w.release[k].on.Short(), f.last.Short()))
 		default:
 			w.block(k, fmt.Sprintf("The chance of weather for %s is not known for %s in a row from %s on, and an unknown chance is never taken as good.",
 				k, halfDays(n), w.release[k].on.Short()))
@@ -490,10 +498,25 @@ func skillFor(t Trade) string {
 	}
 }
 
-// works tells whether a crew can work on a day: its lead, with the competence
-// of its trade, is there.
-func (f *facts) works(c *Crew, d civil.Date) bool {
-	if !c.Active || !f.days.is(d) {
+// works tells whether a crew works on a day as on any: it is a working day, and
+// its lead, with the competence of its trade, is there.
+func (f *facts) works(c *Crew, d civil.Date) bool { return f.days.is(d) && leads(c, d) }
+
+// worksLate tells the same with Saturdays, which are overtime.
+func (f *facts) worksLate(c *Crew, d civil.Date) bool {
+	return (f.days.is(d) || f.saturday(d)) && leads(c, d)
+}
+
+// saturday tells whether crews may work overtime on a day: a Saturday that is
+// no holiday, when the firm pays for such days.
+func (f *facts) saturday(d civil.Date) bool {
+	return f.s.Firm.Rates.OvertimePercent > 0 && d.Weekday() == time.Saturday && !f.days[d]
+}
+
+// leads tells whether an active crew's lead is there on a day with the
+// competence of its trade.
+func leads(c *Crew, d civil.Date) bool {
+	if !c.Active {
 		return false
 	}
 	for _, m := range c.Members {
@@ -547,6 +570,9 @@ func (f *facts) calendars(w *work, k StageKind) (list []func(civil.Date) bool) {
 	}
 	for _, c := range f.crewsFor(w, k) {
 		list = append(list, func(d civil.Date) bool { return f.works(f.crews[c], d) })
+		if f.s.Firm.Rates.OvertimePercent > 0 {
+			list = append(list, func(d civil.Date) bool { return f.worksLate(f.crews[c], d) })
+		}
 	}
 	return list
 }
@@ -563,15 +589,24 @@ func (f *facts) chances(w *work, k StageKind) *Outlook {
 	return &Outlook{}
 }
 
+// fit tells whether an outdoor stage may be planned in a half-day: its chance is
+// known and not below the firm's least.
+func (f *facts) fit(c weather.Chance) bool { return c.Known && !f.tooSmall(c) }
+
+// tooSmall tells whether a known chance is below the firm's least.
+func (f *facts) tooSmall(c weather.Chance) bool {
+	return c.Known && c.P < float64(f.s.Firm.Rates.LeastChance)/100
+}
+
 // run tells whether n neighbouring open half-days exist from a half-day on,
-// each with a known chance where chances are given.
-func (f *facts) run(open func(civil.Date) bool, from civil.HalfDay, n int, chances *Outlook) bool {
+// each with a chance that may be planned where chances are given.
+func (f *facts) run(open func(civil.Date) bool, from civil.HalfDay, n int, may func(weather.Chance) bool, chances *Outlook) bool {
 	row := 0
 	for h := max(from, f.s.FirstDay.In(civil.Morning)); h <= f.last.In(civil.Afternoon); h++ {
 		if !open(h.Date()) {
 			continue
 		}
-		if chances != nil && !chances.At(h).Known {
+		if chances != nil && !may(chances.At(h)) {
 			row = 0
 			continue
 		}

@@ -150,6 +150,12 @@ func live(r *rand.Rand, s schedule.Snapshot, days int) schedule.Snapshot {
 		if len(j.Consents) > 0 && r.IntN(8) == 0 {
 			j.Consents[0].State, j.Consents[0].GrantedOn, j.Consents[0].ExpectedOn = schedule.ConsentApplied, civil.NoDate, s.FirstDay+civil.Date(r.IntN(9))
 		}
+		j.Confirmed = nil
+		for _, v := range s.Base.Visits {
+			if v.Job == j.ID && r.IntN(3) == 0 {
+				j.Confirmed = append(j.Confirmed, schedule.Confirmation{Stage: v.Stage, On: v.First().Date()})
+			}
+		}
 		if r.IntN(30) == 0 {
 			j.Stages[r.IntN(len(j.Stages))].HalfDays++
 		}
@@ -167,6 +173,7 @@ func TestAnyFirmOverSomeWeeks(t *testing.T) {
 		seed := rapid.Uint64Range(0, 1<<40).Draw(t, "seed")
 		r := rand.New(rand.NewPCG(seed, 7))
 		s := BuildExample(seed, jobs, crews, rapid.IntRange(5, 50).Draw(t, "days"))
+		ownRates(r, &s)
 		for week := range 4 {
 			p, cost, err := schedule.SearchCost(s, 40, seed)
 			if err != nil {
@@ -182,6 +189,18 @@ func TestAnyFirmOverSomeWeeks(t *testing.T) {
 			s = live(r, publish(s, p, week+1), 1+r.IntN(5))
 		}
 	})
+}
+
+// ownRates gives a firm rates that are not the start values, and its customers
+// some knowledge.
+func ownRates(r *rand.Rand, s *schedule.Snapshot) {
+	rates := &s.Firm.Rates
+	rates.OvertimePercent = []int{0, 0, 40, 150}[r.IntN(4)]
+	rates.LeastChance = []int{0, 10, 40}[r.IntN(3)]
+	rates.LateGrowth, rates.Handover, rates.IdleScaffoldDay = r.IntN(50), schedule.Pence(r.IntN(200_00)), schedule.Pence(r.IntN(60_00))
+	for i := range s.Jobs {
+		s.Jobs[i].PromiseTold = r.IntN(2) == 0
+	}
 }
 
 // sentences checks that every visit and every stage left out says why.
@@ -425,13 +444,31 @@ func TestHashSeesWhatMatters(t *testing.T) {
 	same("a customer's name", func(s *schedule.Snapshot) { s.Jobs[0].Customer.Name = "Somebody" })
 	same("a note", func(s *schedule.Snapshot) { s.Jobs[0].Note = "ring first" })
 	other("a day", func(s *schedule.Snapshot) { s.Now = s.Now.AddDate(0, 0, 1) })
-	other("a rate", func(s *schedule.Snapshot) { s.Firm.Rates.LatePerDay++ })
+	rates := reflect.TypeFor[schedule.Rates]()
+	for i := range rates.NumField() {
+		if rates.Field(i).Name == "FrozenDays" {
+			continue // the snapshot has its own, which counts
+		}
+		other(rates.Field(i).Name, func(s *schedule.Snapshot) {
+			f := reflect.ValueOf(&s.Firm.Rates).Elem().Field(i)
+			if f.Kind() == reflect.Float64 {
+				f.SetFloat(f.Float() + 1)
+			} else {
+				f.SetInt(f.Int() + 1)
+			}
+		})
+	}
+	other("the frozen days", func(s *schedule.Snapshot) { s.Frozen++ })
 	other("the horizon", func(s *schedule.Snapshot) { s.Days++ })
 	other("a holiday", func(s *schedule.Snapshot) { s.Holidays = s.Holidays[1:] })
 	other("leave", func(s *schedule.Snapshot) { away(s, s.Crews[0].ID, s.FirstDay+3) })
 	other("a gang", func(s *schedule.Snapshot) { s.ScaffoldFirms[0].GangsPerDay++ })
 	other("a stage's length", func(s *schedule.Snapshot) { s.Jobs[1].Stages[1].HalfDays++ })
 	other("a promise", func(s *schedule.Snapshot) { s.Jobs[1].PromisedOn = s.FirstDay + 33 })
+	other("a promise told", func(s *schedule.Snapshot) { s.Jobs[1].PromiseTold = true })
+	other("a day that a customer confirmed", func(s *schedule.Snapshot) {
+		s.Jobs[1].Confirmed = []schedule.Confirmation{{Stage: schedule.RoofWork, On: s.FirstDay + 9}}
+	})
 	other("a chance", func(s *schedule.Snapshot) { s.Outlooks[0].Chances[5] = weather.Chance{Known: true, P: 0.123} })
 	other("an unknown chance", func(s *schedule.Snapshot) { s.Outlooks[0].Chances[5].Known = !s.Outlooks[0].Chances[5].Known })
 	same("a day that planning books", func(s *schedule.Snapshot) {
@@ -490,6 +527,12 @@ func TestSolveRefusesWhatCannotBePlanned(t *testing.T) {
 		{"time zone", func(s *schedule.Snapshot) { s.Firm.TimeZone = "Europe/Quillmere" }},
 		{"late per day", func(s *schedule.Snapshot) { s.Firm.Rates.LatePerDay = -1 }},
 		{"road factor", func(s *schedule.Snapshot) { s.Firm.Rates.RoadFactor = math.NaN() }},
+		{"overtime", func(s *schedule.Snapshot) { s.Firm.Rates.OvertimePercent = 501 }},
+		{"least chance", func(s *schedule.Snapshot) { s.Firm.Rates.LeastChance = 91 }},
+		{"late growth", func(s *schedule.Snapshot) { s.Firm.Rates.LateGrowth = -1 }},
+		{"moved soon", func(s *schedule.Snapshot) { s.Firm.Rates.MovedSoon = 24_99 }},
+		{"late per day once told", func(s *schedule.Snapshot) { s.Firm.Rates.LateTold = 59_99 }},
+		{"hand-over", func(s *schedule.Snapshot) { s.Firm.Rates.Handover = -1 }},
 		{"idle share", func(s *schedule.Snapshot) { s.Firm.Rates.IdleShare = 101 }},
 		{"home of Roof 1", func(s *schedule.Snapshot) { s.Crews[0].HomeLat = math.NaN() }},
 		{"site of J-001", func(s *schedule.Snapshot) { s.Jobs[0].Site.Lon = 181 }},

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -73,12 +74,26 @@ func (p *prices) weather(c weather.Chance, k StageKind) Pence {
 	return Pence(math.Round((1 - chance) * float64(p.lost(k))))
 }
 
-// late is the price of commissioning that ends on a day.
-func (p *prices) late(j *Job, on civil.Date) Pence {
+// late is the price of commissioning that ends on a day: each working day after
+// the promise at the rate of a promise that was told or was not, dearer by the
+// firm's growth with every full week of five working days that it is late
+// already. Each day is rounded down to the penny.
+func (p *prices) late(j *Job, on civil.Date) (sum Pence) {
 	if !j.PromisedOn.Known() {
 		return 0
 	}
-	return p.rates.LatePerDay * Pence(p.days.after(j.PromisedOn, on))
+	for left, week := p.days.after(j.PromisedOn, on), 0; left > 0; left, week = left-5, week+1 {
+		sum += Pence(min(left, 5)) * (p.lateRate(j) * Pence(100+week*p.rates.LateGrowth) / 100)
+	}
+	return sum
+}
+
+// lateRate is what a day of the first week after the promise costs.
+func (p *prices) lateRate(j *Job) Pence {
+	if j.PromiseTold {
+		return p.rates.LateTold
+	}
+	return p.rates.LatePerDay
 }
 
 // hire is the price of the weeks begun after those that are included, for a
@@ -88,16 +103,92 @@ func (p *prices) hire(f *ScaffoldFirm, from, to civil.Date) Pence {
 	return f.WeeklyHire * Pence(max(0, weeks-f.IncludedWeeks))
 }
 
-// soonDays is how near a day is when moving it costs MovedSoon.
-const soonDays = 7
+// idleScaffold is the price of the days on which a scaffold stands for nothing:
+// the days from one date to another, both inclusive, but for those that its
+// work takes; only those of the included weeks, since later ones are hired.
+func (p *prices) idleScaffold(w *work, f *ScaffoldFirm, from, to civil.Date) Pence {
+	return p.rates.IdleScaffoldDay * Pence(w.daysIdle(f, from, to))
+}
+
+// standing is the price of a scaffold's standing: hire and idle days.
+func (p *prices) standing(w *work, f *ScaffoldFirm, from, to civil.Date) Pence {
+	return p.hire(f, from, to) + p.idleScaffold(w, f, from, to)
+}
+
+// daysIdle counts them.
+func (w *work) daysIdle(f *ScaffoldFirm, from, to civil.Date) int {
+	return max(0, min(int(to-from)+1, 7*f.IncludedWeeks)-w.scaffoldDays())
+}
+
+// scaffoldDays is how many days the work on and of the job's scaffold takes,
+// done or not: half of the half-days of erection, roof work and strike, rounded
+// up.
+func (w *work) scaffoldDays() int {
+	n := 0
+	for _, k := range []StageKind{ScaffoldErection, RoofWork, ScaffoldStrike} {
+		if w.stage[k] != nil {
+			n += w.stage[k].HalfDays
+		}
+	}
+	return (n + 1) / 2
+}
+
+// handover tells what it costs that one crew does a stage after another did the
+// one before it.
+func (p *prices) handover(before, after uuid.UUID) Pence {
+	if before == uuid.Nil || after == uuid.Nil || before == after {
+		return 0
+	}
+	return p.rates.Handover
+}
+
+// handsOver gives the stage of the job whose crew a stage should have: the
+// electrical one before it. StageUnknown = none.
+func (w *work) handsOver(k StageKind) StageKind {
+	switch {
+	case k == SecondFix && w.stage[FirstFix] != nil:
+		return FirstFix
+	case k == Commissioning && w.stage[SecondFix] != nil:
+		return SecondFix
+	case k == Commissioning && w.stage[FirstFix] != nil:
+		return FirstFix
+	default:
+		return StageUnknown
+	}
+}
+
+// overtime is what a crew's half-day on a Saturday costs: its pay besides the
+// week's, since the week is paid already. Rounded down to the penny.
+func (p *prices) overtime(c *Crew, d civil.Date) Pence {
+	if d.Weekday() != time.Saturday {
+		return 0
+	}
+	return c.HalfDayCost * Pence(p.rates.OvertimePercent) / 100
+}
+
+// soonDays is how near a day is when moving it costs MovedSoon, and farDays how
+// far off when it costs MovedVisit (common practice, no source).
+const (
+	soonDays = 7
+	farDays  = 28
+)
 
 // moved is the price of moving a published visit to a day, or of taking it out
-// (NoDate). It is dearer within a week of today, by the old day or the new.
-func (p *prices) moved(v *Visit, to civil.Date) Pence {
-	if v.First().Date() < p.today+soonDays || to.Known() && to < p.today+soonDays {
-		return p.rates.MovedSoon
+// (NoDate). It counts the days from today to the nearer of the old day and the
+// new: MovedVisit from 28 days on, MovedSoon up to 7, and evenly between. A day
+// that the customer confirmed costs MovedConfirmed besides when it is given up.
+func (p *prices) moved(w *work, v *Visit, to civil.Date) Pence {
+	was := v.First().Date()
+	near := was
+	if to.Known() {
+		near = min(near, to)
 	}
-	return p.rates.MovedVisit
+	ahead := Pence(min(max(int(near-p.today), soonDays), farDays))
+	sum := p.rates.MovedVisit + (p.rates.MovedSoon-p.rates.MovedVisit)*(farDays-ahead)/(farDays-soonDays)
+	if to != was && w.job.ConfirmedFor(v.Stage) == was {
+		sum += p.rates.MovedConfirmed
+	}
+	return sum
 }
 
 // bookingMoved is the price of an erection or strike by a scaffold firm on a
@@ -135,7 +226,7 @@ func (p *prices) absent(w *work, k StageKind, could bool) (sum Pence) {
 		sum += p.late(w.job, p.last)
 	}
 	if w.base[k] != nil {
-		sum += p.moved(w.base[k], civil.NoDate)
+		sum += p.moved(w, w.base[k], civil.NoDate)
 	}
 	if w.planned(k) && k.Trade() == ScaffoldTrade {
 		sum += p.bookingMoved(w, k, uuid.Nil, civil.NoDate)
@@ -171,7 +262,7 @@ func Price(s Snapshot, p Plan) Cost {
 		b.crewLines(c)
 	}
 	rank := map[CostItem]int{}
-	for i, item := range []CostItem{Lateness, ScaffoldVisits, ScaffoldHire, WeatherRisk, Moved, NotPlanned, IdleCrew, Travel} {
+	for i, item := range []CostItem{Lateness, ScaffoldVisits, ScaffoldHire, ScaffoldIdle, WeatherRisk, Moved, NotPlanned, Handovers, Overtime, IdleCrew, Travel} {
 		rank[item] = i
 	}
 	slices.SortStableFunc(b.cost.Lines, func(x, y CostLine) int { return cmp.Compare(rank[x.Item], rank[y.Item]) })
@@ -228,14 +319,25 @@ func (b *bill) job(i int) {
 		}
 		b.weatherLine(w, v)
 		b.movedLine(w, v)
+		b.handoverLine(w, v, visits)
 		if k == Commissioning {
 			end := v.Last().Date()
-			n := b.days.after(w.job.PromisedOn, end)
-			b.add(Lateness, w.job.ID, uuid.Nil, b.late(w.job, end), "%s: commissioned on %s, %s after the promised %s, at %s each.",
-				w.job.Ref, end.Short(), workingDays(n), w.job.PromisedOn.Short(), b.rates.LatePerDay)
+			b.add(Lateness, w.job.ID, uuid.Nil, b.late(w.job, end), "%s: commissioned on %s, %s.", w.job.Ref, end.Short(), b.lateWords(w.job, end))
 		}
 	}
 	b.scaffold(w, visits)
+}
+
+func (b *bill) lateWords(j *Job, on civil.Date) string {
+	n := b.days.after(j.PromisedOn, on)
+	promised := "promised"
+	if j.PromiseTold {
+		promised = "promised (and told)"
+	}
+	if n <= 5 || b.rates.LateGrowth == 0 {
+		return fmt.Sprintf("%s after the %s %s, at %s each", workingDays(n), promised, j.PromisedOn.Short(), b.lateRate(j))
+	}
+	return fmt.Sprintf("%s after the %s %s, at %s each in the first week and %d%% more in each that follows", workingDays(n), promised, j.PromisedOn.Short(), b.lateRate(j), b.rates.LateGrowth)
 }
 
 func (b *bill) missing(w *work, k StageKind) {
@@ -248,12 +350,10 @@ func (b *bill) missing(w *work, k StageKind) {
 		b.add(NotPlanned, id, uuid.Nil, b.leftOut(w, k), "%s: %s could start in the plan but has no place%s.", w.job.Ref, k, scaffold)
 	}
 	if k == Commissioning {
-		n := b.days.after(w.job.PromisedOn, b.last)
-		b.add(Lateness, id, uuid.Nil, b.late(w.job, b.last), "%s: not commissioned by the plan's last day, %s, %s after the promised %s, at %s each.",
-			w.job.Ref, b.last.Short(), workingDays(n), w.job.PromisedOn.Short(), b.rates.LatePerDay)
+		b.add(Lateness, id, uuid.Nil, b.late(w.job, b.last), "%s: not commissioned by the plan's last day, %s, %s.", w.job.Ref, b.last.Short(), b.lateWords(w.job, b.last))
 	}
 	if v := w.base[k]; v != nil {
-		b.add(Moved, id, uuid.Nil, b.moved(v, civil.NoDate), "%s: %s was published for %s and has no place now.", w.job.Ref, k, v.First().Short())
+		b.add(Moved, id, uuid.Nil, b.moved(w, v, civil.NoDate), "%s: %s was published for %s%s and has no place now.", w.job.Ref, k, v.First().Short(), confirmed(w, v, civil.NoDate))
 	}
 	if w.planned(k) && k.Trade() == ScaffoldTrade {
 		b.add(Moved, id, uuid.Nil, b.bookingMoved(w, k, uuid.Nil, civil.NoDate), "%s: %s is agreed with %s and has no day now.", w.job.Ref, k, b.firmName(w.booking))
@@ -307,8 +407,8 @@ func percent(c weather.Chance) string {
 func (b *bill) movedLine(w *work, v *Visit) {
 	was := w.base[v.Stage]
 	if was != nil && (was.Crew != v.Crew || was.ScaffoldFirm != v.ScaffoldFirm || !sameHalfDays(was.HalfDays, v.HalfDays)) {
-		b.add(Moved, w.job.ID, uuid.Nil, b.moved(was, v.First().Date()), "%s: %s moves from %s with %s to %s with %s.",
-			w.job.Ref, v.Stage, was.First().Short(), b.whoDoes(was), v.First().Short(), b.whoDoes(v))
+		b.add(Moved, w.job.ID, uuid.Nil, b.moved(w, was, v.First().Date()), "%s: %s moves from %s with %s%s to %s with %s.",
+			w.job.Ref, v.Stage, was.First().Short(), b.whoDoes(was), confirmed(w, was, v.First().Date()), v.First().Short(), b.whoDoes(v))
 	}
 	if w.planned(v.Stage) && v.Stage.Trade() == ScaffoldTrade {
 		b.add(Moved, w.job.ID, uuid.Nil, b.bookingMoved(w, v.Stage, v.ScaffoldFirm, v.First().Date()), "%s: %s on %s is not what was agreed with %s.",
@@ -316,15 +416,43 @@ func (b *bill) movedLine(w *work, v *Visit) {
 	}
 }
 
+// handoverLine prices that a stage is done by another crew than the one before.
+func (b *bill) handoverLine(w *work, v *Visit, visits *[stageCount]*Visit) {
+	before := w.handsOver(v.Stage)
+	if before == StageUnknown {
+		return
+	}
+	crew := w.did[before]
+	if was := visits[before]; was != nil {
+		crew = was.Crew
+	}
+	b.add(Handovers, w.job.ID, v.Crew, b.handover(crew, v.Crew), "%s: %s is done by %s, %s by %s, who must be told what was found.",
+		w.job.Ref, before, b.crewName(crew), v.Stage, b.crewName(v.Crew))
+}
+
+func (b *bill) crewName(id uuid.UUID) string {
+	if c := b.crew(id); c >= 0 {
+		return b.crews[c].Name
+	}
+	return "nobody known"
+}
+
+// confirmed says that the customer had confirmed the day that is given up.
+func confirmed(w *work, was *Visit, to civil.Date) string {
+	if on := was.First().Date(); to == on || w.job.ConfirmedFor(was.Stage) != on {
+		return ""
+	}
+	return ", which the customer confirmed,"
+}
+
 func (b *bill) whoDoes(v *Visit) string {
 	if v.Stage.Trade() == ScaffoldTrade {
 		if f := b.firm(v.ScaffoldFirm); f >= 0 {
 			return b.firms[f].Name
 		}
-	} else if c := b.crew(v.Crew); c >= 0 {
-		return b.crews[c].Name
+		return "nobody known"
 	}
-	return "nobody known"
+	return b.crewName(v.Crew)
 }
 
 // scaffold prices the visits and the hire of a job's scaffold.
@@ -352,6 +480,15 @@ func (b *bill) scaffold(w *work, visits *[stageCount]*Visit) {
 	n := (int(to-from) + 7) / 7
 	b.add(ScaffoldHire, w.job.ID, uuid.Nil, b.hire(f, from, to), "%s: the scaffold stands from %s to %s, %s begun, %d included, at %s a week after that.",
 		w.job.Ref, from.Short(), until, weeks(n), f.IncludedWeeks, f.WeeklyHire)
+	b.add(ScaffoldIdle, w.job.ID, uuid.Nil, b.idleScaffold(w, f, from, to), "%s: the scaffold stands from %s to %s for %s of work; %s of its included weeks stand idle, at %s each.",
+		w.job.Ref, from.Short(), until, dayCount(w.scaffoldDays()), dayCount(w.daysIdle(f, from, to)), b.rates.IdleScaffoldDay)
+}
+
+func dayCount(n int) string {
+	if n == 1 {
+		return "1 day"
+	}
+	return fmt.Sprintf("%d days", n)
 }
 
 func weeks(n int) string {
@@ -369,8 +506,8 @@ func (b *bill) crewLines(c *Crew) {
 			at[h] = b.jobs[v.Job]
 		}
 	}
-	var idle, travel Pence
-	free, all, days, km := 0, 0, 0, 0.0
+	var idle, travel, overtime Pence
+	free, all, days, late, km := 0, 0, 0, 0, 0.0
 	home := weather.Point{Lat: c.HomeLat, Lon: c.HomeLon}
 	for d := b.s.FirstDay; d <= b.last; d++ {
 		here := home
@@ -384,6 +521,10 @@ func (b *bill) crewLines(c *Crew) {
 				}
 			}
 			if j != nil {
+				if extra := b.overtime(c, d); extra > 0 {
+					overtime += extra
+					late++
+				}
 				travel += b.leg(here, siteOf(j), &km)
 				here = siteOf(j)
 			}
@@ -395,6 +536,7 @@ func (b *bill) crewLines(c *Crew) {
 	}
 	b.add(IdleCrew, uuid.Nil, c.ID, idle, "%s: %d of %d paid half-days have no work yet, each at %d%% of %s, less the further off it is.",
 		c.Name, free, all, b.rates.IdleShare, c.HalfDayCost)
+	b.add(Overtime, uuid.Nil, c.ID, overtime, "%s: %s on Saturdays, each at %d%% of %s.", c.Name, halfDays(late), b.rates.OvertimePercent, c.HalfDayCost)
 	b.add(Travel, uuid.Nil, c.ID, travel, "%s: %.0f km by road on %d days, at %s a kilometre.", c.Name, km*b.rates.RoadFactor, days, b.rates.TravelPerKm)
 }
 

@@ -1,8 +1,10 @@
 package schedule_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -63,6 +65,44 @@ func TestPriceWorkedByHand(t *testing.T) {
 		{"on the promised day", schedule.Lateness, func(s *schedule.Snapshot, _ *schedule.Plan) { s.Jobs[0].PromisedOn = civil.On(2026, 12, 18) }, 0, ""},
 		// Mon 14 to Fri 18 December: 14, 15, 16, 17 and 18 are working days after Fri 11.
 		{"a week late", schedule.Lateness, func(s *schedule.Snapshot, _ *schedule.Plan) { s.Jobs[0].PromisedOn = civil.On(2026, 12, 11) }, 5 * 60_00, "5 working days"},
+		{"a week late, told", schedule.Lateness, func(s *schedule.Snapshot, _ *schedule.Plan) {
+			s.Jobs[0].PromisedOn, s.Jobs[0].PromiseTold = civil.On(2026, 12, 11), true
+		}, 5 * 90_00, "promised (and told)"},
+		// Fri 18 December is the 12th working day after Wed 2: five at 60.00, five at 66.00, two at 72.00.
+		{"two weeks late and more", schedule.Lateness, func(s *schedule.Snapshot, _ *schedule.Plan) { s.Jobs[0].PromisedOn = civil.On(2026, 12, 2) },
+			5*60_00 + 5*66_00 + 2*72_00, "12 working days after the promised Wed 2 Dec, at £60.00 each in the first week and 10% more in each that follows"},
+		{"no growth", schedule.Lateness, func(s *schedule.Snapshot, _ *schedule.Plan) {
+			s.Jobs[0].PromisedOn, s.Firm.Rates.LateGrowth = civil.On(2026, 12, 2), 0
+		}, 12 * 60_00, "12 working days"},
+		// Stands Mon 14 to Mon 21: 8 days. Erection 1, roof work 3, strike 1 half-days: 2.5, so 3 days. 5 idle days.
+		{"a scaffold that waits", schedule.ScaffoldIdle, func(*schedule.Snapshot, *schedule.Plan) {}, 5 * 4_00, "for 3 days of work; 5 days of its included weeks stand idle"},
+		// One week is included: 7 days less 3; the eighth day is hired.
+		{"a scaffold that waits, its week over", schedule.ScaffoldIdle, func(s *schedule.Snapshot, _ *schedule.Plan) { s.ScaffoldFirms[0].IncludedWeeks = 1 }, 4 * 4_00, "4 days"},
+		{"nothing included, nothing idle", schedule.ScaffoldIdle, func(s *schedule.Snapshot, _ *schedule.Plan) { s.ScaffoldFirms[0].IncludedWeeks = 0 }, 0, ""},
+		{"one electrical crew", schedule.Handovers, func(*schedule.Snapshot, *schedule.Plan) {}, 0, ""},
+		{"another crew for second fix", schedule.Handovers, func(s *schedule.Snapshot, p *schedule.Plan) {
+			s.Crews = append(s.Crews, sparks(2))
+			find(*p, s.Jobs[0].ID, schedule.SecondFix).Crew = id(3, 2)
+		}, 2 * 40_00, "Electrical 2"}, // and back again for commissioning
+		{"another crew for commissioning", schedule.Handovers, func(s *schedule.Snapshot, p *schedule.Plan) {
+			s.Crews = append(s.Crews, sparks(2))
+			find(*p, s.Jobs[0].ID, schedule.Commissioning).Crew = id(3, 2)
+		}, 40_00, "Electrical 2"},
+		{"a first fix that is done, by whom the published plan says", schedule.Handovers, func(s *schedule.Snapshot, p *schedule.Plan) {
+			basedOn(s, p, schedule.FirstFix, -20)
+			s.Crews = append(s.Crews, sparks(2))
+			s.Base.Visits[2].Crew = id(3, 2)
+			st := &s.Jobs[0].Stages[2]
+			st.State, st.DoneOn = schedule.StateDone, firstMonday-3
+			p.Visits = slices.Delete(p.Visits, 2, 3)
+		}, 40_00, "first fix is done by Electrical 2, second fix by Electrical 1"},
+		{"a week without Saturdays", schedule.Overtime, func(*schedule.Snapshot, *schedule.Plan) {}, 0, ""},
+		// Roof work on Thu 17, Fri 18 and Sat 19 am: 260.00 x 150 %.
+		{"a Saturday", schedule.Overtime, func(s *schedule.Snapshot, p *schedule.Plan) {
+			s.Firm.Rates.OvertimePercent = 150
+			find(*p, s.Jobs[0].ID, schedule.RoofWork).HalfDays = []civil.HalfDay{civil.On(2026, 12, 18).In(civil.Morning),
+				civil.On(2026, 12, 18).In(civil.Afternoon), civil.On(2026, 12, 19).In(civil.Morning)}
+		}, 390_00, "1 half-day on Saturdays, each at 150% of £260.00"},
 		// Not commissioned: to the last day, Sun 27 December; 21 to 24 are working days after Fri 18, Christmas Day is none.
 		{"never", schedule.Lateness, func(s *schedule.Snapshot, p *schedule.Plan) {
 			s.Jobs[0].PromisedOn = civil.On(2026, 12, 18)
@@ -95,12 +135,36 @@ func TestPriceWorkedByHand(t *testing.T) {
 			"chance of fit weather 80%, 80%, 80%, one half-day after the other, at £220.00 a lost half-day; 64% that all are fit, the worse half of each day multiplied."},
 		{"unknown weather counts as none", schedule.WeatherRisk, func(s *schedule.Snapshot, _ *schedule.Plan) { s.Outlooks = nil }, 2*180_00 + 3*220_00, "unknown"},
 		{"published elsewhere, near", schedule.Moved, func(s *schedule.Snapshot, p *schedule.Plan) { basedOn(s, p, schedule.FirstFix, -2*4) }, 90_00, "first fix"}, // Fri 11, within a week of Mon 7
-		{"published elsewhere, far", schedule.Moved, func(s *schedule.Snapshot, p *schedule.Plan) { basedOn(s, p, schedule.FirstFix, 2*2) }, 25_00, "first fix"},   // Thu 17 to Tue 15
+		// Thu 17 to Tue 15, 8 days after Mon 7: 20 of the 21 steps from 28 days to 7. 25.00 + 65.00 x 20/21 = 86.90.
+		{"published elsewhere, a step further", schedule.Moved, func(s *schedule.Snapshot, p *schedule.Plan) { basedOn(s, p, schedule.FirstFix, 2*2) }, 86_90, "first fix"},
+		// Read on Sat 21 November, Tue 15 is 24 days off: 4 of 21 steps. 25.00 + 65.00 x 4/21 = 37.38.
+		{"published elsewhere, farther", schedule.Moved, func(s *schedule.Snapshot, p *schedule.Plan) {
+			s.Now = civil.On(2026, 11, 21).At(7, 0, time.UTC)
+			basedOn(s, p, schedule.FirstFix, 2*2)
+		}, 37_38, "first fix"},
+		{"published elsewhere, far", schedule.Moved, func(s *schedule.Snapshot, p *schedule.Plan) {
+			s.Now = civil.On(2026, 11, 10).At(7, 0, time.UTC)
+			basedOn(s, p, schedule.FirstFix, 2*2)
+		}, 25_00, "first fix"}, // 35 days off
+		{"a day that the customer confirmed", schedule.Moved, func(s *schedule.Snapshot, p *schedule.Plan) {
+			basedOn(s, p, schedule.FirstFix, 2*2)
+			s.Jobs[0].Confirmed = []schedule.Confirmation{{Stage: schedule.FirstFix, On: civil.On(2026, 12, 17)}}
+		}, 86_90 + 150_00, "confirmed"},
+		{"a day confirmed that is not the published one", schedule.Moved, func(s *schedule.Snapshot, p *schedule.Plan) {
+			basedOn(s, p, schedule.FirstFix, 2*2)
+			s.Jobs[0].Confirmed = []schedule.Confirmation{{Stage: schedule.FirstFix, On: civil.On(2026, 12, 16)}}
+		}, 86_90, "first fix"},
 		{"published as it is", schedule.Moved, func(s *schedule.Snapshot, p *schedule.Plan) { basedOn(s, p, schedule.FirstFix, 0) }, 0, ""},
 		{"published with another crew", schedule.Moved, func(s *schedule.Snapshot, p *schedule.Plan) {
 			basedOn(s, p, schedule.FirstFix, 0)
 			s.Base.Visits[2].Crew = id(3, 9)
-		}, 25_00, "nobody known"},
+		}, 86_90, "nobody known"},
+		// Another crew on the day that the customer confirmed is the same day.
+		{"another crew on the confirmed day", schedule.Moved, func(s *schedule.Snapshot, p *schedule.Plan) {
+			basedOn(s, p, schedule.FirstFix, 0)
+			s.Base.Visits[2].Crew = id(3, 9)
+			s.Jobs[0].Confirmed = []schedule.Confirmation{{Stage: schedule.FirstFix, On: civil.On(2026, 12, 15)}}
+		}, 86_90, "nobody known"},
 		{"agreed for another day", schedule.Moved, func(s *schedule.Snapshot, _ *schedule.Plan) {
 			s.Bookings = []schedule.Booking{{ID: id(7, 1), Job: s.Jobs[0].ID, ScaffoldFirm: id(4, 0), UID: "1", State: schedule.BookingConfirmed,
 				ErectOn: civil.On(2026, 12, 15), StrikeOn: civil.On(2026, 12, 21), OfferedOn: civil.NoDate}}
@@ -233,6 +297,7 @@ func TestChanceOfAVisit(t *testing.T) {
 			t.Errorf("%s over %d days: chance %v, want %v", v.Stage, len(days), v.Chance.P, want)
 		}
 	}
+	s.Firm.Rates.LeastChance = 0
 	for i := range s.Outlooks {
 		for k := range s.Outlooks[i].Chances {
 			s.Outlooks[i].Chances[k] = weather.Chance{Known: true, P: 0.0001}

@@ -111,6 +111,9 @@ func (m *model) visit(e *explainer, a int, at solver.Placement) Visit {
 		v.Chance = visitChance(v.HalfDays, o)
 	}
 	v.Why = e.why(a)
+	if no := m.moved[jobStage{act.work, act.kind}]; no != "" {
+		v.Why = no + " " + v.Why
+	}
 	return v
 }
 
@@ -185,6 +188,10 @@ func (c *snapshotCheck) pence(field string, p Pence) {
 
 func (c *snapshotCheck) rates(r Rates) {
 	c.pence("late per day", r.LatePerDay)
+	c.pence("late per day once told", r.LateTold)
+	c.pence("moved confirmed", r.MovedConfirmed)
+	c.pence("idle scaffold day", r.IdleScaffoldDay)
+	c.pence("hand-over", r.Handover)
 	c.pence("travel per km", r.TravelPerKm)
 	c.pence("lost roof half-day", r.LostRoofHalfDay)
 	c.pence("lost scaffold visit", r.LostScaffoldVisit)
@@ -192,8 +199,22 @@ func (c *snapshotCheck) rates(r Rates) {
 	c.pence("moved soon", r.MovedSoon)
 	c.pence("moved booking", r.MovedBooking)
 	c.pence("unplanned stage", r.UnplannedStage)
-	if r.IdleShare < 0 || r.IdleShare > 100 {
-		c.add("idle share", strconv.Itoa(r.IdleShare), "0 to 100 percent")
+	for _, x := range []struct {
+		field string
+		is    int
+		most  int
+		unit  string
+	}{{"idle share", r.IdleShare, 100, "percent"}, {"late growth", r.LateGrowth, 100, "percent a week"}, {"overtime", r.OvertimePercent, 500, "percent of the usual pay; 0 = none"},
+		{"least chance", r.LeastChance, 90, "percent"}, {"frozen days of the rates", r.FrozenDays, 60, "working days"}} {
+		if x.is < 0 || x.is > x.most {
+			c.add(x.field, strconv.Itoa(x.is), fmt.Sprintf("0 to %d %s", x.most, x.unit))
+		}
+	}
+	if r.MovedSoon >= 0 && r.MovedSoon < r.MovedVisit {
+		c.add("moved soon", r.MovedSoon.String(), "not less than moved visit, "+r.MovedVisit.String()+": moving costs more as the day nears")
+	}
+	if r.LateTold >= 0 && r.LateTold < r.LatePerDay {
+		c.add("late per day once told", r.LateTold.String(), "not less than late per day, "+r.LatePerDay.String())
 	}
 	if !(r.RoadFactor >= 0 && r.RoadFactor <= 10) {
 		c.add("road factor", fmt.Sprint(r.RoadFactor), "0 to 10 road kilometres for each kilometre in a straight line")

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -35,6 +36,7 @@ const (
 	ruleKit       = "not before the kit"
 	ruleNotice    = "notice to the scaffold firm"
 	ruleWeather   = "no outdoor work on an unknown chance"
+	ruleLeast     = "no outdoor work on a chance below the firm's least"
 	ruleChance    = "a chance is above 0 and below 1"
 	ruleStarted   = "what has started carries on"
 	ruleFrozen    = "frozen days stay as published"
@@ -235,7 +237,7 @@ func (v *validation) visit(x *Visit) {
 		if h.Date() < v.s.FirstDay || h.Date() > v.lastDay {
 			v.say(ruleDays, j, x.Stage, "%s lies outside %s to %s.", h.Short(), v.s.FirstDay.Short(), v.lastDay.Short())
 		}
-		if !v.work.is(h.Date()) {
+		if !v.work.is(h.Date()) && !(x.Stage.Trade() != ScaffoldTrade && v.overtime(h.Date())) {
 			v.say(ruleWorking, j, x.Stage, "%s is no working day.", h.Date().Short())
 		}
 	}
@@ -293,11 +295,11 @@ func (v *validation) whoDoes(j *Job, x *Visit) {
 			v.say(ruleTrade, j, x.Stage, "%s is a %s crew, the stage is %s work.", c.Name, c.Trade, x.Stage.Trade())
 		}
 		for _, h := range x.HalfDays {
-			if v.work.is(h.Date()) && !present(c, h.Date()) {
+			if !present(c, h.Date()) {
 				v.say(ruleLead, j, x.Stage, "%s has no competent lead present on %s.", c.Name, h.Short())
 			}
 		}
-		here = func(d civil.Date) bool { return v.work.is(d) && present(c, d) }
+		here = v.hours(c, x.HalfDays)
 	}
 	for h := x.First(); h < x.Last(); h++ {
 		if here(h.Date()) && !slices.Contains(x.HalfDays, h) {
@@ -306,13 +308,35 @@ func (v *validation) whoDoes(j *Job, x *Visit) {
 	}
 }
 
+// overtime tells whether crews may work on a day that is no working day: a
+// Saturday, no holiday, and the firm pays for it.
+func (v *validation) overtime(d civil.Date) bool {
+	return v.s.Firm.Rates.OvertimePercent != 0 && d.Weekday() == time.Saturday &&
+		!slices.ContainsFunc(v.s.Holidays, func(h Holiday) bool { return h.Day == d })
+}
+
+// hours gives the days of a crew by which a visit of some half-days is judged:
+// with Saturdays when it is worked on one, without when it is not.
+func (v *validation) hours(c *Crew, list []civil.HalfDay) func(civil.Date) bool {
+	late := slices.ContainsFunc(list, func(h civil.HalfDay) bool { return h.Date() >= v.s.FirstDay && v.overtime(h.Date()) })
+	return func(d civil.Date) bool { return (v.work.is(d) || late && v.overtime(d)) && present(c, d) }
+}
+
+// workable tells whether a chance lets an outdoor half-day be planned.
+func (v *validation) workable(c weather.Chance) bool {
+	return c.Known && 100*c.P >= float64(v.s.Firm.Rates.LeastChance)
+}
+
 func (v *validation) sky(j *Job, x *Visit) {
 	if x.Stage.Task() == weather.Indoors {
 		return
 	}
 	for _, h := range x.HalfDays {
-		if !v.chance(j, x.Stage, h).Known {
+		switch c := v.chance(j, x.Stage, h); {
+		case !c.Known:
 			v.say(ruleWeather, j, x.Stage, "the chance for %s is not known.", h.Short())
+		case !v.workable(c):
+			v.say(ruleLeast, j, x.Stage, "the chance for %s is %.1f%%, the firm plans on no less than %d%%.", h.Short(), 100*c.P, v.s.Firm.Rates.LeastChance)
 		}
 	}
 }

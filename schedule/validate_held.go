@@ -143,7 +143,7 @@ func (v *validation) couldStay(j *Job, st Stage, a anchor) bool {
 	}
 	if k.Task() != weather.Indoors {
 		for _, h := range a.at {
-			if !v.chance(j, k, h).Known {
+			if !v.workable(v.chance(j, k, h)) {
 				return false
 			}
 		}
@@ -170,7 +170,9 @@ func (v *validation) hopeless(j *Job, k StageKind) bool {
 			!v.anyRun(j, st, from, v.work.is)
 	}
 	return !slices.ContainsFunc(v.s.Crews, func(c Crew) bool {
-		return c.Active && c.Trade == k.Trade() && v.anyRun(j, st, from, func(d civil.Date) bool { return v.work.is(d) && present(&c, d) })
+		week := func(d civil.Date) bool { return v.work.is(d) && present(&c, d) }
+		saturdays := func(d civil.Date) bool { return (v.work.is(d) || v.overtime(d)) && present(&c, d) }
+		return c.Active && c.Trade == k.Trade() && (v.anyRun(j, st, from, week) || v.anyRun(j, st, from, saturdays))
 	})
 }
 
@@ -182,7 +184,7 @@ func (v *validation) anyRun(j *Job, st Stage, from civil.Date, there func(civil.
 		if !there(h.Date()) {
 			continue
 		}
-		if n++; st.Kind.Task() != weather.Indoors && !v.chance(j, st.Kind, h).Known {
+		if n++; st.Kind.Task() != weather.Indoors && !v.workable(v.chance(j, st.Kind, h)) {
 			n = 0
 		}
 		if n >= st.HalfDays {
@@ -219,7 +221,7 @@ func (v *validation) whoCould(j *Job, k StageKind, a anchor) bool {
 		if c == nil || !c.Active || c.Trade != k.Trade() {
 			return false
 		}
-		here = func(d civil.Date) bool { return v.work.is(d) && present(c, d) }
+		here = v.hours(c, a.at)
 		for _, x := range v.visits {
 			if x.Crew == c.ID && !(x.Job == j.ID && x.Stage == k) && v.fixed(x) && overlap(x.HalfDays, a.at) {
 				return false
@@ -307,13 +309,13 @@ func (v *validation) carriesOn(j *Job, st Stage) {
 		v.say(ruleStarted, j, st.Kind, "%s began it, another crew is planned.", c.Name)
 		return
 	}
-	run := 0
+	run, here := 0, v.hours(c, was.HalfDays)
 	for h := v.s.FirstDay.In(civil.Morning); h < x.Last(); h++ {
-		if !v.work.is(h.Date()) || !present(c, h.Date()) {
+		if !here(h.Date()) {
 			continue
 		}
 		run++
-		if st.Kind.Task() != weather.Indoors && !v.chance(j, st.Kind, h).Known || v.carriedOn(c.ID, x, h) {
+		if st.Kind.Task() != weather.Indoors && !v.workable(v.chance(j, st.Kind, h)) || v.carriedOn(c.ID, x, h) {
 			run = 0
 		}
 		if run == len(x.HalfDays) {

@@ -270,6 +270,24 @@ func TestValidateNamesEveryBrokenRule(t *testing.T) {
 				}
 			}
 		}},
+		{"one half-day hopeless", "no outdoor work on a chance below the firm's least", func(s *schedule.Snapshot, p *schedule.Plan) {
+			v := find(*p, s.Jobs[2].ID, roof)
+			for i := range s.Outlooks {
+				if o := &s.Outlooks[i]; o.Site == s.Jobs[2].Site.ID && o.Task == weather.PanelCarrying {
+					o.Chances[v.HalfDays[1]-o.First].P = 0.099
+				}
+			}
+		}},
+		{"a firm that asks for more", "no outdoor work on a chance below the firm's least", func(s *schedule.Snapshot, _ *schedule.Plan) { s.Firm.Rates.LeastChance = 81 }},
+		{"a Saturday that nobody pays for", "working days only", func(s *schedule.Snapshot, p *schedule.Plan) {
+			v := find(*p, s.Jobs[2].ID, commission)
+			shift(v, 2*(6-int(v.First().Date().Weekday())))
+		}},
+		{"scaffolders on a Saturday", "working days only", func(s *schedule.Snapshot, p *schedule.Plan) {
+			s.Firm.Rates.OvertimePercent = 150
+			v := find(*p, s.Jobs[2].ID, strike)
+			shift(v, 2*(6-int(v.First().Date().Weekday())))
+		}},
 		{"certain weather", "a chance is above 0 and below 1", func(_ *schedule.Snapshot, p *schedule.Plan) {
 			p.Visits[0].Chance = weather.Chance{Known: true, P: 1}
 		}},
