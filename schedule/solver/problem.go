@@ -41,7 +41,7 @@ type activity struct {
 	absent            Cost
 	place             Place
 	late              bool
-	keep              cand
+	keep, was         cand
 	stay              Cost
 	from, to          int32 // the span that it begins or ends, -1 = none
 	hands             []hand
@@ -219,7 +219,7 @@ func (p *problem) readActivity(i int) error {
 		return err
 	}
 	act := activity{ways: set, before: a.After, startCost: a.StartCost, slotCost: a.SlotCost, endCost: a.EndCost, absent: a.Absent,
-		place: a.Place, late: a.Late, from: -1, to: -1, keep: cand{mode: -1}}
+		place: a.Place, late: a.Late, from: -1, to: -1, keep: cand{mode: -1}, was: cand{mode: -1}}
 	for _, l := range a.After {
 		if l.Activity < 0 || l.Activity >= len(p.acts) || l.Activity == i || l.Lag < 0 {
 			return fmt.Errorf("cannot come after activity %d with lag %d", l.Activity, l.Lag)
@@ -232,16 +232,19 @@ func (p *problem) readActivity(i int) error {
 	for k := range act.modes {
 		act.shortest, act.longest = min(act.shortest, act.modes[k].n), max(act.longest, act.modes[k].n)
 	}
-	for _, at := range []*At{a.Pin, a.Keep} {
+	for _, at := range []*At{a.Pin, a.Keep, a.Was} {
 		if at == nil {
 			continue
 		}
 		c, ok := act.at(*at)
 		if !ok {
-			return fmt.Errorf("pinned or kept in mode %d from slot %d, where it does not fit its calendar", at.Mode, at.Start)
+			return fmt.Errorf("pinned, kept or worth staying in mode %d from slot %d, where it does not fit its calendar", at.Mode, at.Start)
 		}
 		if at == a.Keep {
-			act.keep, act.stay = c, a.Stay
+			act.keep = c
+		}
+		if at == a.Was {
+			act.was, act.stay = c, a.Stay
 		}
 	}
 	p.acts[i] = act

@@ -170,7 +170,7 @@ func (s *state) adds(i int32, m *mode, c cand) Cost {
 	if a.startCost != nil {
 		cost += a.startCost[c.start]
 	}
-	if a.stay != 0 && c == a.keep {
+	if a.stay != 0 && c == a.was {
 		cost -= a.stay
 	}
 	if m.startCost != nil {

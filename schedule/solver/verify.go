@@ -215,7 +215,7 @@ func (v *verifier) cost() (cost Cost) {
 		}
 		m := &a.Modes[at.Mode]
 		cost += m.Cost + cell(a.StartCost, at.Start) + cell(m.StartCost, at.Start) + cell(a.EndCost, at.End)
-		if a.Keep != nil && *a.Keep == (At{at.Mode, at.Start}) {
+		if a.Was != nil && *a.Was == (At{at.Mode, at.Start}) {
 			cost -= a.Stay
 		}
 		last = max(last, at.End)
