@@ -9,6 +9,9 @@
 //	series.go     a forecast: futures of hours, each value with the time it is for
 //	openmeteo,
 //	metno         readers and clients of two services; manners is how they behave
+//	geohours,
+//	csvhours      readers of hourly site forecasts and of tables of hours
+//	cap           reader of official warnings
 //	composed      made-up weather for a demonstration without a network
 //	terrain.go,
 //	place.go      wind from 10 m in the open to the work, after EN 1991-1-4
@@ -22,5 +25,9 @@
 //	sun.go,
 //	daylight.go   sunrise, dusk and what they leave of a half-day
 //	frost.go      a declared estimate of frost on the roof
+//	roofstate.go  a declared balance of the water on it
+//	lightning.go  the clock that thunder starts
+//	feel.go       how hot or cold it feels
+//	warning.go    official warnings: which are in force, where, and what they do
 //	table.go      a verdict table to print
 package weather

@@ -56,3 +56,36 @@ func HeatIndex(temp, humidity float64) Value {
 	}
 	return Is((index - 32) * 5 / 9)
 }
+
+// warmFrom is the air temperature [C] below which nobody asks how hot it feels:
+// even in saturated air the heat index stays under 25 C there.
+const warmFrom = 20
+
+// heat gives what the air of a step feels like in the shade. Only in warm air
+// does the humidity matter, and there not knowing it is not knowing.
+func heat(h *Hour) Value {
+	switch {
+	case !h.Temp.Known:
+		return Value{}
+	case h.Temp.N < warmFrom:
+		return h.Temp
+	case !h.Humidity.Known:
+		return Value{}
+	}
+	return HeatIndex(h.Temp.N, h.Humidity.N)
+}
+
+// cold gives what air of a temperature and a mean wind at the work feels like
+// on bare skin: the air temperature where the wind chill does not apply.
+func cold(temp, mean Value) Value {
+	switch {
+	case !temp.Known || temp.N <= 10 && !mean.Known:
+		return Value{}
+	case temp.N > 10:
+		return temp
+	}
+	if chill := WindChill(temp.N, mean.N); chill.Known {
+		return Is(min(temp.N, chill.N))
+	}
+	return temp
+}

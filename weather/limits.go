@@ -219,6 +219,14 @@ func limitRange(q Quantity) Range {
 		return Range{0, 240}
 	case FetchAge, RunAge:
 		return Range{0.5, 72}
+	case RoofFilm:
+		return Range{0.01, 5}
+	case Heat:
+		return Range{20, 60}
+	case Cold:
+		return Range{-50, 10}
+	case Visibility:
+		return Range{10, 5000}
 	case StepLength:
 		return Range{1, 24}
 	case Agreement:
@@ -228,22 +236,17 @@ func limitRange(q Quantity) Range {
 	}
 }
 
-// find gives the row for a task and quantity: the task's own, else the one for
-// all outdoor tasks.
+// find gives the row for a task and quantity: the task's own, else that of the
+// task it is like, else the one for all outdoor tasks.
 func (l Limits) find(task Task, q Quantity) (Limit, bool) {
-	general, ok := Limit{}, false
-	for _, row := range l.Rows {
-		if row.Quantity != q {
-			continue
-		}
-		if row.Task == task {
-			return row, true
-		}
-		if row.Task == Outdoors {
-			general, ok = row, true
+	for _, of := range []Task{task, task.like(), Outdoors} {
+		for _, row := range l.Rows {
+			if row.Quantity == q && row.Task == of {
+				return row, true
+			}
 		}
 	}
-	return general, ok
+	return Limit{}, false
 }
 
 // says gives the source as a reason shows it.

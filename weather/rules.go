@@ -48,6 +48,7 @@ type rules struct {
 	factors windFactors
 	hourly  []rule // asked of every step
 	whole   []rule // asked of the forecast or the window as a whole
+	films   map[*Member][]float64
 }
 
 // rulesFor makes the limits ready. It refuses what cannot be judged: a place
@@ -156,6 +157,14 @@ func (rs *rules) read(r *rule, s step) (v Value, estimated bool) {
 		return rs.frostMargin(s), false
 	case Lightning:
 		return h.Thunder, false
+	case RoofFilm:
+		return rs.film(s), false
+	case Heat:
+		return heat(h), false
+	case Cold:
+		return cold(h.Temp, scale(h.WindMean, rs.factors.mean)), false
+	case Visibility:
+		return h.Visibility, false
 	case StepLength:
 		return Is(s.to.Sub(s.from).Hours()), false
 	default:

@@ -16,6 +16,8 @@ const (
 	PanelCarrying         // lifting, carrying and fixing modules
 	LadderAccess          // going up and down a ladder, short work from it
 	ExternalCable         // cable, isolators and clips on outside walls
+	Rails                 // carrying and fixing rails, hooks in place
+	PlatformWork          // from a mobile tower or a lifting platform
 	Indoors               // loft, consumer unit, battery: no weather limit
 	Outdoors              // in limits only: what holds for every task but Indoors
 )
@@ -28,17 +30,32 @@ var tasks = [...]struct{ word, doing string }{
 	PanelCarrying:    {"panel_carrying", "carrying modules"},
 	LadderAccess:     {"ladder_access", "using a ladder"},
 	ExternalCable:    {"external_cable", "running cable outside"},
+	Rails:            {"rails", "fixing rails"},
+	PlatformWork:     {"platform_work", "working from a tower or platform"},
 	Indoors:          {"indoors", "working indoors"},
 	Outdoors:         {"outdoors", "working outdoors"},
 }
 
 // OutdoorTasks gives every task that has weather limits.
 func OutdoorTasks() []Task {
-	return []Task{ScaffoldErection, ScaffoldStrike, RoofCovering, PanelCarrying, LadderAccess, ExternalCable}
+	return []Task{ScaffoldErection, ScaffoldStrike, RoofCovering, PanelCarrying, LadderAccess, ExternalCable, Rails, PlatformWork}
 }
 
 // Outdoor reports whether the task is one that has weather limits.
-func (t Task) Outdoor() bool { return t >= ScaffoldErection && t <= ExternalCable }
+func (t Task) Outdoor() bool { return t >= ScaffoldErection && t <= PlatformWork }
+
+// like gives the task whose limits hold where a firm's limits were set before
+// there was this one.
+func (t Task) like() Task {
+	switch t {
+	case Rails:
+		return RoofCovering
+	case PlatformWork:
+		return LadderAccess
+	default:
+		return t
+	}
+}
 
 func (t Task) index() Task {
 	if t > TaskUnknown && int(t) < len(tasks) {
@@ -65,5 +82,5 @@ func (t *Task) UnmarshalText(b []byte) error {
 			return nil
 		}
 	}
-	return fault.Bad("task", string(b), "one of scaffold_erection, scaffold_strike, roof_covering, panel_carrying, ladder_access, external_cable, indoors, outdoors")
+	return fault.Bad("task", string(b), "one of scaffold_erection, scaffold_strike, roof_covering, panel_carrying, ladder_access, external_cable, rails, platform_work, indoors, outdoors")
 }

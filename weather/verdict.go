@@ -84,6 +84,10 @@ const (
 	RunAge                   // [h] since the provider made the forecast
 	StepLength               // [h] that one step of the forecast covers
 	Agreement                // [%] of the forecast's members that meet a stop in the window, or do not know
+	RoofFilm                 // [mm] of water on the roof, by a declared balance
+	Heat                     // [degrees C] that the air feels like in the shade: heat index
+	Cold                     // [degrees C] that the air feels like on skin: wind chill
+	Visibility               // [m]
 	OfficialWarning          // severity of a warning in force, 2 minor to 5 extreme; in reasons only, no limit of the firm
 )
 
@@ -106,6 +110,10 @@ var quantities = [...]struct {
 	RunAge:          {"run_age", "h", "age of the model run", false},
 	StepLength:      {"step_length", "h", "length of the forecast step", false},
 	Agreement:       {"agreement", "%", "share of forecast members that meet a stop or do not know", false},
+	RoofFilm:        {"roof_film", "mm", "water on the roof", false},
+	Heat:            {"heat", "°C", "felt heat", false},
+	Cold:            {"cold", "°C", "felt cold", true},
+	Visibility:      {"visibility", "m", "visibility", true},
 	OfficialWarning: {"official_warning", "", "official warning", false},
 }
 
@@ -145,7 +153,7 @@ func (q *Quantity) UnmarshalText(b []byte) error {
 			return nil
 		}
 	}
-	return fault.Bad("quantity", string(b), "one of wind_mean, wind_gust, rain, recent_rain, temperature, frost_risk, lightning, daylight, fetch_age, run_age, step_length, agreement")
+	return fault.Bad("quantity", string(b), "one of wind_mean, wind_gust, rain, recent_rain, temperature, frost_risk, lightning, daylight, fetch_age, run_age, step_length, agreement, roof_film, heat, cold, visibility")
 }
 
 // Reason is one thing that a verdict rests on: the rule, what it was asked of,

@@ -192,21 +192,27 @@ func (a *Area) covers(p Point, codes []string) bool {
 	return !comparable
 }
 
-// inside tells whether a point lies in a closed ring or on its edge: a ray to
-// the east crosses the ring an odd number of times. Latitude and longitude are
-// taken as flat, and a ring across the 180th meridian is unrolled.
+// inside tells whether a point lies in a closed ring or on its edge. Latitude
+// and longitude are taken as flat; the ring is unrolled from its first point, so
+// that one across the 180th meridian is read as it was drawn.
 func inside(ring []Point, p Point) bool {
+	if len(ring) == 0 {
+		return false
+	}
+	x := around(p.Lon - ring[0].Lon)
+	return crossed(ring, x, p.Lat) || crossed(ring, x-360, p.Lat) || crossed(ring, x+360, p.Lat)
+}
+
+// crossed tells whether a ray to the east from x degrees east of the ring's
+// first point crosses the ring an odd number of times.
+func crossed(ring []Point, x, lat float64) bool {
 	in := false
-	for i, j := 0, len(ring)-1; i < len(ring); j, i = i, i+1 {
-		a, b := ring[j], ring[i]
-		ax, bx := around(a.Lon-p.Lon), around(b.Lon-p.Lon)
-		if bx-ax > 180 {
-			bx -= 360
-		} else if ax-bx > 180 {
-			ax -= 360
-		}
-		ay, by := a.Lat-p.Lat, b.Lat-p.Lat
-		if cross := ax*by - bx*ay; cross == 0 && min(ax, bx) <= 0 && max(ax, bx) >= 0 && min(ay, by) <= 0 && max(ay, by) >= 0 {
+	at := 0.0
+	for i := 1; i < len(ring); i++ {
+		next := at + around(ring[i].Lon-ring[i-1].Lon)
+		ax, bx, ay, by := at-x, next-x, ring[i-1].Lat-lat, ring[i].Lat-lat
+		at = next
+		if ax*by-bx*ay == 0 && min(ax, bx) <= 0 && max(ax, bx) >= 0 && min(ay, by) <= 0 && max(ay, by) >= 0 {
 			return true
 		}
 		if (ay > 0) != (by > 0) && ax-ay*(bx-ax)/(by-ay) > 0 {
