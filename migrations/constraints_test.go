@@ -73,6 +73,26 @@ func TestTheDatabaseKeepsItsRules(t *testing.T) {
 			`insert into plan values (FIRM, #plan2, 1, 'draft', NULL, '2026-01-05', 14, 1, 10, sha256(''), '{}', '[]', 'test', now(), NULL, NULL)`},
 		{"a plan's content never changes", "42501", nil, `update plan set cost = '{"less": 1}'`},
 
+		{"a promise is told only where there is one", "job_told_a_promise", nil, `update job set promise_told = true`},
+		{"a promise is told", "", nil, `update job set promise_told = true, promised_on = '2026-03-01'`},
+		{"a confirmation is somebody's record", "customer_confirmation_recorded_by_check", nil, `update customer_confirmation set recorded_by = ''`},
+		{"rates are versions", "rates_pkey", nil, `insert into rates values (FIRM, 2, '{}', 'test', now())`},
+		{"the first rates are the firm's own row", "rates_version_check", nil, `insert into rates values (FIRM, 1, '{}', 'test', now())`},
+		{"rates are never changed", "42501", nil, `update rates set body = '{"late_per_day_pence": 0}'`},
+		{"distances are a list", "travel_matrix_legs_check", nil, `insert into travel_matrix values (FIRM, 2, '{}', 'test', now())`},
+		{"a pin has a word why", "pin_why_check", nil, `insert into pin values (FIRM, #pin2, #job, 'roof_work', 'on', NULL, NULL, '2026-02-03', NULL, '', 'test', now())`},
+		{"a pin is of a known kind", "pin_kind_known", nil, `insert into pin values (FIRM, #pin2, #job, 'roof_work', 'never', NULL, NULL, NULL, NULL, 'x', 'test', now())`},
+		{"a start has its half-day", "pin_has_its_day", nil, `insert into pin values (FIRM, #pin2, #job, 'roof_work', 'start', NULL, NULL, '2026-02-03', NULL, 'x', 'test', now())`},
+		{"a crew's pin has no day", "pin_has_its_day", nil, `insert into pin values (FIRM, #pin2, #job, 'roof_work', 'by', #crew, NULL, '2026-02-03', NULL, 'x', 'test', now())`},
+		{"a crew's pin has its crew", "pin_has_its_who", nil, `insert into pin values (FIRM, #pin2, #job, 'roof_work', 'by', NULL, NULL, NULL, NULL, 'x', 'test', now())`},
+		{"roof work is pinned to no scaffold firm", "pin_has_its_who", nil, `insert into pin values (FIRM, #pin2, #job, 'roof_work', 'by', NULL, #scaffolder, NULL, NULL, 'x', 'test', now())`},
+		{"a scaffold firm is pinned to its work", "", nil, `insert into pin values (FIRM, #pin2, #job, 'scaffold_erection', 'not_by', NULL, #scaffolder, NULL, NULL, 'x', 'test', now())`},
+		{"a whole job has no stage", "pin_has_its_stage", nil, `insert into pin values (FIRM, #pin2, #job, 'roof_work', 'left_out', NULL, NULL, NULL, NULL, 'x', 'test', now())`},
+		{"a day's pin has a stage", "pin_has_its_stage", nil, `insert into pin values (FIRM, #pin2, #job, NULL, 'on', NULL, NULL, '2026-02-03', NULL, 'x', 'test', now())`},
+		{"a whole job may wait", "", nil, `insert into pin values (FIRM, #pin2, #job, NULL, 'not_before', NULL, NULL, '2026-02-03', NULL, 'x', 'test', now())`},
+		{"a pin is never changed", "42501", nil, `update pin set why = 'other'`},
+		{"a pin is removed once", "pin_removal_pkey", nil, `insert into pin_removal values (FIRM, #pin, '', 'test', now())`},
+
 		{"whoever stopped the work does not lift the stop", "stop_work_lifted_by_another",
 			[]string{`insert into stop_work values (FIRM, #stop2, #job, 'rain', #lead, now())`},
 			`insert into stop_work_lift values (FIRM, #stop2, #lead, 'I think it is fine', now())`},
@@ -138,7 +158,7 @@ func TestRecordsAreKeptFromTheOwnerToo(t *testing.T) {
 	t.Parallel()
 	owner, _, _, _ := twoFirms(t)
 	for _, table := range []string{
-		"limits", "forecast", "visit", "booking_version", "risk_assessment", "assessment_approval", "scaffold_report",
+		"limits", "rates", "travel_matrix", "pin", "pin_removal", "forecast", "visit", "booking_version", "risk_assessment", "assessment_approval", "scaffold_report",
 		"scaffold_event", "briefing", "sign_off", "stop_work", "stop_work_lift", "decision",
 	} {
 		for _, statement := range []string{"update " + table + " set firm_id = firm_id", "delete from " + table} {

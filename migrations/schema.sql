@@ -256,6 +256,22 @@ ALTER TABLE customer FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON customer FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT, UPDATE ON customer TO toeboard_app;
 
+CREATE TABLE customer_confirmation (
+  firm_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  stage_kind text NOT NULL,
+  on_day date NOT NULL,
+  recorded_by text NOT NULL,
+  recorded_at timestamp with time zone NOT NULL,
+  CONSTRAINT customer_confirmation_pkey PRIMARY KEY (firm_id, job_id, stage_kind),
+  CONSTRAINT customer_confirmation_firm_id_job_id_stage_kind_fkey FOREIGN KEY (firm_id, job_id, stage_kind) REFERENCES stage(firm_id, job_id, kind),
+  CONSTRAINT customer_confirmation_recorded_by_check CHECK ((recorded_by <> ''::text))
+);
+ALTER TABLE customer_confirmation ENABLE ROW LEVEL SECURITY;
+ALTER TABLE customer_confirmation FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON customer_confirmation FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT DELETE, INSERT, SELECT, UPDATE ON customer_confirmation TO toeboard_app;
+
 CREATE TABLE decision (
   firm_id uuid NOT NULL,
   decision_id uuid NOT NULL,
@@ -373,6 +389,7 @@ CREATE TABLE job (
   promised_on date,
   note text NOT NULL DEFAULT ''::text,
   created_at timestamp with time zone NOT NULL,
+  promise_told boolean NOT NULL DEFAULT false,
   CONSTRAINT job_pkey PRIMARY KEY (firm_id, job_id),
   CONSTRAINT job_firm_id_ref_key UNIQUE (firm_id, ref),
   CONSTRAINT job_firm_id_customer_id_fkey FOREIGN KEY (firm_id, customer_id) REFERENCES customer(firm_id, customer_id),
@@ -383,7 +400,8 @@ CREATE TABLE job (
   CONSTRAINT job_module_watts_check CHECK (((module_watts >= 50) AND (module_watts <= 1000))),
   CONSTRAINT job_modules_check CHECK (((modules >= 1) AND (modules <= 200))),
   CONSTRAINT job_ref_check CHECK ((ref <> ''::text)),
-  CONSTRAINT job_state_check CHECK ((state = ANY (ARRAY['open'::text, 'done'::text, 'cancelled'::text])))
+  CONSTRAINT job_state_check CHECK ((state = ANY (ARRAY['open'::text, 'done'::text, 'cancelled'::text]))),
+  CONSTRAINT job_told_a_promise CHECK (((NOT promise_told) OR (promised_on IS NOT NULL)))
 );
 ALTER TABLE job ENABLE ROW LEVEL SECURITY;
 ALTER TABLE job FORCE ROW LEVEL SECURITY;
@@ -459,6 +477,65 @@ ALTER TABLE person FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON person FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT, UPDATE ON person TO toeboard_app;
 
+CREATE TABLE pin (
+  firm_id uuid NOT NULL,
+  pin_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  stage_kind text,
+  kind text NOT NULL,
+  crew_id uuid,
+  scaffold_firm_id uuid,
+  on_day date,
+  half text,
+  why text NOT NULL,
+  set_by text NOT NULL,
+  set_at timestamp with time zone NOT NULL,
+  CONSTRAINT pin_pkey PRIMARY KEY (firm_id, pin_id),
+  CONSTRAINT pin_firm_id_crew_id_fkey FOREIGN KEY (firm_id, crew_id) REFERENCES crew(firm_id, crew_id),
+  CONSTRAINT pin_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT pin_firm_id_job_id_stage_kind_fkey FOREIGN KEY (firm_id, job_id, stage_kind) REFERENCES stage(firm_id, job_id, kind),
+  CONSTRAINT pin_firm_id_scaffold_firm_id_fkey FOREIGN KEY (firm_id, scaffold_firm_id) REFERENCES scaffold_firm(firm_id, scaffold_firm_id),
+  CONSTRAINT pin_half_check CHECK ((half = ANY (ARRAY['am'::text, 'pm'::text]))),
+  CONSTRAINT pin_has_its_day CHECK ((((kind = ANY (ARRAY['start'::text, 'on'::text, 'not_before'::text, 'not_after'::text])) = (on_day IS NOT NULL)) AND ((kind = 'start'::text) = (half IS NOT NULL)))),
+  CONSTRAINT pin_has_its_stage CHECK (
+CASE
+    WHEN (kind = ANY (ARRAY['stays'::text, 'left_out'::text])) THEN (stage_kind IS NULL)
+    WHEN (kind = 'not_before'::text) THEN true
+    ELSE (stage_kind IS NOT NULL)
+END),
+  CONSTRAINT pin_has_its_who CHECK (
+CASE
+    WHEN (kind <> ALL (ARRAY['by'::text, 'not_by'::text])) THEN ((crew_id IS NULL) AND (scaffold_firm_id IS NULL))
+    WHEN (stage_kind = ANY (ARRAY['scaffold_erection'::text, 'scaffold_strike'::text])) THEN ((crew_id IS NULL) AND (scaffold_firm_id IS NOT NULL))
+    ELSE ((crew_id IS NOT NULL) AND (scaffold_firm_id IS NULL))
+END),
+  CONSTRAINT pin_kind_known CHECK ((kind = ANY (ARRAY['start'::text, 'on'::text, 'not_before'::text, 'not_after'::text, 'by'::text, 'not_by'::text, 'stays'::text, 'left_out'::text]))),
+  CONSTRAINT pin_set_by_check CHECK ((set_by <> ''::text)),
+  CONSTRAINT pin_why_check CHECK ((why <> ''::text))
+);
+CREATE INDEX pin_of_job ON pin USING btree (firm_id, job_id);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON pin FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE pin ENABLE ROW LEVEL SECURITY;
+ALTER TABLE pin FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON pin FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON pin TO toeboard_app;
+
+CREATE TABLE pin_removal (
+  firm_id uuid NOT NULL,
+  pin_id uuid NOT NULL,
+  why text NOT NULL DEFAULT ''::text,
+  removed_by text NOT NULL,
+  removed_at timestamp with time zone NOT NULL,
+  CONSTRAINT pin_removal_pkey PRIMARY KEY (firm_id, pin_id),
+  CONSTRAINT pin_removal_firm_id_pin_id_fkey FOREIGN KEY (firm_id, pin_id) REFERENCES pin(firm_id, pin_id),
+  CONSTRAINT pin_removal_removed_by_check CHECK ((removed_by <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON pin_removal FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE pin_removal ENABLE ROW LEVEL SECURITY;
+ALTER TABLE pin_removal FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON pin_removal FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON pin_removal TO toeboard_app;
+
 CREATE TABLE plan (
   firm_id uuid NOT NULL,
   plan_id uuid NOT NULL,
@@ -514,6 +591,23 @@ ALTER TABLE private_link FORCE ROW LEVEL SECURITY;
 CREATE POLICY by_link ON private_link FOR SELECT TO PUBLIC USING ((token_hash = decode(NULLIF(current_setting('toeboard.link'::text, true), ''::text), 'hex'::text)));
 CREATE POLICY own_firm ON private_link FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT, UPDATE ON private_link TO toeboard_app;
+
+CREATE TABLE rates (
+  firm_id uuid NOT NULL,
+  version integer NOT NULL,
+  body jsonb NOT NULL,
+  set_by text NOT NULL,
+  set_at timestamp with time zone NOT NULL,
+  CONSTRAINT rates_pkey PRIMARY KEY (firm_id, version),
+  CONSTRAINT rates_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT rates_set_by_check CHECK ((set_by <> ''::text)),
+  CONSTRAINT rates_version_check CHECK ((version > 1))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON rates FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE rates ENABLE ROW LEVEL SECURITY;
+ALTER TABLE rates FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON rates FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON rates TO toeboard_app;
 
 CREATE TABLE risk_assessment (
   firm_id uuid NOT NULL,
@@ -758,6 +852,24 @@ ALTER TABLE stop_work_lift ENABLE ROW LEVEL SECURITY;
 ALTER TABLE stop_work_lift FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON stop_work_lift FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON stop_work_lift TO toeboard_app;
+
+CREATE TABLE travel_matrix (
+  firm_id uuid NOT NULL,
+  version integer NOT NULL,
+  legs jsonb NOT NULL,
+  set_by text NOT NULL,
+  set_at timestamp with time zone NOT NULL,
+  CONSTRAINT travel_matrix_pkey PRIMARY KEY (firm_id, version),
+  CONSTRAINT travel_matrix_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT travel_matrix_legs_check CHECK ((jsonb_typeof(legs) = 'array'::text)),
+  CONSTRAINT travel_matrix_set_by_check CHECK ((set_by <> ''::text)),
+  CONSTRAINT travel_matrix_version_check CHECK ((version > 0))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON travel_matrix FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE travel_matrix ENABLE ROW LEVEL SECURITY;
+ALTER TABLE travel_matrix FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON travel_matrix FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON travel_matrix TO toeboard_app;
 
 CREATE TABLE visit (
   firm_id uuid NOT NULL,
