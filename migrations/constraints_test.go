@@ -18,6 +18,7 @@ func TestTheDatabaseKeepsItsRules(t *testing.T) {
 		secondJob   = `insert into job select firm_id, #job2, 'J2', site_id, customer_id, state, modules, module_watts, module_kg, module_m2, ready_on, promised_on, note, created_at from job`
 		secondStage = `insert into stage values (FIRM, #job2, 'roof_work', 2, 'planned', NULL, NULL)`
 		otherPlan   = `insert into plan values (FIRM, #plan2, 2, 'draft', #plan, '2026-01-05', 14, 1, 10, sha256(''), '{}', '[]', 'test', now(), NULL, NULL)`
+		endRun      = `update plan_run set state = 'done', takes = 1, ended_at = now(), plan_id = #plan`
 	)
 	for _, c := range []struct {
 		rule     string
@@ -72,6 +73,23 @@ func TestTheDatabaseKeepsItsRules(t *testing.T) {
 		{"two plans are not the same version", "plan_firm_id_version_key", nil,
 			`insert into plan values (FIRM, #plan2, 1, 'draft', NULL, '2026-01-05', 14, 1, 10, sha256(''), '{}', '[]', 'test', now(), NULL, NULL)`},
 		{"a plan's content never changes", "42501", nil, `update plan set cost = '{"less": 1}'`},
+
+		{"one plan is made at a time", "plan_run_one_at_a_time", nil,
+			`insert into plan_run select firm_id, #run2, state, asked_by, asked_at, why, aim, seed, schedules, workers, takes, losses, generated, NULL, NULL, NULL, NULL, looked_at, NULL, false, NULL, NULL, '' from plan_run`},
+		{"another is made after it", "", []string{endRun},
+			`insert into plan_run values (FIRM, #run2, 'waiting', 'test', now(), '', 'least cost', 1, 10, 1, 0, 0, 0, NULL, NULL, NULL, NULL, now(), NULL, false, NULL, NULL, '')`},
+		{"a run that ended stays as it is", "plan_run_has_ended", []string{endRun}, `update plan_run set state = 'stopped', reason = 'test'`},
+		{"and cannot begin again", "plan_run_has_ended", []string{endRun}, `update plan_run set state = 'waiting', ended_at = NULL, plan_id = NULL`},
+		{"somebody looks at a run that ended", "", []string{endRun}, `update plan_run set looked_at = now()`},
+		{"a run that is done has its plan", "plan_run_done_has_its_plan", nil, `update plan_run set state = 'done', ended_at = now()`},
+		{"a plan comes with the end", "plan_run_plan_comes_last", nil, `update plan_run set plan_id = #plan`},
+		{"one plan comes from one run", "plan_run_one_for_a_plan", []string{endRun},
+			`insert into plan_run values (FIRM, #run2, 'done', 'test', now(), '', 'least cost', 1, 10, 1, 1, 0, 10, 1, NULL, now(), now(), now(), NULL, false, now(), #plan, '')`},
+		{"a run that failed says why", "plan_run_says_why", nil, `update plan_run set state = 'failed', ended_at = now()`},
+		{"a run that has not ended has no end", "plan_run_ends_once", nil, `update plan_run set ended_at = now()`},
+		{"a run runs in a worker that writes", "plan_run_runs_in_a_worker", nil, `update plan_run set state = 'running', takes = 1, began_at = now()`},
+		{"what was asked for stays", "42501", nil, `update plan_run set schedules = 1`},
+		{"a run cannot be removed by the service", "42501", nil, `delete from plan_run`},
 
 		{"a promise is told only where there is one", "job_told_a_promise", nil, `update job set promise_told = true`},
 		{"a promise is told", "", nil, `update job set promise_told = true, promised_on = '2026-03-01'`},

@@ -40,7 +40,23 @@ func Describe(ctx context.Context, url string) (string, error) {
 			return "", fmt.Errorf("describing table %s: %w", table, err)
 		}
 	}
+	if err := describeQueue(ctx, conn, &b); err != nil {
+		return "", err
+	}
 	return b.String(), nil
+}
+
+// describeQueue names the queue's tables and what the service may do there.
+// What they look like is River's business and not told.
+func describeQueue(ctx context.Context, conn *pgx.Conn, b *strings.Builder) error {
+	lines, err := column(ctx, conn, queueQuery, QueueSchema)
+	if err != nil {
+		return fmt.Errorf("describing the queue: %w", err)
+	}
+	for _, line := range lines {
+		fmt.Fprintf(b, "%s;\n", line)
+	}
+	return nil
 }
 
 func describeTable(ctx context.Context, conn *pgx.Conn, b *strings.Builder, table string) error {
@@ -148,4 +164,16 @@ const (
 		                  from pg_attribute t, aclexplode(t.attacl) a where t.attrelid = c.oid and a.grantee <> c.relowner) g
 		 where c.oid = $1::text::regclass
 		 group by c.relname, grantee order by grantee`
+
+	queueQuery = `
+		select 'CREATE SCHEMA ' || nspname from pg_namespace where nspname = $1
+		union all
+		select 'GRANT ' || string_agg(a.privilege_type, ', ' order by a.privilege_type) || ' ON SCHEMA ' || nspname || ' TO ' || a.grantee::regrole
+		  from pg_namespace, aclexplode(nspacl) a where nspname = $1 and a.grantee <> nspowner and a.grantee <> 0 group by nspname, a.grantee
+		union all
+		(select '-- ' || nspname || '.' || relname || ', made by River'
+		        || coalesce((select '; GRANT ' || string_agg(a.privilege_type, ', ' order by a.privilege_type) || ' TO ' || a.grantee::regrole
+		                       from aclexplode(c.relacl) a where a.grantee <> c.relowner and a.grantee <> 0 group by a.grantee), '')
+		   from pg_class c join pg_namespace n on n.oid = c.relnamespace
+		  where nspname = $1 and relkind in ('r', 'p', 'v', 'm', 'S', 'f') order by relname)`
 )

@@ -49,10 +49,11 @@ const lockWait = 30 * time.Second
 // Up brings the database at url to the newest schema this program knows.
 // Several instances may call it at once: one works, the others wait. Each file
 // and its version number land in one transaction, so a migrator that is killed
-// leaves the schema as it was before the file it was in. url's user must own
-// the schema, and create the service's role or be granted it.
+// leaves the schema as it was before the file it was in. The queue's tables
+// follow by their own migrations. url's user must own the schema, be allowed to
+// make another one, and create the service's role or be granted it.
 func Up(ctx context.Context, url string) error {
-	return run(ctx, url, files(), (*migrate.Migrate).Up)
+	return run(ctx, url, files(), (*migrate.Migrate).Up, queueUp)
 }
 
 // Down takes everything away again, data included: for tests and for
@@ -96,6 +97,7 @@ func Fingerprint() string {
 	if err != nil {
 		panic(err) // the files are embedded
 	}
+	fmt.Fprintf(h, "%v %s", riverVersions(), grantQueue)
 	return hex.EncodeToString(h.Sum(nil)[:8])
 }
 
@@ -166,8 +168,9 @@ func newest(files fs.FS) (uint, error) {
 	}
 }
 
-// run does one thing with the migrations while holding the lock.
-func run(ctx context.Context, url string, files fs.FS, do func(*migrate.Migrate) error) error {
+// run does one thing with the migrations while holding the lock, then what
+// comes after it.
+func run(ctx context.Context, url string, files fs.FS, do func(*migrate.Migrate) error, then ...func(ctx context.Context, url string) error) error {
 	lock, err := connect(ctx, url)
 	if err != nil {
 		return err
@@ -206,6 +209,11 @@ func run(ctx context.Context, url string, files fs.FS, do func(*migrate.Migrate)
 	}
 	if err != nil && !errors.Is(err, migrate.ErrNoChange) {
 		return fmt.Errorf("migrating the database: %w", sentence(err))
+	}
+	for _, next := range then {
+		if err := next(ctx, url); err != nil {
+			return err
+		}
 	}
 	return nil
 }

@@ -19,6 +19,15 @@ BEGIN
   RETURN NEW;
 END $function$;
 
+CREATE OR REPLACE FUNCTION public.plan_run_has_ended()
+ RETURNS trigger
+ LANGUAGE plpgsql
+AS $function$
+BEGIN
+  RAISE EXCEPTION 'the run has ended'
+    USING ERRCODE = 'check_violation', CONSTRAINT = 'plan_run_has_ended';
+END $function$;
+
 CREATE OR REPLACE FUNCTION public.record_is_kept()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -570,6 +579,55 @@ ALTER TABLE plan FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON plan FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT, UPDATE (published_at), UPDATE (published_by), UPDATE (state) ON plan TO toeboard_app;
 
+CREATE TABLE plan_run (
+  firm_id uuid NOT NULL,
+  run_id uuid NOT NULL,
+  state text NOT NULL,
+  asked_by text NOT NULL,
+  asked_at timestamp with time zone NOT NULL,
+  why text NOT NULL DEFAULT ''::text,
+  aim text NOT NULL,
+  seed bigint NOT NULL,
+  schedules integer NOT NULL,
+  workers integer NOT NULL,
+  takes integer NOT NULL DEFAULT 0,
+  losses integer NOT NULL DEFAULT 0,
+  generated integer NOT NULL DEFAULT 0,
+  best_pence bigint,
+  bound_pence bigint,
+  began_at timestamp with time zone,
+  heartbeat_at timestamp with time zone,
+  looked_at timestamp with time zone NOT NULL,
+  stop_by text,
+  stop_keep boolean NOT NULL DEFAULT false,
+  ended_at timestamp with time zone,
+  plan_id uuid,
+  reason text NOT NULL DEFAULT ''::text,
+  CONSTRAINT plan_run_pkey PRIMARY KEY (firm_id, run_id),
+  CONSTRAINT plan_run_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT plan_run_firm_id_plan_id_fkey FOREIGN KEY (firm_id, plan_id) REFERENCES plan(firm_id, plan_id),
+  CONSTRAINT plan_run_aim_check CHECK ((aim <> ''::text)),
+  CONSTRAINT plan_run_asked_by_check CHECK ((asked_by <> ''::text)),
+  CONSTRAINT plan_run_done_has_its_plan CHECK (((state <> 'done'::text) OR (plan_id IS NOT NULL))),
+  CONSTRAINT plan_run_ends_once CHECK (((state = ANY (ARRAY['done'::text, 'failed'::text, 'stopped'::text])) = (ended_at IS NOT NULL))),
+  CONSTRAINT plan_run_generated_check CHECK ((generated >= 0)),
+  CONSTRAINT plan_run_losses_check CHECK ((losses >= 0)),
+  CONSTRAINT plan_run_plan_comes_last CHECK (((plan_id IS NULL) OR (state = ANY (ARRAY['done'::text, 'stopped'::text])))),
+  CONSTRAINT plan_run_runs_in_a_worker CHECK (((state <> 'running'::text) OR ((takes > 0) AND (began_at IS NOT NULL) AND (heartbeat_at IS NOT NULL)))),
+  CONSTRAINT plan_run_says_why CHECK (((state = ANY (ARRAY['failed'::text, 'stopped'::text])) = (reason <> ''::text))),
+  CONSTRAINT plan_run_schedules_check CHECK ((schedules > 0)),
+  CONSTRAINT plan_run_state_check CHECK ((state = ANY (ARRAY['waiting'::text, 'running'::text, 'done'::text, 'failed'::text, 'stopped'::text]))),
+  CONSTRAINT plan_run_takes_check CHECK ((takes >= 0)),
+  CONSTRAINT plan_run_workers_check CHECK (((workers >= 1) AND (workers <= 64)))
+);
+CREATE UNIQUE INDEX plan_run_one_at_a_time ON plan_run USING btree (firm_id) WHERE (state = ANY (ARRAY['waiting'::text, 'running'::text]));
+CREATE UNIQUE INDEX plan_run_one_for_a_plan ON plan_run USING btree (firm_id, plan_id) WHERE (plan_id IS NOT NULL);
+CREATE TRIGGER plan_run_has_ended BEFORE UPDATE OF state, takes, losses, generated, best_pence, bound_pence, began_at, heartbeat_at, stop_by, stop_keep, ended_at, plan_id, reason ON plan_run FOR EACH ROW WHEN ((old.ended_at IS NOT NULL)) EXECUTE FUNCTION plan_run_has_ended();
+ALTER TABLE plan_run ENABLE ROW LEVEL SECURITY;
+ALTER TABLE plan_run FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON plan_run FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE (began_at), UPDATE (best_pence), UPDATE (bound_pence), UPDATE (ended_at), UPDATE (generated), UPDATE (heartbeat_at), UPDATE (looked_at), UPDATE (losses), UPDATE (plan_id), UPDATE (reason), UPDATE (state), UPDATE (stop_by), UPDATE (stop_keep), UPDATE (takes) ON plan_run TO toeboard_app;
+
 CREATE TABLE private_link (
   firm_id uuid NOT NULL,
   link_id uuid NOT NULL,
@@ -900,3 +958,12 @@ ALTER TABLE visit FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON visit FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON visit TO toeboard_app;
 
+CREATE SCHEMA queue;
+GRANT USAGE ON SCHEMA queue TO toeboard_app;
+-- queue.river_job, made by River; GRANT DELETE, INSERT, SELECT, UPDATE TO toeboard_app;
+-- queue.river_job_id_seq, made by River; GRANT USAGE TO toeboard_app;
+-- queue.river_leader, made by River; GRANT DELETE, INSERT, SELECT, UPDATE TO toeboard_app;
+-- queue.river_migration, made by River;
+-- queue.river_notification, made by River; GRANT DELETE, INSERT, SELECT, UPDATE TO toeboard_app;
+-- queue.river_notification_id_seq, made by River; GRANT USAGE TO toeboard_app;
+-- queue.river_queue, made by River; GRANT DELETE, INSERT, SELECT, UPDATE TO toeboard_app;

@@ -1,0 +1,35 @@
+package queue
+
+import (
+	"github.com/google/uuid"
+	"github.com/riverqueue/river"
+)
+
+// Job is what is put into the queue: a kind and identifiers. The queue's tables
+// know no firm and no policy holds them, so a job never carries a name, an
+// address, a text or anything else about a person: its worker reads that as the
+// firm. A test walks the fields of every kind.
+type Job interface {
+	river.JobArgs
+	// OfFirm is the firm whose job it is.
+	OfFirm() uuid.UUID
+}
+
+// PlanRun wakes a worker for one search for a plan.
+type PlanRun struct {
+	Firm uuid.UUID `json:"firm"`
+	Run  uuid.UUID `json:"run"`
+}
+
+// Kind names the kind in the queue's table.
+func (PlanRun) Kind() string { return "plan_run" }
+
+// OfFirm is the firm whose plan it is.
+func (p PlanRun) OfFirm() uuid.UUID { return p.Firm }
+
+// InsertOpts puts the searches into a queue of their own: they take minutes, and
+// nothing that is done in a moment waits behind them.
+func (PlanRun) InsertOpts() river.InsertOpts { return river.InsertOpts{Queue: plans, MaxAttempts: 10} }
+
+// kinds lists every kind, for the test that walks them.
+var kinds = []Job{PlanRun{}}
