@@ -1,6 +1,9 @@
 package weather
 
-import "math"
+import (
+	"math"
+	"time"
+)
 
 // Water on a roof: a model of ours, declared as such, since no published one
 // for roof coverings was found. The covering holds a film of water up to a
@@ -27,25 +30,67 @@ type FilmStep struct {
 	Rain, Dew, Dried, RunOff, After float64
 }
 
-// filmStep takes a film [mm] through one step at a place.
-func filmStep(before float64, h *Hour, lat, lon float64) FilmStep {
-	hours := h.Span.Hours()
-	if !h.Rain.Known || !(hours > 0) {
+// air is what a film meets in a step; NaN is not known.
+type air struct{ rain, temp, humidity, wind, cloud, sun float64 }
+
+// filmStep takes a film [mm] through a step of so many hours.
+func filmStep(before, hours float64, a air) FilmStep {
+	if !(a.rain >= 0) || !(hours > 0) {
 		full := max(0, filmCapacity-before)
 		return FilmStep{Rain: full, After: before + full}
 	}
-	s := FilmStep{Rain: h.Rain.N}
-	air := drying(h, sunOn(h, lat, lon)) * hours
+	s := FilmStep{Rain: a.rain}
+	taken := a.drying() * hours
 	wet := before + s.Rain
-	if air < 0 {
-		s.Dew = min(-air, mostDew*hours)
+	if taken < 0 {
+		s.Dew = min(-taken, mostDew*hours)
 	} else {
-		s.Dried = min(air, wet)
+		s.Dried = min(taken, wet)
 	}
 	wet += s.Dew - s.Dried
 	s.RunOff = max(0, wet-filmCapacity)
 	s.After = wet - s.RunOff
 	return s
+}
+
+// airOf gives what a film meets in a step of a forecast at a place.
+func airOf(h *Hour, lat, lon float64) air {
+	a := air{orNaN(h.Rain), orNaN(h.Temp), orNaN(h.Humidity), orNaN(h.WindMean), orNaN(h.Cloud), orNaN(h.Radiation)}
+	if !h.Radiation.Known {
+		a.sun = sunUnder(clearSun(h.From.Add(h.Span/2), lat, lon), a.cloud)
+	}
+	return a
+}
+
+func orNaN(v Value) float64 {
+	if !v.Known {
+		return math.NaN()
+	}
+	return v.N
+}
+
+// clearSun gives the sun's power on the level under a clear sky [W/m2], for the
+// height of the sun after Kasten and Czeplak 1980 (from memory, check against
+// the original): 910 sin h - 30.
+func clearSun(t time.Time, lat, lon float64) float64 {
+	height := SunHeight(t, lat, lon)
+	if height <= 0 {
+		return 0
+	}
+	return max(0, 910*math.Sin(rad(height))-30)
+}
+
+// sunUnder gives what is left of a clear sky's sun under cloud [%], after the
+// same: 1 - 0.75 N^3.4, N the share of sky covered. Unknown cloud is overcast.
+func sunUnder(clear, cloud float64) float64 {
+	if clear == 0 {
+		return 0
+	}
+	covered := 1.0
+	if cloud >= 0 {
+		covered = min(1, cloud/100)
+	}
+	return clear * (1 - 0.75*math.Pow(covered, 3.4))
 }
 
 // Constants of Penman's equation in the form of Shuttleworth (Handbook of
@@ -77,31 +122,32 @@ func sunOn(h *Hour, lat, lon float64) float64 {
 	return max(0, 910*math.Sin(rad(height))-30) * (1 - 0.75*math.Pow(covered, 3.4))
 }
 
-// drying gives what air and sun [W/m2] take from a wet surface [mm/h], negative
-// for dew.
+// drying gives what air and sun take from a wet surface [mm/h], negative for
+// dew.
 //
 //	E = (m Rn + 6.43 g (1 + 0.536 u2) d) / ((m + g) l)   [mm/day]
 //
 // with m the slope of the saturation pressure [kPa/K], Rn the net radiation
 // [MJ/m2/day], g the psychrometric constant [kPa/K], u2 the wind at 2 m [m/s], d
 // the saturation deficit [kPa] and l the latent heat [MJ/kg].
-func drying(h *Hour, sun float64) float64 {
-	if !h.Temp.Known || h.Temp.N <= 0 {
+func (a air) drying() float64 {
+	if !(a.temp > 0) {
 		return 0
 	}
-	t := h.Temp.N
-	es := SaturationKPa(t)
-	slope := 4098 * es / ((t + 237.3) * (t + 237.3))
-	deficit := 0.0
-	if h.Humidity.Known {
-		deficit = es * max(0, 1-h.Humidity.N/100)
+	es := SaturationKPa(a.temp)
+	slope := 4098 * es / ((a.temp + 237.3) * (a.temp + 237.3))
+	deficit, wind, clear := 0.0, 0.0, 1.0
+	if a.humidity < 100 {
+		deficit = es * (1 - max(0, a.humidity)/100)
 	}
-	wind := 0.0
-	if h.WindMean.Known {
-		wind = windTo2m * max(0, h.WindMean.N)
+	if a.wind > 0 {
+		wind = windTo2m * a.wind
 	}
-	net := perDayFromW * ((1-roofShines)*sun - clearNight*clearness(h.Cloud))
-	latent := 2.501 - 0.002361*t
+	if a.cloud >= 0 {
+		clear = 1 - min(100, a.cloud)/100
+	}
+	net := perDayFromW * ((1-roofShines)*max(0, a.sun) - clearNight*clear)
+	latent := 2.501 - 0.002361*a.temp
 	perDay := (slope*net + 6.43*gammaKPa*(1+0.536*wind)*deficit) / ((slope + gammaKPa) * latent)
 	return perDay / 24
 }
@@ -119,7 +165,7 @@ func RoofFilmOf(m *Member, lat, lon float64) []FilmStep {
 		if i > 0 && !m.Hours[i].From.Equal(m.Hours[i-1].From.Add(m.Hours[i-1].Span)) {
 			film = filmCapacity // hours nobody speaks of may have been wet
 		}
-		out[i] = filmStep(film, &m.Hours[i], lat, lon)
+		out[i] = filmStep(film, m.Hours[i].Span.Hours(), airOf(&m.Hours[i], lat, lon))
 		film = out[i].After
 	}
 	return out

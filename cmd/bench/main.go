@@ -18,7 +18,9 @@ import (
 )
 
 type verbs struct {
-	Solver solverVerb `cmd:"" help:"Solve instances of the scheduling library and compare with the published results."`
+	Solver   solverVerb   `cmd:"" help:"Solve instances of the scheduling library and compare with the published results."`
+	Verdicts verdictsVerb `cmd:"" help:"Judge the hours of many places, members and tasks, and hold the time against only reading the numbers."`
+	Week     weekVerb     `cmd:"" help:"Invent a firm, plan it, and say what the plan costs and how long it took."`
 }
 
 func main() {
