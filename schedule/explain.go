@@ -20,8 +20,15 @@ type explainer struct {
 }
 
 func newExplainer(m *model, r solver.Result) *explainer {
-	e := &explainer{model: m, placed: r.Placed}
+	e := layOn(m, r.Placed)
 	e.probe, _ = solver.NewProbe(m.data, r.Placed) // the data was solved, so it is sound
+	return e
+}
+
+// layOn writes down who is where by some placements, and what they take of
+// gangs and sets.
+func layOn(m *model, placed []solver.Placement) *explainer {
+	e := &explainer{model: m, placed: placed}
 	for range m.crews {
 		row := make([]int, m.data.Slots)
 		for s := range row {
@@ -33,7 +40,7 @@ func newExplainer(m *model, r solver.Result) *explainer {
 		e.gang = append(e.gang, e.taken(m.gangs(f), m.firms[f].GangsPerDay))
 		e.stand = append(e.stand, e.taken(m.sets(f), m.firms[f].Sets))
 	}
-	for a, at := range r.Placed {
+	for a, at := range placed {
 		if at.Mode < 0 {
 			continue
 		}

@@ -1,0 +1,217 @@
+package schedule_test
+
+import (
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"toeboard/schedule"
+	"toeboard/weather/civil"
+)
+
+// broken counts what a plan breaks beyond what another broke already.
+func broken(s schedule.Snapshot, p schedule.Plan) []string {
+	p.Cost = schedule.Price(s, p)
+	var list []string
+	for _, b := range schedule.Validate(s, p) {
+		list = append(list, b.Rule+": "+b.Say)
+	}
+	return list
+}
+
+// moved gives the plan with one visit elsewhere and nothing else changed.
+func moved(p schedule.Plan, v schedule.Visit) schedule.Plan {
+	p.Visits = slices.Clone(p.Visits)
+	for i := range p.Visits {
+		if p.Visits[i].Job == v.Job && p.Visits[i].Stage == v.Stage {
+			p.Visits[i] = v
+		}
+	}
+	return p
+}
+
+// Every claim of an explanation is held against the validator and the price: a
+// start that is called impossible breaks a rule whoever comes, one that has a
+// price stands in a sound plan which costs just that much more.
+func TestExplanationsAreTrue(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		seed := rapid.Uint64Range(0, 1<<40).Draw(t, "seed")
+		s := BuildExample(seed, rapid.IntRange(2, 12).Draw(t, "jobs"), rapid.IntRange(2, 7).Draw(t, "crews"), rapid.IntRange(10, 40).Draw(t, "days"))
+		p, _, err := schedule.SearchCost(s, 60, seed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if rapid.Bool().Draw(t, "published") {
+			s = live(rand.New(rand.NewPCG(seed, 5)), publish(s, p, 1), 2)
+			if p, _, err = schedule.SearchCost(s, 30, seed); err != nil {
+				t.Fatal(err)
+			}
+		}
+		now := schedule.Laid(s, p)
+		for _, b := range broken(s, now) {
+			t.Errorf("as laid out: %s", b)
+		}
+		cost := schedule.Price(s, now)
+		if cost.Total != p.Cost.Total {
+			t.Errorf("as laid out the plan costs %s, it says %s", cost.Total, p.Cost.Total)
+		}
+		r := rand.New(rand.NewPCG(seed, 6))
+		for range 1 {
+			if len(p.Visits) == 0 {
+				return
+			}
+			v := p.Visits[r.IntN(len(p.Visits))]
+			x, err := schedule.Explain(s, p, v.Job, v.Stage)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if x.Visit == nil || !slices.Equal(x.Visit.HalfDays, v.HalfDays) {
+				t.Fatalf("%s is planned and the explanation has %+v", v.Stage, x.Visit)
+			}
+			for _, n := range x.Sooner {
+				claim(t, s, now, v, n, cost.Total)
+			}
+			for _, o := range x.Crews {
+				if o.At.Known() {
+					priced(t, s, o.With(), cost.Total, o.More, o.Items, o.Say())
+				} else if len(o.Reasons) == 0 {
+					t.Errorf("%s cannot do it, and nothing says why", o.Name)
+				}
+				if !o.Same {
+					impossible(t, s, now, v, v.First(), o.Say(), o)
+				}
+			}
+			sayings(t, x)
+		}
+	})
+}
+
+func sayings(t *rapid.T, x schedule.Explanation) {
+	for _, n := range slices.Concat(x.Sooner, x.Then) {
+		if said := n.Say(); !strings.HasSuffix(said, ".") || strings.Contains(said, "%!") || strings.Contains(said, "-5877") {
+			t.Errorf("%q", said)
+		}
+		if !n.Possible() && len(n.Reasons) == 0 {
+			t.Errorf("from %s it is impossible, and nothing says why", n.From.Short())
+		}
+	}
+}
+
+func claim(t *rapid.T, s schedule.Snapshot, now schedule.Plan, v schedule.Visit, n schedule.Instead, total schedule.Pence) {
+	if n.Possible() {
+		priced(t, s, n.With(), total, n.More, n.Items, n.Say())
+		return
+	}
+	for h := n.From; h <= n.To; h++ {
+		if r := n.Reasons[0]; r.Rule == schedule.RuleHeld && strings.HasPrefix(r.Limit, h.Date().String()) {
+			continue // a booked day is held as a day; in which half of it, the plan chooses
+		}
+		impossible(t, s, now, v, h, n.Say(), schedule.Other{})
+	}
+}
+
+func priced(t *rapid.T, s schedule.Snapshot, with schedule.Plan, total, more schedule.Pence, items []schedule.CostDiff, say string) {
+	for _, b := range broken(s, with) {
+		t.Errorf("%s It breaks %s", say, b)
+	}
+	if got := schedule.Price(s, with).Total - total; got != more {
+		t.Errorf("%s It costs %s more.", say, got)
+	}
+	sum := schedule.Pence(0)
+	for _, d := range items {
+		sum += d.More
+	}
+	if sum != more {
+		t.Errorf("%s The items sum to %s.", say, sum)
+	}
+}
+
+// impossible moves the visit alone to a half-day, by whoever could come; each
+// way must break a rule.
+func impossible(t *rapid.T, s schedule.Snapshot, now schedule.Plan, v schedule.Visit, h civil.HalfDay, say string, only schedule.Other) {
+	try := func(w schedule.Visit) {
+		if w.HalfDays == nil || strings.Contains(say, "In progress since") {
+			return // who carries on what nobody published, the planner settles
+		}
+		if len(broken(s, moved(now, w))) == 0 {
+			t.Errorf("%s on %s is called impossible, and the validator finds nothing wrong with it: %s", v.Stage, h.Short(), say)
+		}
+	}
+	if v.Stage.Trade() == schedule.ScaffoldTrade {
+		for _, f := range s.ScaffoldFirms {
+			if only.Name == "" || only.ID == f.ID {
+				w := v
+				w.ScaffoldFirm, w.HalfDays = f.ID, run(s, nil, h, len(v.HalfDays))
+				try(w)
+			}
+		}
+		return
+	}
+	for _, c := range s.Crews {
+		if c.Trade == v.Stage.Trade() && c.Active && (only.Name == "" || only.ID == c.ID) {
+			w := v
+			w.Crew, w.HalfDays = c.ID, run(s, &c, h, len(v.HalfDays))
+			try(w)
+		}
+	}
+}
+
+// run gives the half-days from one on in which somebody works; nil when they do
+// not in the first.
+func run(s schedule.Snapshot, c *schedule.Crew, from civil.HalfDay, n int) (list []civil.HalfDay) {
+	works := func(d civil.Date) bool {
+		if !schedule.WorkingDay(d, s.Holidays) {
+			return false
+		}
+		need := map[schedule.Trade]string{schedule.RoofTrade: "lead_roof", schedule.ElectricalTrade: "electrical"}
+		return c == nil || slices.ContainsFunc(c.Members, func(m schedule.Membership) bool {
+			return m.Lead && m.Person.Active && m.On(d) && m.Holds(need[c.Trade], d)
+		})
+	}
+	if !works(from.Date()) {
+		return nil
+	}
+	for h := from; len(list) < n && h.Date() < s.FirstDay+civil.Date(s.Days)+60; h++ {
+		if works(h.Date()) {
+			list = append(list, h)
+		}
+	}
+	return list
+}
+
+// The exact test and the search agree on what is possible.
+func TestRoomAndSearchAgree(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		seed := rapid.Uint64Range(0, 1<<40).Draw(t, "seed")
+		s := BuildExample(seed, rapid.IntRange(1, 12).Draw(t, "jobs"), rapid.IntRange(2, 7).Draw(t, "crews"), rapid.IntRange(8, 30).Draw(t, "days"))
+		p, _, err := schedule.SearchCost(s, 40, seed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := rand.New(rand.NewPCG(seed, 6))
+		for range 12 {
+			j := s.Jobs[r.IntN(len(s.Jobs))]
+			k := j.Stages[r.IntN(len(j.Stages))]
+			if k.State == schedule.StateDone {
+				continue
+			}
+			h := s.FirstDay.In(civil.Morning) + civil.HalfDay(r.IntN(2*s.Days))
+			q := schedule.Request{Job: j.ID, Stage: k.Kind, At: h}
+			room, search, ok := asks(s, p, q, h)
+			if ok && room != search {
+				t.Errorf("%s of %s on %s: possible %t, found %t", k.Kind, j.Ref, h.Short(), room, search)
+			}
+		}
+	})
+}
+
+func asks(s schedule.Snapshot, p schedule.Plan, q schedule.Request, h civil.HalfDay) (room, search, ok bool) {
+	defer func() { recover() }()
+	room, search = schedule.RoomAndSearch(s, p, q, h)
+	return room, search, true
+}

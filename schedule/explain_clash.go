@@ -1,0 +1,259 @@
+package schedule
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"toeboard/schedule/solver"
+	"toeboard/weather/civil"
+	"toeboard/weather/fault"
+)
+
+// Request asks whether one stage of a job could be done in some way, the rest
+// of the plan staying as it is.
+type Request struct {
+	Job   uuid.UUID
+	Stage StageKind
+	On    civil.Date    // it starts on this date; NoDate or 0 = on any
+	At    civil.HalfDay // it starts in this half-day; NoHalfDay or 0 = in any of On
+	Who   uuid.UUID     // crew or scaffold firm; Nil = anybody
+	By    civil.Date    // the job is commissioned by this date; NoDate or 0 = by any
+}
+
+// MinimalClash names the facts that stand against a request: a smallest set in
+// the sense that without any one of them the request could be granted. nil when
+// it can be granted as things are. The rest of the plan stays as it is: a crew
+// that is at another job is one of the facts, and so is the request itself.
+//
+// Facts are left out one at a time; one without which the request still cannot
+// be granted is left out for good. What cannot be otherwise (the order of the
+// stages and how long they take, working days) is taken as given.
+func MinimalClash(s Snapshot, p Plan, q Request) ([]Reason, error) {
+	d := layOut(&s, p)
+	i, err := d.find(q.Job)
+	if err != nil {
+		return nil, err
+	}
+	a, err := d.asked(i, q)
+	if err != nil {
+		return nil, err
+	}
+	return d.reasons(i, a, d.clash(i, a)), nil
+}
+
+// asked brings a request to slots.
+func (d *desk) asked(i int, q Request) (ask, error) {
+	a := ask{kind: q.Stage, lo: 0, hi: d.data.Slots + beyond - 1, who: -1, by: d.data.Slots + beyond}
+	if !d.work[i].open(q.Stage) {
+		return a, fault.Bad("stage", q.Stage.Key(), "a stage of the job that is still to be done")
+	}
+	if q.On.Known() && q.On != 0 {
+		a.lo, a.hi = d.slot(q.On.In(civil.Morning)), d.slot(q.On.In(civil.Afternoon))
+	}
+	if q.At.Known() && q.At != 0 {
+		a.lo, a.hi = d.slot(q.At), d.slot(q.At)
+	}
+	if a.lo < 0 || a.lo >= d.data.Slots {
+		return a, fault.Bad("on", d.halfDay(a.lo).Date().String(), fmt.Sprintf("a day from %s to %s", d.s.FirstDay, d.last))
+	}
+	if q.By.Known() && q.By != 0 {
+		a.by = d.slot(q.By.In(civil.Afternoon))
+	}
+	if q.Who == uuid.Nil {
+		return a, nil
+	}
+	if a.who = d.crew(q.Who); q.Stage.Trade() == ScaffoldTrade {
+		a.who = d.firm(q.Who)
+	}
+	if a.who < 0 {
+		return a, fault.Missing("crew or scaffold firm", q.Who.String())
+	}
+	return a, nil
+}
+
+// rankOf orders facts by how soon they are left out: a clash is told by the
+// job's own facts where they are enough, and by other people's work last.
+var rankOf = map[Rule]int{RuleElsewhere: 0, RuleGangs: 1, RuleSets: 2, RuleAway: 3, RuleOffer: 4, RuleSky: 5, RuleNotice: 6, RulePlanEnd: 7,
+	RuleHeld: 8, RuleGate: 9, RuleReady: 10, RuleConsent: 11, RuleKit: 12, RuleBlocked: 13, RulePromise: 14, RuleAsked: 15}
+
+func sortFacts(met map[fact]bool) (list []fact) {
+	for f := range met {
+		list = append(list, f)
+	}
+	slices.SortFunc(list, func(a, b fact) int {
+		return cmp.Or(cmp.Compare(rankOf[a.rule], rankOf[b.rule]), cmp.Compare(a.kind, b.kind), cmp.Compare(a.who, b.who))
+	})
+	return list
+}
+
+// clash gives an irreducible set of facts against an ask; nil when it can be.
+func (d *desk) clash(i int, a ask) []fact {
+	r := d.room(i, a, nil)
+	if r.fits() {
+		return nil
+	}
+	core := r.met
+	for _, f := range sortFacts(r.met) {
+		if !core[f] {
+			continue
+		}
+		less := map[fact]bool{}
+		for g := range core {
+			if g != f {
+				less[g] = true
+			}
+		}
+		if next := d.room(i, a, less); !next.fits() {
+			core = next.met
+		}
+	}
+	list := sortFacts(core)
+	slices.Reverse(list) // what is asked first
+	return list
+}
+
+// reasons puts a clash into reasons with their numbers. A set without facts is
+// what cannot be otherwise.
+func (d *desk) reasons(i int, a ask, facts []fact) (list []Reason) {
+	for _, f := range facts {
+		list = append(list, d.reason(i, a, f))
+	}
+	return list
+}
+
+func (d *desk) reason(i int, a ask, f fact) Reason {
+	w, src := &d.work[i], "job "+d.work[i].job.Ref
+	from, to := max(0, min(a.lo, d.data.Slots-1)), min(a.hi, d.data.Slots-1)
+	switch f.rule {
+	case RulePlanEnd:
+		return Reason{f.rule, "plan", "", d.last.String(), "date", "plan"}
+	case RuleAsked:
+		return d.reasonAsked(i, a)
+	case RulePromise:
+		return Reason{f.rule, w.job.Ref, "", d.halfDay(a.by).Date().String(), "date", "asked for"}
+	case RuleBlocked:
+		return Reason{f.rule, f.kind.String(), w.blocked[f.kind].why, "", "", src}
+	case RuleHeld:
+		h := d.held[d.index[i][f.kind]]
+		return Reason{f.rule, f.kind.String(), h.why, h.slots[0].String(), "half-day", "published plan or booking"}
+	case RuleSky:
+		return d.reasonSky(i, f.kind, from, to)
+	case RuleAway, RuleElsewhere, RuleGangs, RuleSets, RuleNotice, RuleOffer:
+		return d.reasonWho(i, f, from, to)
+	}
+	for _, g := range d.gates(i, f.kind) {
+		if g.fact == f {
+			return g.why
+		}
+	}
+	return Reason{Rule: f.rule, Subject: f.kind.String(), Source: src}
+}
+
+func (d *desk) reasonAsked(i int, a ask) Reason {
+	r := Reason{RuleAsked, a.kind.String(), "", "", "date", "asked for"}
+	switch {
+	case a.hi >= d.data.Slots:
+	case a.lo == a.hi:
+		r.Limit, r.Unit = d.halfDay(a.lo).String(), "half-day"
+	default:
+		r.Limit = d.halfDay(a.lo).Date().String()
+	}
+	if a.who >= 0 {
+		name := ""
+		if a.kind.Trade() == ScaffoldTrade {
+			name = d.firms[a.who].Name
+		} else {
+			name = d.crews[a.who].Name
+		}
+		if r.Limit == "" {
+			r.Limit, r.Unit = name, "who"
+		} else {
+			r.Value = name
+		}
+	}
+	return r
+}
+
+// reasonSky names the first half-day from a slot on whose chance forbids it.
+func (d *desk) reasonSky(i int, k StageKind, from, to solver.Slot) Reason {
+	o := d.chances(&d.work[i], k)
+	r := Reason{RuleSky, k.String(), "", fmt.Sprint(d.s.Firm.Rates.LeastChance), "", "forecast"}
+	if o == nil {
+		return r
+	}
+	for s := from; s < d.data.Slots; s++ {
+		h := d.halfDay(s)
+		c := o.At(h)
+		if !d.days.is(h.Date()) || d.fit(c) {
+			continue
+		}
+		if r.Unit = h.String(); c.Known {
+			r.Value = fmt.Sprintf("%.0f", 100*c.P)
+		}
+		return r
+	}
+	return r
+}
+
+// reasonWho says what of a crew or a scaffold firm stands in the way from a
+// slot on, and until when.
+func (d *desk) reasonWho(i int, f fact, from, to solver.Slot) Reason {
+	switch f.rule {
+	case RuleNotice:
+		firm := d.firms[f.who]
+		return Reason{f.rule, firm.Name, fmt.Sprint(noticeOf(firm, f.kind)), d.firstAsked(&d.work[i], f.kind, f.who).String(), "working days " + map[StageKind]string{ScaffoldErection: "to erect", ScaffoldStrike: "to strike"}[f.kind], "terms of " + firm.Name}
+	case RuleOffer:
+		return Reason{f.rule, d.firms[f.who].Name, "", d.offered(&d.work[i], f.kind, f.who).String(), "date", "booking"}
+	case RuleGangs:
+		return Reason{f.rule, d.firms[f.who].Name, d.fullUntil(d.gang[f.who], d.firms[f.who].GangsPerDay, from, to).String(), fmt.Sprint(d.firms[f.who].GangsPerDay),
+			"gangs a day", "terms of " + d.firms[f.who].Name}
+	case RuleSets:
+		return Reason{f.rule, d.firms[f.who].Name, d.fullUntil(d.stand[f.who], d.firms[f.who].Sets, from, to).String(), fmt.Sprint(d.firms[f.who].Sets),
+			"sets", "terms of " + d.firms[f.who].Name}
+	case RuleAway:
+		last := d.halfDay(from).Date()
+		for s := from; s < d.data.Slots && (s <= to || !d.data.Calendars[f.who][s]); s++ {
+			if day := d.halfDay(s).Date(); d.days.is(day) && !d.data.Calendars[f.who][s] {
+				last = day
+			}
+		}
+		return Reason{f.rule, d.crews[f.who].Name, last.String(), "", "date", "absences and competences of " + d.crews[f.who].Name}
+	}
+	return d.reasonElsewhere(i, f.who, from, to)
+}
+
+// reasonElsewhere names the job at which a crew is last, in the stretch without
+// a free half-day that begins where it is asked for.
+func (d *desk) reasonElsewhere(i, crew int, from, to solver.Slot) Reason {
+	r := Reason{RuleElsewhere, d.crews[crew].Name, "", "", "half-day", "plan"}
+	for s := from; s < d.data.Slots; s++ {
+		other := d.at[crew][s]
+		switch {
+		case other >= 0 && d.acts[other].work != i:
+			r.Value, r.Limit = d.halfDay(s).String(), d.work[d.acts[other].work].job.Ref
+		case d.data.Calendars[crew][s] && s > to && r.Value != "":
+			return r
+		}
+	}
+	return r
+}
+
+// fullUntil gives the last day of the stretch of full days that begins with the
+// first one from a slot on.
+func (d *desk) fullUntil(row []int, all int, from, to solver.Slot) civil.Date {
+	last := d.halfDay(from).Date()
+	met := false
+	for day := int(from) / 2; day < len(row); day++ {
+		date := d.s.FirstDay + civil.Date(day)
+		switch {
+		case row[day] >= all:
+			last, met = date, true
+		case met && day > int(to)/2 && d.days.is(date):
+			return last
+		}
+	}
+	return last
+}

@@ -1,0 +1,31 @@
+package schedule
+
+import "toeboard/weather/civil"
+
+// With gives the plan of which an explanation tells the price.
+func (i Instead) With() Plan { return i.with }
+
+// With gives the plan in which somebody else does it.
+func (o Other) With() Plan { return o.with }
+
+// Laid gives the plan as it lies on the desk.
+func Laid(s Snapshot, p Plan) Plan {
+	d := layOut(&s, p)
+	return d.planOf(d.placed)
+}
+
+// RoomAndSearch asks the exact test and the search whether a stage could start
+// in a half-day.
+func RoomAndSearch(s Snapshot, p Plan, q Request, at civil.HalfDay) (room, search bool) {
+	d := layOut(&s, p)
+	i, err := d.find(q.Job)
+	if err != nil {
+		panic(err)
+	}
+	a, err := d.asked(i, q)
+	if err != nil {
+		panic(err)
+	}
+	_, search = d.alone(i).best(a)
+	return d.room(i, a, nil).fits(), search
+}
