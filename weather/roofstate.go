@@ -40,6 +40,9 @@ func filmStep(before, hours float64, a air) FilmStep {
 		return FilmStep{Rain: full, After: before + full}
 	}
 	s := FilmStep{Rain: a.rain}
+	if before == 0 && a.rain == 0 && a.net() >= 0 {
+		return s // dry, and nothing makes dew
+	}
 	taken := a.drying() * hours
 	wet := before + s.Rain
 	if taken < 0 {
@@ -134,22 +137,48 @@ func (a air) drying() float64 {
 	if !(a.temp > 0) {
 		return 0
 	}
-	es := SaturationKPa(a.temp)
+	es := saturation.at(a.temp)
 	slope := 4098 * es / ((a.temp + 237.3) * (a.temp + 237.3))
-	deficit, wind, clear := 0.0, 0.0, 1.0
+	deficit, wind := 0.0, 0.0
 	if a.humidity < 100 {
 		deficit = es * (1 - max(0, a.humidity)/100)
 	}
 	if a.wind > 0 {
 		wind = windTo2m * a.wind
 	}
-	if a.cloud >= 0 {
-		clear = 1 - min(100, a.cloud)/100
-	}
-	net := perDayFromW * ((1-roofShines)*max(0, a.sun) - clearNight*clear)
+	net := perDayFromW * a.net()
 	latent := 2.501 - 0.002361*a.temp
 	perDay := (slope*net + 6.43*gammaKPa*(1+0.536*wind)*deficit) / ((slope + gammaKPa) * latent)
 	return perDay / 24
+}
+
+// net gives what sun and sky together bring a roof [W/m2].
+func (a air) net() float64 {
+	clear := 1.0
+	if a.cloud >= 0 {
+		clear = 1 - min(100, a.cloud)/100
+	}
+	return (1-roofShines)*max(0, a.sun) - clearNight*clear
+}
+
+// saturation holds SaturationKPa from 0 to 61 C by tenths of a degree; between
+// them straight lines are within one part in 50,000.
+var saturation = saturationTable{}.fill()
+
+type saturationTable [612]float64
+
+func (t saturationTable) fill() *saturationTable {
+	for i := range t {
+		t[i] = SaturationKPa(float64(i) / 10)
+	}
+	return &t
+}
+
+// at gives the pressure at a temperature above 0 C.
+func (t *saturationTable) at(temp float64) float64 {
+	x := min(temp*10, float64(len(t)-2))
+	i := int(x)
+	return t[i] + (x-float64(i))*(t[i+1]-t[i])
 }
 
 // SaturationKPa gives the pressure of saturated water vapour [kPa] over water at

@@ -41,6 +41,17 @@ func (m Marks) Of(task int) Verdict {
 	return Go
 }
 
+// Stops, Unknowns and Cautions give a word with the lowest bit of each task's
+// byte set where the hour is at a stop, has something unknown, is a caution. An
+// hour may be all three: the first counts.
+func (m Marks) Stops() uint64 { return uint64(m/markStop) & uint64(every(1)) }
+
+// Unknowns see Stops.
+func (m Marks) Unknowns() uint64 { return uint64(m/markUnknown) & uint64(every(1)) }
+
+// Cautions see Stops.
+func (m Marks) Cautions() uint64 { return uint64(m/markCaution) & uint64(every(1)) }
+
 // Grid holds the forecast of one place hour by hour, quantity by quantity, as
 // [member x Hours + hour] in the units of Hour. NaN is not known. A Grid is
 // filled again and again, so that judging many places takes no more memory than

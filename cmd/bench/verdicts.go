@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"math/bits"
 	"math/rand/v2"
 	"runtime/metrics"
 	"sync"
@@ -74,6 +75,7 @@ func (v verdictsVerb) Run(ctx context.Context, o out) error {
 	n := float64(v.Sites) * float64(v.Hours) * float64(v.Members) * float64(v.Tasks)
 	row.NsPerVerdict, row.NsPerRead = float64(judged)/n, float64(read)/n
 	row.RatioToRead = row.NsPerVerdict / row.NsPerRead
+	counts[weather.Go] = uint64(n) - counts[weather.Stop] - counts[weather.Unknown] - counts[weather.Caution]
 	row.ShareOfStops, row.ShareOfGo, row.ShareOfUnknown = float64(counts[weather.Stop])/n, float64(counts[weather.Go])/n, float64(counts[weather.Unknown])/n
 	row.AllocsPerSite = workers[0].allocs
 	row.PeakMiB = float64(peakMemory()) / (1 << 20)
@@ -153,13 +155,17 @@ func (j *judging) run(ctx context.Context) {
 	j.err = ctx.Err()
 }
 
-// count takes in every verdict of one member.
+// count takes in every verdict of one member: stop before unknown before the
+// rest, a byte a task.
 func (j *judging) count(marks, bright []weather.Marks) {
 	for k, m := range marks {
 		m |= bright[k]
-		for t := range j.tasks {
-			j.counts[m.Of(t)]++
-		}
+		stop, unknown, caution := m.Stops(), m.Unknowns(), m.Cautions()
+		unknown &^= stop
+		caution &^= stop | unknown
+		j.counts[weather.Stop] += uint64(bits.OnesCount64(stop))
+		j.counts[weather.Unknown] += uint64(bits.OnesCount64(unknown))
+		j.counts[weather.Caution] += uint64(bits.OnesCount64(caution))
 	}
 }
 
