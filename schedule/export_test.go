@@ -3,7 +3,10 @@ package schedule
 import (
 	"context"
 
+	"github.com/google/uuid"
+
 	"toeboard/schedule/solver"
+	"toeboard/weather/civil"
 )
 
 // SearchCost plans a snapshot and gives beside the plan the cost that the
@@ -19,4 +22,44 @@ func SearchCost(s Snapshot, schedules int, seed uint64) (Plan, Pence, error) {
 	m.write(&plan, r)
 	plan.Cost = Price(s, plan)
 	return plan, Pence(r.Cost) + m.fixed, nil
+}
+
+// ReplayedVisits gives a plan's visits as one future would have them: the
+// half-days that are worked by the last day replayed. cost is what the plan
+// comes to in it, lost how many half-days the weather takes.
+func ReplayedVisits(s Snapshot, p Plan, f Futures, future int) (visits []Visit, cost Pence, lost int) {
+	r := newReplay(&s, &p, &f)
+	at := map[int32]*Visit{}
+	r.told = func(a, slot int32) {
+		if at[a] == nil {
+			v := p.Visits[r.ops[a].visit]
+			v.HalfDays = nil
+			at[a] = &v
+		}
+		at[a].HalfDays = append(at[a].HalfDays, r.half(slot))
+	}
+	u := r.newRun()
+	u.live(future)
+	for a := range int32(len(r.ops)) {
+		if at[a] != nil {
+			visits = append(visits, *at[a])
+		}
+	}
+	for _, n := range u.lost {
+		lost += int(n)
+	}
+	return visits, u.cost, lost
+}
+
+// SetsOn counts as the validator does the scaffolds of a firm that stand on a
+// day, bookings of other jobs included, and the erections and strikes on it.
+func SetsOn(s Snapshot, visits []Visit, firm uuid.UUID, d civil.Date) (sets, gangs int) {
+	p := Plan{FirstDay: s.FirstDay, Days: s.Days, Visits: visits}
+	v := &validation{s: &s, p: &p, work: newWorkdays(s.Holidays), today: s.today(), lastDay: s.lastDay(), frozenTo: s.frozenUntil()}
+	v.read()
+	f := v.firm(firm)
+	chosen, given := v.sets(f, d)
+	sets = chosen + given
+	chosen, given = v.gangs(f, d, func(*Visit) bool { return true })
+	return sets, chosen + given
 }
