@@ -11,7 +11,7 @@
 //	      mode cost + cost of its first slot + cost of each slot (the activity's
 //	      and the mode's) + cost of its last slot
 //	+ sum over placed activities of the activity's cost of its first slot
-//	+ sum over activities that stand at their Was of -Stay
+//	+ sum over activities that stand at one of their Was of -Stay
 //	+ sum over activities left out of their Absent cost
 //	+ sum over handovers whose two activities are placed and done by two different people of their cost
 //	+ sum over resources of the Idle cost of each slot that nothing uses
@@ -86,7 +86,7 @@ type Activity struct {
 	Late      bool // among equally cheap starts take the latest
 	Pin       *At  // must be here, whatever it costs; only for an activity that is alone in its unit
 	Keep      *At  // was here in the plan that this one starts from
-	Was       *At  // standing here
+	Was       []At // standing at one of these
 	Stay      Cost // saves so much, 0 or more
 }
 

@@ -40,8 +40,11 @@ func (c *choice) better(n cand, score Cost, late bool) {
 func (s *state) best(i int32, w window, only int32, t *taste) choice {
 	a := &s.p.acts[i]
 	var c choice
-	for n, k := range [2]cand{a.keep, a.was} {
-		if k.mode >= 0 && (n == 0 || k != a.keep) && (only < 0 || k.mode == only) && w.holds(k) {
+	if k := a.keep; k.mode >= 0 && (only < 0 || k.mode == only) && w.holds(k) {
+		s.weigh(i, k, t, &c)
+	}
+	for _, k := range a.was {
+		if k != a.keep && (only < 0 || k.mode == only) && w.holds(k) {
 			s.weigh(i, k, t, &c)
 		}
 	}

@@ -17,6 +17,8 @@ type problem struct {
 	trips    trips
 	idle     [][]Cost // by resource and slot: the most that idle costs from there on; nil = none
 	unary    []bool   // by resource: one unit at most, in buckets of one slot
+	single   []int32  // those resources
+	topo     []int32  // the activities, each after those it waits for
 	sets     map[*Mode]*ways
 	anyTour  bool
 	negative bool // some span costs less than nothing
@@ -41,13 +43,15 @@ type activity struct {
 	absent            Cost
 	place             Place
 	late              bool
-	keep, was         cand
+	keep              cand
+	was               []cand
 	stay              Cost
 	from, to          int32 // the span that it begins or ends, -1 = none
 	hands             []hand
 	most              bool  // a link that it is part of has a Most
 	shortest, longest int32 // slots of its shortest and its longest mode
 	unit              *unit
+	group             int32
 }
 
 // ways is the modes of an activity made ready. Activities that were given the
@@ -125,6 +129,7 @@ func prepare(d *Data) (*problem, error) {
 	if err != nil {
 		return nil, err
 	}
+	p.topo = order
 	p.heads(order)
 	p.guides(order)
 	p.trips = newTrips(p)
@@ -163,6 +168,9 @@ func (p *problem) readResources() error {
 			unary = unary && c <= 1
 		}
 		p.unary = append(p.unary, unary)
+		if unary {
+			p.single = append(p.single, int32(i))
+		}
 		p.idle = append(p.idle, mostFrom(r.Idle))
 		if (r.Idle != nil || r.Tour != nil) && !unary {
 			return fmt.Errorf("solver: resource %d travels or costs idle, so its capacity must be at most 1 in buckets of 1 slot", i)
@@ -219,7 +227,7 @@ func (p *problem) readActivity(i int) error {
 		return err
 	}
 	act := activity{ways: set, before: a.After, startCost: a.StartCost, slotCost: a.SlotCost, endCost: a.EndCost, absent: a.Absent,
-		place: a.Place, late: a.Late, from: -1, to: -1, keep: cand{mode: -1}, was: cand{mode: -1}}
+		place: a.Place, late: a.Late, from: -1, to: -1, keep: cand{mode: -1}}
 	for _, l := range a.After {
 		if l.Activity < 0 || l.Activity >= len(p.acts) || l.Activity == i || l.Lag < 0 {
 			return fmt.Errorf("cannot come after activity %d with lag %d", l.Activity, l.Lag)
@@ -232,20 +240,24 @@ func (p *problem) readActivity(i int) error {
 	for k := range act.modes {
 		act.shortest, act.longest = min(act.shortest, act.modes[k].n), max(act.longest, act.modes[k].n)
 	}
-	for _, at := range []*At{a.Pin, a.Keep, a.Was} {
+	for _, at := range []*At{a.Pin, a.Keep} {
 		if at == nil {
 			continue
 		}
 		c, ok := act.at(*at)
 		if !ok {
-			return fmt.Errorf("pinned, kept or worth staying in mode %d from slot %d, where it does not fit its calendar", at.Mode, at.Start)
+			return fmt.Errorf("pinned or kept in mode %d from slot %d, where it does not fit its calendar", at.Mode, at.Start)
 		}
 		if at == a.Keep {
 			act.keep = c
 		}
-		if at == a.Was {
-			act.was, act.stay = c, a.Stay
+	}
+	for _, at := range a.Was {
+		c, ok := act.at(at)
+		if !ok {
+			return fmt.Errorf("worth staying in mode %d from slot %d, where it does not fit its calendar", at.Mode, at.Start)
 		}
+		act.was, act.stay = append(act.was, c), a.Stay
 	}
 	p.acts[i] = act
 	return nil
@@ -413,7 +425,7 @@ func (p *problem) readGroups() error {
 					return fmt.Errorf("solver: group %d: activity %d is missing or in two units", g, a)
 				}
 				seen[a] = true
-				p.acts[a].unit = out
+				p.acts[a].unit, p.acts[a].group = out, int32(g)
 				out.most = out.most || p.acts[a].most
 				out.acts = append(out.acts, int32(a))
 				out.tied = append(out.tied, false)

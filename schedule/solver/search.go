@@ -19,35 +19,49 @@ func Solve(ctx context.Context, d Data, stop Stop, seed uint64) (Result, error) 
 	if err != nil {
 		return Result{}, err
 	}
-	if net := p.plain(); net != nil && p.onlyTime() {
-		return net.solve(ctx, stop, seed), nil
+	if p.onlyTime() {
+		if net := p.plain(); net != nil {
+			return net.solve(ctx, stop, seed), nil
+		}
 	}
-	s := newSearch(p, seed)
-	s.construct(ctx, stop)
-	s.improve(ctx, stop)
-	return s.result(), nil
+	t := newTeam(p, stop, seed)
+	t.run(ctx)
+	return t.result(), nil
 }
 
+// search is one search: a plan in the making and the best that it has seen.
 type search struct {
 	*state
 	rng       *rand.Rand
 	best      []cand
 	bestCost  Cost
-	first     Cost
+	changed   []int32 // activities that may stand elsewhere than in best
+	isChanged []bool
 	schedules int
+	steps     int
 	scale     Cost // how much money matters here: the mean cost of leaving an activity out / 16
-	taste     taste
-	out       []int32 // groups taken out, in the order in which they go back
-	ruined    []int32 // the same, in the order in which they were taken
-	saved     []cand  // what they were, in the order of their activities
-	pool      []int32
+
+	taste  taste
+	out    []int32 // groups taken out, in the order in which they go back
+	ruined []int32 // the same, in the order in which they were taken
+	saved  []cand  // what they were, in the order of their activities
+	mark   []int32 // by group: the stamp of the step that took it
+	stamp  int32
+	nears  []near
+	hot    []int32 // groups that the plan could not keep as they were
+	heat   int     // seeds still to be drawn among them
+
+	ruin, size, order, width, noise, hold habit
 }
 
 // widest is how many starts in each mode are weighed in a careful build.
 const widest = 40
 
 func newSearch(p *problem, seed uint64) *search {
-	s := &search{state: newState(p), rng: rand.New(rand.NewPCG(seed, 0x7065_6e63_65)), bestCost: Never}
+	s := &search{state: newState(p), rng: rand.New(rand.NewPCG(seed, 0x7065_6e63_65)), bestCost: Never,
+		isChanged: make([]bool, len(p.acts)), mark: make([]int32, len(p.groups)),
+		ruin: newHabit(4, 8, 6, 3, 4, 4, 4), size: newHabit(4, 4, 4, 2), order: newHabit(4, 4, 8, 4),
+		width: newHabit(4, 4, 4, 4), noise: newHabit(8, 4, 4, 4), hold: newHabit(4, 8, 4)}
 	for i := range p.acts {
 		s.scale += p.acts[i].absent
 	}
@@ -56,57 +70,52 @@ func newSearch(p *problem, seed uint64) *search {
 	return s
 }
 
-// construct builds one schedule by each priority rule and keeps the best.
-func (s *search) construct(ctx context.Context, stop Stop) {
+// build makes a schedule from nothing: what is pinned, what can stay as it was
+// in the plan that this one starts from, then group by group. The context may
+// end it unless must is set; it then tells false.
+func (s *search) build(ctx context.Context, order []int32, must bool) bool {
 	careful := taste{width: widest, hold: 1, rng: s.rng}
 	s.pin()
-	pins := slices.Clone(s.at)
-	for r, order := range s.orders() {
-		if r > 0 {
-			if s.schedules >= stop.Schedules || ctx.Err() != nil {
-				break
-			}
-			s.restore(pins)
+	s.keep(order)
+	for _, g := range order {
+		if !must && ctx.Err() != nil {
+			return false
 		}
-		s.keep(order)
-		for _, g := range order {
-			s.placeGroup(g, &careful)
-		}
-		s.schedules++
-		s.note()
+		s.placeGroup(g, &careful)
 	}
-	s.first = s.bestCost
+	s.schedules++
+	s.note()
+	return true
 }
 
-// orders gives the groups in the order of each priority rule: as the plan that
-// this one starts from had them, by slack before the due slot, by due slot, by
+// rules is how many priority rules there are.
+const rules = 6
+
+// rule gives the groups in the order of a priority rule: as the plan that this
+// one starts from had them, by slack before the due slot, by due slot, by
 // earliest start, the largest first, the smallest first.
-func (s *search) orders() [][]int32 {
-	gs := s.p.groups
-	var orders [][]int32
-	by := func(key func(g *group) Slot) {
-		order := make([]int32, len(gs))
-		for i := range order {
-			order[i] = int32(i)
-		}
-		slices.SortStableFunc(order, func(a, b int32) int { return int(key(&gs[a]) - key(&gs[b])) })
-		orders = append(orders, order)
+func (p *problem) rule(r int) []int32 {
+	key := [rules]func(g *group) Slot{
+		func(g *group) Slot { return g.kept },
+		func(g *group) Slot { return g.due - g.work },
+		func(g *group) Slot { return g.due },
+		func(g *group) Slot { return g.first },
+		func(g *group) Slot { return -g.work },
+		func(g *group) Slot { return g.work },
+	}[r]
+	order := make([]int32, len(p.groups))
+	for i := range order {
+		order[i] = int32(i)
 	}
-	by(func(g *group) Slot { return g.kept })
-	by(func(g *group) Slot { return g.due - g.work })
-	by(func(g *group) Slot { return g.due })
-	by(func(g *group) Slot { return g.first })
-	by(func(g *group) Slot { return -g.work })
-	by(func(g *group) Slot { return g.work })
-	return orders
+	slices.SortStableFunc(order, func(a, b int32) int { return int(key(&p.groups[a]) - key(&p.groups[b])) })
+	return order
 }
 
 // pin places what is pinned, those first that others wait for. A pin that does
 // not fit beside those before it is given up: its activity is free.
 func (s *search) pin() {
 	s.clear()
-	order, _ := s.p.order()
-	for _, i := range order {
+	for _, i := range s.p.topo {
 		if at := s.p.d.Activities[i].Pin; at != nil {
 			if c, ok := s.p.acts[i].at(*at); ok && s.may(i, c) {
 				s.put(i, c)
@@ -114,25 +123,37 @@ func (s *search) pin() {
 			}
 		}
 	}
+	for i := range s.at {
+		s.touch(int32(i))
+	}
 }
 
 // keep puts whole units where they were in the plan that this one starts from,
 // as far as they still fit there. Groups that end a standing span come first:
 // until it is ended it takes its resource to the end of the line.
 func (s *search) keep(order []int32) {
+	s.hot = s.hot[:0]
 	for _, standing := range []bool{true, false} {
 		for _, g := range order {
 			gr := &s.p.groups[g]
+			if gr.standing != standing {
+				continue
+			}
+			all := true
 			for k := range gr.units {
-				if gr.standing == standing {
-					s.keepUnit(&gr.units[k])
-				}
+				all = s.keepUnit(&gr.units[k]) && all
+			}
+			if !all {
+				s.hot = append(s.hot, g)
 			}
 		}
 	}
+	if s.heat = 0; 2*len(s.hot) < len(s.p.groups) {
+		s.heat = 40 * len(s.hot)
+	}
 }
 
-func (s *search) keepUnit(u *unit) {
+func (s *search) keepUnit(u *unit) bool {
 	for n, i := range u.acts {
 		if s.at[i].mode >= 0 {
 			continue
@@ -140,58 +161,98 @@ func (s *search) keepUnit(u *unit) {
 		c := s.p.acts[i].keep
 		if tied := s.tiedMode(u); c.mode < 0 || u.tied[n] && tied >= 0 && c.mode != tied || !s.may(i, c) {
 			s.removeFrom(u, 0)
-			return
+			return false
 		}
 		s.put(i, c)
+	}
+	return true
+}
+
+// touch remembers that an activity may no longer stand where best has it.
+func (s *search) touch(i int32) {
+	if !s.isChanged[i] {
+		s.isChanged[i] = true
+		s.changed = append(s.changed, i)
 	}
 }
 
 // note remembers the plan when it is the best so far.
-func (s *search) note() {
+func (s *search) note() bool {
 	if s.cost >= s.bestCost {
-		return
+		return false
 	}
 	s.bestCost = s.cost
-	s.best = append(s.best[:0], s.at...)
+	if s.best == nil {
+		s.best = slices.Clone(s.at)
+	}
+	for _, i := range s.changed {
+		s.best[i] = s.at[i]
+		s.isChanged[i] = false
+	}
+	s.changed = s.changed[:0]
+	return true
 }
 
-// restore makes the plan what it was.
-func (s *search) restore(at []cand) {
+// restore goes back to the best plan.
+func (s *search) restore() {
+	for _, i := range s.changed {
+		if s.at[i].mode >= 0 && s.at[i] != s.best[i] {
+			s.takeOut(i)
+		}
+	}
+	for _, i := range s.changed {
+		if c := s.best[i]; c.mode >= 0 && s.at[i].mode < 0 {
+			s.put(i, c)
+		}
+		s.isChanged[i] = false
+	}
+	s.changed = s.changed[:0]
+}
+
+// adopt takes another search's best plan for its own.
+func (s *search) adopt(from *search) {
 	for i := range s.at {
-		if s.at[i].mode >= 0 && s.at[i] != at[i] {
-			s.takeOut(int32(i))
-		}
+		s.touch(int32(i))
 	}
-	for i, c := range at {
-		if c.mode >= 0 && s.at[i].mode < 0 {
-			s.put(int32(i), c)
-		}
-	}
+	s.best, s.bestCost = append(s.best[:0], from.best...), from.bestCost
+	copy(s.pinned, from.pinned)
+	s.restore()
 }
 
-// cycle is how many schedules it takes for the search to grow strict: at its
-// start a plan that is dearer by scale is accepted, at its end none.
-const cycle = 4000
+// A cycle is how many schedules it takes for the search to grow strict: at its
+// start a plan that is dearer by scale is accepted, at its end none. Cycles
+// grow, so that a short search has been through one and a long one wanders.
+const (
+	firstCycle = 500
+	lastCycle  = 8000
+)
 
-func (s *search) improve(ctx context.Context, stop Stop) {
-	if len(s.p.groups) == 0 {
-		return
+// cycleAt gives how far a step is within its cycle, and how long that is.
+func cycleAt(step int) (in, length int) {
+	length = firstCycle
+	for step >= length && length < lastCycle {
+		step -= length
+		length *= 2
 	}
-	s.restore(s.best)
-	for n := 0; s.schedules < stop.Schedules && ctx.Err() == nil; n++ {
-		if n%cycle == 0 && n > 0 {
-			s.restore(s.best)
-		}
-		left := float64(cycle-n%cycle) / cycle
-		s.step(Cost(left * left * float64(s.scale)))
-		s.schedules++
+	return step % length, length
+}
+
+// advance makes one step.
+func (s *search) advance() {
+	in, length := cycleAt(s.steps)
+	if in == 0 {
+		s.restore()
 	}
+	left := float64(length-in) / float64(length)
+	s.step(Cost(left * left * float64(s.scale)))
+	s.steps++
+	s.schedules++
 }
 
 // step ruins and recreates, and takes back what came out too dear.
 func (s *search) step(slack Cost) {
 	before := s.cost
-	s.choose()
+	s.choose(s.ruin.draw(s.rng), s.drawSize())
 	s.saved = s.saved[:0]
 	for _, g := range s.out {
 		for _, i := range s.p.groups[g].acts {
@@ -202,14 +263,40 @@ func (s *search) step(slack Cost) {
 		}
 	}
 	s.ruined = append(s.ruined[:0], s.out...) // saved follows this order
-	s.sortOut()
+	s.sortOut(s.order.draw(s.rng))
 	s.pickTaste()
-	good := s.rebuild()
-	if good && s.cost <= before+slack {
-		s.note()
-		return
+	points := int64(0)
+	if s.rebuild() && s.cost <= before+slack {
+		if s.cost < before {
+			points = 2
+		}
+		for _, g := range s.ruined {
+			for _, i := range s.p.groups[g].acts {
+				s.touch(i)
+			}
+		}
+		if s.note() {
+			points = 6
+		}
+	} else {
+		s.undo()
 	}
-	s.undo()
+	for _, h := range [...]*habit{&s.ruin, &s.size, &s.order, &s.width, &s.noise, &s.hold} {
+		h.reward(points)
+	}
+}
+
+func (s *search) drawSize() int {
+	switch s.size.draw(s.rng) {
+	case 0:
+		return 1
+	case 1:
+		return 2
+	case 2:
+		return 3 + s.rng.IntN(2)
+	default:
+		return 5 + s.rng.IntN(5)
+	}
 }
 
 // rebuild puts the groups back. It is spoilt when a standing span can no longer
@@ -266,131 +353,21 @@ func (s *search) undo() {
 
 // pickTaste draws how the groups are put back.
 func (s *search) pickTaste() {
-	s.taste.width = [...]int{1, 4, 12, widest}[s.rng.IntN(4)]
-	s.taste.hold = [...]Cost{0, 1, 1, 4}[s.rng.IntN(4)]
-	s.taste.noise = [...]Cost{0, 0, s.scale / 8, s.scale, 4 * s.scale}[s.rng.IntN(5)]
-}
-
-// choose draws the groups to take out: some at random, near in time, of one
-// resource, near in place, or around one that is not wholly placed.
-func (s *search) choose() {
-	n := 1 + min(s.rng.IntN(8), s.rng.IntN(8), len(s.p.groups)-1)
-	s.out = s.out[:0]
-	seed := int32(s.rng.IntN(len(s.p.groups)))
-	switch s.rng.IntN(8) {
-	case 0, 1:
-		s.near(seed, n, func(g int32) bool { return true })
-	case 2, 3, 4:
-		at := s.start(seed)
-		window := Slot(4 + s.rng.IntN(24))
-		s.near(seed, n, func(g int32) bool { d := s.start(g) - at; return d <= window && d >= -window })
-	case 5, 6:
-		r := s.resourceOf(seed)
-		s.near(seed, n, func(g int32) bool { return s.usesResource(g, r) })
-	default:
-		if g, ok := s.incomplete(); ok {
-			seed = g
-		}
-		at := s.p.groups[seed].first
-		window := Slot(8 + s.rng.IntN(40))
-		s.near(seed, n, func(g int32) bool { d := s.start(g) - at; return d <= window && d >= -window/4 })
-	}
-}
-
-// near takes out seed and n-1 others that are like it.
-func (s *search) near(seed int32, n int, like func(g int32) bool) {
-	s.out = append(s.out, seed)
-	s.pool = s.pool[:0]
-	for g := range int32(len(s.p.groups)) {
-		if g != seed && like(g) {
-			s.pool = append(s.pool, g)
-		}
-	}
-	for k := 1; k < n && len(s.pool) > 0; k++ {
-		i := s.rng.IntN(len(s.pool))
-		s.out = append(s.out, s.pool[i])
-		s.pool[i] = s.pool[len(s.pool)-1]
-		s.pool = s.pool[:len(s.pool)-1]
-	}
-}
-
-// start gives the first slot of a group, or where it could begin.
-func (s *search) start(g int32) Slot {
-	first := s.p.d.Slots
-	for _, i := range s.p.groups[g].acts {
-		if s.at[i].mode >= 0 {
-			first = min(first, s.at[i].start)
-		}
-	}
-	if first == s.p.d.Slots {
-		return s.p.groups[g].first
-	}
-	return first
-}
-
-func (s *search) resourceOf(g int32) int32 {
-	acts := s.p.groups[g].acts
-	i := acts[s.rng.IntN(len(acts))]
-	if c := s.at[i]; c.mode >= 0 {
-		if uses := s.p.acts[i].modes[c.mode].uses; len(uses) > 0 {
-			return uses[0].res
-		}
-	}
-	return -1
-}
-
-func (s *search) usesResource(g, r int32) bool {
-	for _, i := range s.p.groups[g].acts {
-		if c := s.at[i]; c.mode >= 0 {
-			for _, u := range s.p.acts[i].modes[c.mode].uses {
-				if u.res == r {
-					return true
-				}
-			}
-		}
-	}
-	return false
-}
-
-// incomplete draws a group of which something is left out.
-func (s *search) incomplete() (int32, bool) {
-	s.pool = s.pool[:0]
-	for g := range int32(len(s.p.groups)) {
-		for _, i := range s.p.groups[g].acts {
-			if s.at[i].mode < 0 {
-				s.pool = append(s.pool, g)
-				break
-			}
-		}
-	}
-	if len(s.pool) == 0 {
-		return 0, false
-	}
-	return s.pool[s.rng.IntN(len(s.pool))], true
+	s.taste.width = [...]int{1, 4, 12, widest}[s.width.draw(s.rng)]
+	s.taste.hold = [...]Cost{0, 1, 4}[s.hold.draw(s.rng)]
+	s.taste.noise = [...]Cost{0, s.scale / 8, s.scale, 4 * s.scale}[s.noise.draw(s.rng)]
 }
 
 // sortOut puts the groups taken out into the order in which they go back.
-func (s *search) sortOut() {
-	switch s.rng.IntN(4) {
+func (s *search) sortOut(order int) {
+	switch order {
 	case 0:
 		slices.SortStableFunc(s.out, func(a, b int32) int { return int(s.p.groups[a].due - s.p.groups[b].due) })
 	case 1:
 		// as drawn: the one the others were chosen around goes first
-	default:
+	case 2:
 		s.rng.Shuffle(len(s.out), func(i, j int) { s.out[i], s.out[j] = s.out[j], s.out[i] })
+	default: // the one around which the others were chosen goes last
+		slices.Reverse(s.out)
 	}
-}
-
-func (s *search) result() Result {
-	r := Result{Placed: make([]Placement, len(s.best)), Cost: s.bestCost, Schedules: s.schedules, First: s.first}
-	for i, c := range s.best {
-		r.Placed[i] = Placement{Mode: int(c.mode), Start: c.start, End: c.end}
-		if c.mode < 0 {
-			r.Placed[i] = Placement{Mode: -1}
-		}
-		if s.p.d.Activities[i].Pin != nil && !s.pinned[i] {
-			r.Unpinned = append(r.Unpinned, i)
-		}
-	}
-	return r
 }

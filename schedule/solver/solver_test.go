@@ -126,7 +126,7 @@ func drawData(t *rapid.T) solver.Data {
 			case 1, 2:
 				d.Activities[i].Keep = &at
 			case 3:
-				d.Activities[i].Was, d.Activities[i].Stay, d.Activities[i].StartCost = &at, solver.Cost(tables.IntN(90)), costs(90)
+				d.Activities[i].Was, d.Activities[i].Stay, d.Activities[i].StartCost = []solver.At{at}, solver.Cost(tables.IntN(90)), costs(90)
 			}
 		}
 	}

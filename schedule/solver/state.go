@@ -1,6 +1,9 @@
 package solver
 
-import "math/bits"
+import (
+	"math/bits"
+	"slices"
+)
 
 // cand is a place for an activity: a mode and a stretch of open slots.
 type cand struct {
@@ -17,7 +20,7 @@ type state struct {
 	used   [][]Amount // by resource and bucket
 	chosen [][]Amount // the same without standing spans, for resources that have any
 	taken  [][]uint64 // by resource of one unit: a bit for each slot that has no room
-	holder [][]int32  // by travelling resource and slot: the activity there, -1 = none
+	holder [][]int32  // by resource of one unit and slot: the activity there, -1 = none
 	lasts  []int32    // by slot: activities that end there
 	last   Slot       // the last slot used, -1 = none
 	cost   Cost
@@ -35,10 +38,8 @@ func newState(p *problem) *state {
 	for r := range p.d.Resources {
 		s.used[r] = make([]Amount, len(p.d.Resources[r].Capacity))
 		if p.unary[r] {
-			s.taken[r] = make([]uint64, (p.d.Slots+63)/64)
-		}
-		if p.d.Resources[r].Tour != nil {
 			s.holder[r] = make([]int32, p.d.Slots)
+			s.taken[r] = make([]uint64, (p.d.Slots+63)/64)
 		}
 	}
 	for _, span := range p.d.Spans {
@@ -170,7 +171,7 @@ func (s *state) adds(i int32, m *mode, c cand) Cost {
 	if a.startCost != nil {
 		cost += a.startCost[c.start]
 	}
-	if a.stay != 0 && c == a.was {
+	if a.stay != 0 && slices.Contains(a.was, c) {
 		cost -= a.stay
 	}
 	if m.startCost != nil {
@@ -352,13 +353,15 @@ func (s *state) mark(i int32, m *mode, c cand, sign Amount) {
 			}
 		}
 	}
-	if m.tour >= 0 {
-		holder := i
-		if sign < 0 {
-			holder = -1
-		}
-		for _, x := range open {
-			s.holder[m.tour][x] = holder
+	holder := i
+	if sign < 0 {
+		holder = -1
+	}
+	for _, u := range m.uses {
+		if by := s.holder[u.res]; by != nil {
+			for _, x := range open {
+				by[x] = holder
+			}
 		}
 	}
 }

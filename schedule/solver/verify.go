@@ -1,6 +1,9 @@
 package solver
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // Verify checks a result against the data without any of the search's code:
 // it walks the tables slot by slot, counts every use again, and adds the cost
@@ -215,7 +218,7 @@ func (v *verifier) cost() (cost Cost) {
 		}
 		m := &a.Modes[at.Mode]
 		cost += m.Cost + cell(a.StartCost, at.Start) + cell(m.StartCost, at.Start) + cell(a.EndCost, at.End)
-		if a.Was != nil && *a.Was == (At{at.Mode, at.Start}) {
+		if slices.Contains(a.Was, At{at.Mode, at.Start}) {
 			cost -= a.Stay
 		}
 		last = max(last, at.End)
