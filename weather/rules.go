@@ -60,6 +60,11 @@ func rulesFor(l Limits, p Place, task Task, panel *Panel) (rules, error) {
 	if err := l.Check(); err != nil {
 		return rules{}, fmt.Errorf("limits version %d: %w", l.Version, err)
 	}
+	return rulesOf(l, p, task, panel)
+}
+
+// rulesOf is rulesFor for an outdoor task and limits that were checked.
+func rulesOf(l Limits, p Place, task Task, panel *Panel) (rules, error) {
 	factors, err := p.factors()
 	if err != nil {
 		return rules{}, err

@@ -179,8 +179,12 @@ func NewSieve(l Limits, p Place, tasks []Task, panel *Panel) (*Sieve, error) {
 		return nil, fault.Bad("tasks", "", "one to eight tasks")
 	}
 	v := &Sieve{tasks: slices.Clone(tasks), warm: math.Inf(-1)}
-	for _, task := range tasks {
-		rs, err := rulesFor(l, p, task, panel)
+	for i, task := range tasks {
+		make := rulesOf
+		if i == 0 || !task.Outdoor() { // the limits are checked once
+			make = rulesFor
+		}
+		rs, err := make(l, p, task, panel)
 		if err != nil {
 			return nil, err
 		}
@@ -330,10 +334,15 @@ func (v *Sieve) Light(g *Grid, loc *time.Location) {
 	v.low, v.clear, v.bright = v.low[:0], v.clear[:0], v.bright[:0]
 	p := v.rules[0].place
 	light := daylightAt(p, loc)
+	dark := slices.ContainsFunc(g.Radiation, func(v float64) bool { return v != v }) // somewhere the sun has to be worked out
 	for k := range g.Hours {
 		from := g.From.Add(time.Duration(k) * time.Hour)
 		v.low = append(v.low, SunHeight(from, p.Lat, p.Lon) < lowSun)
-		v.clear = append(v.clear, clearSun(from.Add(time.Hour/2), p.Lat, p.Lon))
+		clear := 0.0
+		if dark {
+			clear = clearSun(from.Add(time.Hour/2), p.Lat, p.Lon)
+		}
+		v.clear = append(v.clear, clear)
 		margin := light.margin(from, from.Add(time.Hour))
 		var m Marks
 		for t := range v.rules {
