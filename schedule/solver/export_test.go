@@ -1,0 +1,4 @@
+package solver
+
+// ProveFrom is Prove without the help of Bound.
+var ProveFrom = proveFrom
