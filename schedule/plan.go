@@ -44,6 +44,8 @@ type Plan struct {
 	MadeAt      time.Time
 	PublishedBy string
 	PublishedAt time.Time
+	Replay      *Replayed // what it comes to over the futures known when it was made; nil = it was not replayed
+	Choice      *Choice   // what it was chosen from, for an aim; nil = it was not chosen
 }
 
 // PlanState is what a plan is.
