@@ -15,7 +15,8 @@ const (
 // Ask is a Work with the climate to fall back on.
 type Ask struct {
 	Work
-	Climate Climate // the zero value knows nothing
+	Climate Climate   // the zero value knows nothing
+	Shrink  Shrinkage // what kept chances taught; the zero value nothing
 }
 
 // ChanceOf gives the chance that the weather lets the whole window run: no step
@@ -120,6 +121,7 @@ func (o odds) of(a Ask, light *daylight) Chance {
 	if !forecast.Known || !climate.Known {
 		return forecast
 	}
+	forecast = a.Shrink.Apply(forecast, climate, lead)
 	return blend(forecast, climate, forecastWeight(lead))
 }
 

@@ -17,6 +17,7 @@ type Ahead struct {
 	Loc     *time.Location
 	Now     time.Time
 	Climate Climate
+	Shrink  Shrinkage
 }
 
 // Outlook gives the chance of every task on every half-day, as [task][half-day]
@@ -56,6 +57,7 @@ func (a Ahead) chances(s Series, l Limits, task Task, light *daylight) []Chance 
 		row[i] = o.of(Ask{
 			Work:    Work{Place: a.Place, Task: task, Panel: a.Panel, From: from, To: to, Loc: a.Loc, Now: a.Now},
 			Climate: a.Climate,
+			Shrink:  a.Shrink,
 		}, light)
 	}
 	return row
