@@ -58,7 +58,7 @@ func TestOutcomesAreReadOffKeptForecasts(t *testing.T) {
 		t.Errorf("of nothing: %v %v", none, err)
 	}
 	// Without a look back nobody knows what happened, and nothing is learnt.
-	if none, _ := weather.Outcomes(kept[1:], weather.DefaultLimits(), k); len(none) != 0 {
+	if none, _ := weather.Outcomes(kept[1:2], weather.DefaultLimits(), k); len(none) != 0 {
 		t.Errorf("without a look back: %+v", none)
 	}
 }
