@@ -19,6 +19,7 @@ type solverVerb struct {
 	Seconds   float64  `help:"No instance takes longer than this. Schedules and seed alone can be done again alike." placeholder:"S"`
 	Seed      uint64   `help:"Seed of the search." default:"1"`
 	Workers   int      `help:"Searches side by side for each instance." default:"1"`
+	Prove     int      `help:"After the search, an exact one with so many dead ends: it raises the bound and may find a shorter schedule." placeholder:"N"`
 	Every     int      `help:"Only each so-manyth instance of a set." default:"1"`
 	Hard      bool     `help:"Only the first instance of the hard cells: low resource strength."`
 	Only      []string `help:"Only these instances, by name." placeholder:"NAME"`
@@ -76,6 +77,9 @@ func (v solverVerb) check() error {
 	if v.Workers < 1 || v.Workers > 256 {
 		bad = append(bad, fault.Bad("--workers", fmt.Sprint(v.Workers), "1 to 256"))
 	}
+	if v.Prove < 0 || v.Prove > 1<<30 {
+		bad = append(bad, fault.Bad("--prove", fmt.Sprint(v.Prove), "0 to 1073741824"))
+	}
 	if v.Every < 1 {
 		bad = append(bad, fault.Bad("--every", fmt.Sprint(v.Every), "1 or more"))
 	}
@@ -90,6 +94,8 @@ type solved struct {
 	took                     time.Duration
 	allocs                   uint64
 	cut                      bool // the clock ended it before its schedules
+	byProof                  bool // the exact search found a shorter schedule
+	proving                  time.Duration
 }
 
 func (v solverVerb) solveSet(ctx context.Context, o out, set []instance) (setRow, error) {
@@ -139,7 +145,23 @@ func (v solverVerb) solveOne(ctx context.Context, in instance) (solved, error) {
 	one := solved{instance: in, makespan: solver.Slot(r.Cost), longest: solver.CriticalPath(&d), schedules: r.Schedules,
 		took: took, allocs: after.Mallocs - before.Mallocs, cut: limited.Err() != nil && r.Schedules < v.Schedules}
 	one.bound = max(solver.Bound(&d), solver.Slot(r.Bound))
+	if v.Prove > 0 && one.bound < one.makespan {
+		one.prove(limited, d, &r, v.Prove)
+	}
 	return one, one.verify(d, r)
+}
+
+// prove lets the exact search go on from what the other left.
+func (s *solved) prove(ctx context.Context, d solver.Data, r *solver.Result, conflicts int) {
+	start := time.Now()
+	p := solver.Prove(ctx, &d, s.makespan, conflicts)
+	s.proving, s.cut = time.Since(start), s.cut || ctx.Err() != nil
+	s.bound = max(s.bound, p.Bound)
+	if p.Placed != nil {
+		s.byProof = true
+		r.Placed, r.Cost = p.Placed, solver.Price(d, p.Placed)
+		s.makespan = solver.Slot(r.Cost)
+	}
 }
 
 // verify is the check that no figure is printed without: the schedule keeps

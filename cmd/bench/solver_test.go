@@ -38,7 +38,7 @@ func TestTheSampleByJSON(t *testing.T) {
 	}
 	want := []string{"set", "instances", "mean_dev_ref_pct", "mean_gap_best_pct", "matched_pct", "schedules_per_s",
 		"allocs_per_schedule", "proven_pct", "mean_gap_bound_pct", "mean_bound_below_best_pct", "bound_is_best_pct", "seed", "schedules", "seconds", "workers",
-		"reference", "schedules_made", "took_s", "ended_by_time"}
+		"reference", "schedules_made", "took_s", "ended_by_time", "prove", "found_by_proof", "proving_s"}
 	slices.Sort(want)
 	if got := slices.Sorted(maps.Keys(row)); !slices.Equal(got, want) {
 		t.Errorf("keys %v, promised are %v", got, want)
@@ -48,6 +48,22 @@ func TestTheSampleByJSON(t *testing.T) {
 	}
 	if dev, ok := row["mean_dev_ref_pct"].(float64); !ok || dev < 0 || dev > 12 {
 		t.Errorf("mean deviation from the optimum is %v%%, one schedule by a priority rule alone is about 5 to 10%% above it", row["mean_dev_ref_pct"])
+	}
+}
+
+// All of the sample are proven in the published table.
+func TestTheExactSearchProvesMostOfTheSample(t *testing.T) {
+	t.Parallel()
+	code, result, notes := bench(t, "solver", library, "--schedules", "50", "--prove", "1000", "--every", "2", "--json")
+	if code != 0 {
+		t.Fatalf("status %d: %s", code, notes)
+	}
+	var row setRow
+	if err := json.Unmarshal([]byte(result), &row); err != nil {
+		t.Fatal(err)
+	}
+	if row.Proven < 80 || row.ByProof == 0 || row.Matched == nil || *row.Matched < row.Proven {
+		t.Errorf("%.0f%% proven, %d found by proof: %s", row.Proven, row.ByProof, result)
 	}
 }
 
