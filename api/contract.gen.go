@@ -223,6 +223,33 @@ func (e Role) Valid() bool {
 	}
 }
 
+// Defines values for RunState.
+const (
+	RunStateDone    RunState = "done"
+	RunStateFailed  RunState = "failed"
+	RunStateRunning RunState = "running"
+	RunStateStopped RunState = "stopped"
+	RunStateWaiting RunState = "waiting"
+)
+
+// Valid indicates whether the value is a known member of the RunState enum.
+func (e RunState) Valid() bool {
+	switch e {
+	case RunStateDone:
+		return true
+	case RunStateFailed:
+		return true
+	case RunStateRunning:
+		return true
+	case RunStateStopped:
+		return true
+	case RunStateWaiting:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ScaffoldEventWhat.
 const (
 	ScaffoldEventWhatAlteration ScaffoldEventWhat = "alteration"
@@ -795,6 +822,46 @@ type PlanList struct {
 	Plans []PlanSummary `json:"plans"`
 }
 
+// PlanRun defines model for PlanRun.
+type PlanRun struct {
+	// AskedAt Examples: 2026-12-07T08:00:00Z
+	AskedAt Instant `json:"asked_at"`
+	AskedBy string  `json:"asked_by"`
+
+	// BeganAt When a worker took it up, the last one if there were several
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	BeganAt *Instant `json:"began_at,omitempty"`
+
+	// BestPence Cost of the best plan so far; absent until there is one
+	BestPence *int64 `json:"best_pence,omitempty"`
+
+	// BoundPence No plan costs less; absent when nothing is proven
+	BoundPence *int64 `json:"bound_pence,omitempty"`
+
+	// EndedAt Examples: 2026-12-07T08:00:00Z
+	EndedAt *Instant `json:"ended_at,omitempty"`
+
+	// Generated Schedules so far
+	Generated int `json:"generated"`
+	ID        ID  `json:"id"`
+
+	// PlanID The draft it made
+	PlanID *ID `json:"plan_id,omitempty"`
+
+	// Reason Why it failed or was stopped
+	Reason *string `json:"reason,omitempty"`
+
+	// Schedules The budget
+	Schedules int   `json:"schedules"`
+	Seed      int64 `json:"seed"`
+
+	// State Waiting and running have not ended
+	State   RunState `json:"state"`
+	Why     *string  `json:"why,omitempty"`
+	Workers int      `json:"workers"`
+}
+
 // PlanState defines model for PlanState.
 type PlanState string
 
@@ -823,6 +890,12 @@ type PlanWish struct {
 
 	// Seed The same facts, seed and budget give the same plan. 1 unless said.
 	Seed *int64 `json:"seed,omitempty"`
+
+	// Why What the plan is wanted for; shown beside the run
+	Why *string `json:"why,omitempty"`
+
+	// Workers Searches side by side; the answer depends on the number. 1 unless said.
+	Workers *int `json:"workers,omitempty"`
 }
 
 // Problem RFC 9457
@@ -884,6 +957,9 @@ type RecordedWithDecision struct {
 
 // Role defines model for Role.
 type Role string
+
+// RunState Waiting and running have not ended
+type RunState string
 
 // ScaffoldEvent defines model for ScaffoldEvent.
 type ScaffoldEvent struct {
@@ -1143,6 +1219,15 @@ type LiftStopParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// StopPlanRunParams defines parameters for StopPlanRun.
+type StopPlanRunParams struct {
+	// Keep Keep the best plan so far as a draft; false unless said
+	Keep *bool `form:"keep,omitempty" json:"keep,omitempty"`
+
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // MakePlanParams defines parameters for MakePlan.
 type MakePlanParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -1259,6 +1344,15 @@ type ServerInterface interface {
 	// Morning The decision for each crew and job of one day
 	// (GET /mornings/{date})
 	Morning(c *gin.Context, date Date)
+	// CurrentPlanRun The run that is under way
+	// (GET /plan-runs/current)
+	CurrentPlanRun(c *gin.Context)
+	// StopPlanRun Stop a run
+	// (DELETE /plan-runs/{run_id})
+	StopPlanRun(c *gin.Context, runID ID, params StopPlanRunParams)
+	// GetPlanRun How far a run is, and what became of it
+	// (GET /plan-runs/{run_id})
+	GetPlanRun(c *gin.Context, runID ID)
 	// ListPlans The published plan and the newest draft, without their visits
 	// (GET /plans)
 	ListPlans(c *gin.Context)
@@ -1829,6 +1923,104 @@ func (siw *ServerInterfaceWrapper) Morning(c *gin.Context) {
 	siw.Handler.Morning(c, date)
 }
 
+// CurrentPlanRun operation middleware
+func (siw *ServerInterfaceWrapper) CurrentPlanRun(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.CurrentPlanRun(c)
+}
+
+// StopPlanRun operation middleware
+func (siw *ServerInterfaceWrapper) StopPlanRun(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "run_id" -------------
+	var runID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "run_id", c.Param("run_id"), &runID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter run_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params StopPlanRunParams
+
+	// ------------- Optional query parameter "keep" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "keep", c.Request.URL.Query(), &params.Keep, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter keep: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.StopPlanRun(c, runID, params)
+}
+
+// GetPlanRun operation middleware
+func (siw *ServerInterfaceWrapper) GetPlanRun(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "run_id" -------------
+	var runID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "run_id", c.Param("run_id"), &runID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter run_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.GetPlanRun(c, runID)
+}
+
 // ListPlans operation middleware
 func (siw *ServerInterfaceWrapper) ListPlans(c *gin.Context) {
 
@@ -2282,6 +2474,9 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.PUT(options.BaseURL+"/plans/current", wrapper.PublishPlan)
 	router.GET(options.BaseURL+"/plans/draft", wrapper.NewestDraft)
 	router.GET(options.BaseURL+"/plans/:plan_id", wrapper.GetPlan)
+	router.GET(options.BaseURL+"/plan-runs/current", wrapper.CurrentPlanRun)
+	router.DELETE(options.BaseURL+"/plan-runs/:run_id", wrapper.StopPlanRun)
+	router.GET(options.BaseURL+"/plan-runs/:run_id", wrapper.GetPlanRun)
 	router.GET(options.BaseURL+"/bookings", wrapper.ListBookings)
 	router.GET(options.BaseURL+"/bookings/:booking_id", wrapper.GetBooking)
 	router.POST(options.BaseURL+"/bookings/:booking_id/answers", wrapper.AnswerBooking)
@@ -2868,6 +3063,123 @@ func (response MorningdefaultApplicationProblemPlusJSONResponse) VisitMorningRes
 	return err
 }
 
+type CurrentPlanRunRequestObject struct {
+}
+
+type CurrentPlanRunResponseObject interface {
+	VisitCurrentPlanRunResponse(w http.ResponseWriter) error
+}
+
+type CurrentPlanRun200JSONResponse PlanRun
+
+func (response CurrentPlanRun200JSONResponse) VisitCurrentPlanRunResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CurrentPlanRundefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response CurrentPlanRundefaultApplicationProblemPlusJSONResponse) VisitCurrentPlanRunResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type StopPlanRunRequestObject struct {
+	RunID  ID `json:"run_id"`
+	Params StopPlanRunParams
+}
+
+type StopPlanRunResponseObject interface {
+	VisitStopPlanRunResponse(w http.ResponseWriter) error
+}
+
+type StopPlanRun200JSONResponse PlanRun
+
+func (response StopPlanRun200JSONResponse) VisitStopPlanRunResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type StopPlanRundefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response StopPlanRundefaultApplicationProblemPlusJSONResponse) VisitStopPlanRunResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetPlanRunRequestObject struct {
+	RunID ID `json:"run_id"`
+}
+
+type GetPlanRunResponseObject interface {
+	VisitGetPlanRunResponse(w http.ResponseWriter) error
+}
+
+type GetPlanRun200JSONResponse PlanRun
+
+func (response GetPlanRun200JSONResponse) VisitGetPlanRunResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetPlanRundefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response GetPlanRundefaultApplicationProblemPlusJSONResponse) VisitGetPlanRunResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListPlansRequestObject struct {
 }
 
@@ -2935,6 +3247,30 @@ func (response MakePlan201JSONResponse) VisitMakePlanResponse(w http.ResponseWri
 		w.Header().Set("Location", fmt.Sprint(*response.Headers.Location))
 	}
 	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type MakePlan202ResponseHeaders struct {
+	Location *string
+}
+
+type MakePlan202JSONResponse struct {
+	Body    PlanRun
+	Headers MakePlan202ResponseHeaders
+}
+
+func (response MakePlan202JSONResponse) VisitMakePlanResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.Location != nil {
+		w.Header().Set("Location", fmt.Sprint(*response.Headers.Location))
+	}
+	w.WriteHeader(202)
 	_, err := buf.WriteTo(w)
 	return err
 }
@@ -3441,6 +3777,15 @@ type StrictServerInterface interface {
 	// Morning The decision for each crew and job of one day
 	// (GET /mornings/{date})
 	Morning(ctx context.Context, request MorningRequestObject) (MorningResponseObject, error)
+	// CurrentPlanRun The run that is under way
+	// (GET /plan-runs/current)
+	CurrentPlanRun(ctx context.Context, request CurrentPlanRunRequestObject) (CurrentPlanRunResponseObject, error)
+	// StopPlanRun Stop a run
+	// (DELETE /plan-runs/{run_id})
+	StopPlanRun(ctx context.Context, request StopPlanRunRequestObject) (StopPlanRunResponseObject, error)
+	// GetPlanRun How far a run is, and what became of it
+	// (GET /plan-runs/{run_id})
+	GetPlanRun(ctx context.Context, request GetPlanRunRequestObject) (GetPlanRunResponseObject, error)
 	// ListPlans The published plan and the newest draft, without their visits
 	// (GET /plans)
 	ListPlans(ctx context.Context, request ListPlansRequestObject) (ListPlansResponseObject, error)
@@ -3970,6 +4315,83 @@ func (sh *strictHandler) Morning(ctx *gin.Context, date Date) {
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(MorningResponseObject); ok {
 		if err := validResponse.VisitMorningResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// CurrentPlanRun operation middleware
+func (sh *strictHandler) CurrentPlanRun(ctx *gin.Context) {
+	var request CurrentPlanRunRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CurrentPlanRun(ctx, request.(CurrentPlanRunRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CurrentPlanRun")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(CurrentPlanRunResponseObject); ok {
+		if err := validResponse.VisitCurrentPlanRunResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// StopPlanRun operation middleware
+func (sh *strictHandler) StopPlanRun(ctx *gin.Context, runID ID, params StopPlanRunParams) {
+	var request StopPlanRunRequestObject
+
+	request.RunID = runID
+	request.Params = params
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.StopPlanRun(ctx, request.(StopPlanRunRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "StopPlanRun")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(StopPlanRunResponseObject); ok {
+		if err := validResponse.VisitStopPlanRunResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// GetPlanRun operation middleware
+func (sh *strictHandler) GetPlanRun(ctx *gin.Context, runID ID) {
+	var request GetPlanRunRequestObject
+
+	request.RunID = runID
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetPlanRun(ctx, request.(GetPlanRunRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetPlanRun")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(GetPlanRunResponseObject); ok {
+		if err := validResponse.VisitGetPlanRunResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

@@ -24,6 +24,7 @@ import (
 	"github.com/google/uuid"
 
 	"toeboard/migrations/dbtest"
+	"toeboard/migrations/queue"
 	"toeboard/safety"
 	"toeboard/schedule"
 	"toeboard/weather/archive"
@@ -45,6 +46,7 @@ type bench struct {
 	schedule *schedule.Store
 	safety   *safety.Store
 	archive  *archive.Store
+	queue    *queue.Queue
 
 	mu  sync.Mutex
 	now time.Time
@@ -91,8 +93,11 @@ func newBench(t *testing.T) *bench {
 	must(t, err)
 	ids := func() uuid.UUID { return uuid.Must(uuid.NewV7()) }
 	b.schedule, b.safety, b.archive = schedule.NewStore(b.db.App, ids), safety.NewStore(b.db.App, ids), archive.NewStore(b.db.App, ids)
+	b.queue, err = queue.New(b.db.App, slog.New(slog.NewTextHandler(b.log, nil)))
+	must(t, err)
 	b.svc, err = New(Deps{
-		Pool: b.db.App, Schedule: b.schedule, Safety: b.safety, Archive: b.archive, Web: renderer, Now: b.clock, IDs: ids,
+		Queue: b.queue,
+		Pool:  b.db.App, Schedule: b.schedule, Safety: b.safety, Archive: b.archive, Web: renderer, Now: b.clock, IDs: ids,
 		Log: slog.New(slog.NewTextHandler(b.log, nil)), BaseURL: "http://toeboard.example",
 		ParseForecast: map[string]ForecastParser{testProvider: readSky},
 	})
@@ -102,6 +107,14 @@ func newBench(t *testing.T) *bench {
 	b.doc = contractRouter(t)
 	b.firm = b.addFirm("Quillmere Solar")
 	return b
+}
+
+// works has this bench's service work its queue until the test ends.
+func (b *bench) works() {
+	b.t.Helper()
+	stop, err := b.svc.Work()
+	must(b.t, err)
+	b.t.Cleanup(stop)
 }
 
 func must(t *testing.T, err error) {

@@ -44,8 +44,9 @@ var exactly = map[string][]string{
 	"weather/composed": {"toeboard/weather", "toeboard/weather/civil", "toeboard/weather/fault"},
 }
 
-// stores may go through the tenant package, wherever they are.
-var storesToo = []string{"toeboard/migrations/tenant"}
+// stores may go through the tenant package and put jobs into the queue, wherever
+// they are.
+var storesToo = []string{"toeboard/migrations/tenant", "toeboard/migrations/queue"}
 
 // goFile is one parsed file.
 type goFile struct {
@@ -140,6 +141,10 @@ func refused(f goFile, target string) string {
 	case target == "github.com/jackc/pgx/v5" || strings.HasPrefix(target, "github.com/jackc/"):
 		if !f.store && f.room != "migrations" && f.room != "cmd" {
 			return "pgx belongs into store*.go, migrations and cmd"
+		}
+	case strings.HasPrefix(target, "github.com/riverqueue/"):
+		if f.room != "migrations" {
+			return "River belongs into migrations: the others know migrations/queue"
 		}
 	case strings.HasPrefix(target, "github.com/gin-"):
 		if f.room != "api" {
@@ -269,6 +274,8 @@ func TestTheRulesSeeWhatTheyForbid(t *testing.T) {
 		{"api/server.go", `"github.com/jackc/pgx/v5/pgxpool"`, ""},
 		{"cmd/toeboard/serve.go", `"github.com/gin-gonic/gin"`, ""},
 		{"shed/new.go", `"toeboard/weather"`, ""},
+		{"api/store_queue.go", `"github.com/riverqueue/river"`, ""},
+		{"api/service_runs.go", `"toeboard/migrations/queue"`, ""},
 		{"schedule/plan.go", `"time"`, "time.Now()"},
 		{"schedule/plan.go", `"github.com/google/uuid"`, "uuid.New()"},
 		{"weather/chance.go", `"math/rand/v2"`, "rand.IntN(3)"},

@@ -180,27 +180,6 @@ func (j *jsonServer) ListPlans(ctx context.Context, _ ListPlansRequestObject) (L
 	return ListPlans200JSONResponse(list), nil
 }
 
-// MakePlan makes a draft.
-func (j *jsonServer) MakePlan(ctx context.Context, r MakePlanRequestObject) (MakePlanResponseObject, error) {
-	c := callerOf(ctx)
-	seed, schedules := int64(defaultSeed), DefaultSchedules
-	if r.Body.Seed != nil {
-		seed = *r.Body.Seed
-	}
-	if r.Body.Schedules != nil {
-		schedules = *r.Body.Schedules
-	}
-	p, err := j.Plan(ctx, c.Firm, c.Name, uint64(seed), schedules)
-	if err != nil {
-		return nil, err
-	}
-	d, err := j.directory(ctx, c.Firm)
-	if err != nil {
-		return nil, err
-	}
-	return MakePlan201JSONResponse{Body: planView(p, d), Headers: MakePlan201ResponseHeaders{Location: new(apiBase + "/plans/" + p.ID.String())}}, nil
-}
-
 // planTag is the strong ETag of the published plan: a plan's content never
 // changes, so its identity says it all.
 func planTag(p *schedule.Plan) string {

@@ -180,6 +180,7 @@ func TestADraftOvertakenByAnother(t *testing.T) {
 // the same plan, every plan passes the validator, and publishing it books.
 func TestMakingAndPublishingAPlan(t *testing.T) {
 	s := newScene(t)
+	s.works()
 	a := s.by(s.office)
 	var first, second Plan
 	made := a.json("POST", "/plans", map[string]string{"Idempotency-Key": "plan-1"}, map[string]any{"seed": 7, "schedules": 200}).want(201)
@@ -214,6 +215,7 @@ func TestMakingAndPublishingAPlan(t *testing.T) {
 // A draft no longer fits when the facts change: somebody of its crew is away.
 func TestADraftThatTheFactsOvertook(t *testing.T) {
 	s := newScene(t)
+	s.works()
 	a := s.by(s.office)
 	var p Plan
 	a.json("POST", "/plans", nil, map[string]any{"schedules": 50}).want(201).into(&p)

@@ -30,6 +30,8 @@ func (s *server) pages() []pageRoute {
 		{method: get, path: "/", needs: SeeWeek, handle: s.weekPage},
 		{method: get, path: "/plan", needs: SeePlans, handle: s.planPage},
 		{method: post, path: "/plan", needs: MakePlan, handle: s.planForm},
+		{method: get, path: "/plan/runs/:run", needs: SeePlans, handle: s.runPage},
+		{method: post, path: "/plan/runs/:run/stop", needs: MakePlan, handle: s.stopRunForm},
 		{method: post, path: "/plan/:plan/publish", needs: PublishPlan, handle: s.publishForm},
 		{method: post, path: "/plan/:plan/drop", needs: MakePlan, handle: s.dropForm},
 		{method: get, path: "/jobs", needs: SeeJobs, handle: s.jobsPage},

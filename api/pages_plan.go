@@ -26,7 +26,10 @@ func (s *server) planPage(c *gin.Context, caller Caller) error {
 		return s.noDraft(c, caller)
 	}
 	page := proposalView(p)
-	page.Sheet = s.sheet(c.Request, caller)
+	page.Sheet, page.Budgets = s.sheet(c.Request, caller), budgets
+	if page.UnderWay, err = s.underWayLink(c.Request.Context(), caller); err != nil {
+		return err
+	}
 	page.Back = web.Link{Words: "The week as it is published", Href: "/"}
 	page.PlanAgain = "/plan"
 	page.Drop = "/plan/" + p.Draft.ID.String() + "/drop"
@@ -38,19 +41,15 @@ func (s *server) planPage(c *gin.Context, caller Caller) error {
 
 // noDraft is the plan page before anything was planned.
 func (s *server) noDraft(c *gin.Context, caller Caller) error {
+	underWay, err := s.underWayLink(c.Request.Context(), caller)
+	if err != nil {
+		return err
+	}
 	return s.show(c, http.StatusOK, web.Proposal{
-		Sheet: s.sheet(c.Request, caller), PlanAgain: "/plan",
+		Sheet: s.sheet(c.Request, caller), PlanAgain: "/plan", Budgets: budgets, UnderWay: underWay,
 		Stale: "There is no draft. Plan again makes one from the facts as they are now.",
 		Back:  web.Link{Words: "The week as it is published", Href: "/"},
 	})
-}
-
-// planForm makes a draft.
-func (s *server) planForm(c *gin.Context, caller Caller) error {
-	if _, err := s.Plan(c.Request.Context(), caller.Firm, caller.Name, defaultSeed, DefaultSchedules); err != nil {
-		return err
-	}
-	return s.done(c, "/plan", "planned")
 }
 
 // publishForm publishes a draft in place of the plan that the page compared it

@@ -5,6 +5,7 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"log/slog"
@@ -37,6 +38,9 @@ type Deps struct {
 	Now           func() time.Time
 	IDs           func() uuid.UUID
 	Log           *slog.Logger
+	Queue         *jobQueue                 // where runs wait for a worker; Work works them
+	RunTimes      RunTimes                  // zero = UsualRunTimes
+	At            func(point string)        // told where in its work a worker is, for tests that end it there; nil = nobody
 	ParseForecast map[string]ForecastParser // by the provider's name in the archive
 	BaseURL       string                    // what private addresses begin with; https makes the cookie Secure
 
@@ -51,7 +55,10 @@ type Service struct {
 	schedule       *schedule.Store
 	safety         *safety.Store
 	archive        *archive.Store
-	planning       inProgress
+	queue          *jobQueue
+	times          RunTimes
+	solve          func(context.Context, schedule.Snapshot, schedule.Stop, uint64) (schedule.Plan, error) // tests make it slow
+	at             func(point string)
 	gate           *gate
 	web            *web.Renderer
 	now            func() time.Time
@@ -70,8 +77,12 @@ type Service struct {
 func New(d Deps) (*Service, error) {
 	s := &Service{
 		pool: d.Pool, accounts: accounts{d.Pool}, schedule: d.Schedule, safety: d.Safety, archive: d.Archive, web: d.Web, now: d.Now, ids: d.IDs, log: d.Log, parse: d.ParseForecast,
+		queue: d.Queue, times: cmp.Or(d.RunTimes, UsualRunTimes), solve: schedule.Solve, at: d.At,
 		baseURL: strings.TrimSuffix(d.BaseURL, "/"), secure: strings.HasPrefix(d.BaseURL, "https://"),
 		trustedOrigins: d.TrustedOrigins, trustedProxies: d.TrustedProxies,
+	}
+	if s.at == nil {
+		s.at = func(string) {}
 	}
 	var err error
 	if s.gate, err = newGate(s.accounts, d.Now); err != nil {

@@ -5,7 +5,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"sync"
 	"time"
 
 	"github.com/google/uuid"
@@ -23,31 +22,6 @@ const (
 	DefaultSchedules = 2000 // the search's budget
 	defaultSeed      = 1
 )
-
-// inProgress keeps two people from planning one firm at once.
-type inProgress struct {
-	mu    sync.Mutex
-	firms map[uuid.UUID]bool
-}
-
-func (p *inProgress) begin(firm uuid.UUID) bool {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if p.firms[firm] {
-		return false
-	}
-	if p.firms == nil {
-		p.firms = map[uuid.UUID]bool{}
-	}
-	p.firms[firm] = true
-	return true
-}
-
-func (p *inProgress) end(firm uuid.UUID) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	delete(p.firms, firm)
-}
 
 // Snapshot reads everything a plan rests on now, the weather included.
 func (s *Service) Snapshot(ctx context.Context, firm uuid.UUID, days int) (schedule.Snapshot, error) {
@@ -82,29 +56,6 @@ func firstPlannable(f schedule.Firm, now time.Time) (civil.Date, error) {
 		return today, nil
 	}
 	return today + 1, nil
-}
-
-// Plan makes a draft from the facts as they are now and saves it. A plan that
-// the validator finds fault with is not saved: that is our failure, and it says
-// which rule was broken.
-func (s *Service) Plan(ctx context.Context, firm uuid.UUID, by string, seed uint64, schedules int) (schedule.Plan, error) {
-	if !s.planning.begin(firm) {
-		return schedule.Plan{}, fault.Changed("plan", "", "somebody is making a plan at this moment: look at theirs")
-	}
-	defer s.planning.end(firm)
-	snap, err := s.Snapshot(ctx, firm, planDays)
-	if err != nil {
-		return schedule.Plan{}, err
-	}
-	p, err := schedule.Solve(ctx, snap, schedule.Stop{Schedules: schedules}, seed)
-	if err != nil {
-		return schedule.Plan{}, err
-	}
-	if broken := schedule.Validate(snap, p); len(broken) > 0 {
-		return schedule.Plan{}, fmt.Errorf("the planner broke %d rules, the first: %s: %s", len(broken), broken[0].Rule, broken[0].Say)
-	}
-	p.MadeBy, p.MadeAt, p.State = by, s.now(), schedule.Draft
-	return s.schedule.SavePlan(ctx, firm, p)
 }
 
 // Publish puts a draft in the place of the published plan and moves the

@@ -29,6 +29,8 @@ func capital(s string) string {
 // the address, so nobody can put other words on a page.
 var notices = map[string]string{
 	"planned":   "A new plan is proposed. Nothing moves until it is published.",
+	"underway":  "A plan is being made already. This is that run: wait for it, or stop it and plan again.",
+	"kept":      "The run is stopped. Its best plan is proposed. Nothing moves until it is published.",
 	"published": "The plan is published, and the scaffold firms' pages and feeds show it.",
 	"dropped":   "The draft is put aside.",
 	"imported":  "The file is taken.",

@@ -68,26 +68,36 @@ func fillSnapshot(ctx context.Context, tx pgx.Tx, firm uuid.UUID, snap *Snapshot
 // refused here and by the database: an empty visit, a half-day twice, a crew in
 // two places at once.
 func (s *Store) SavePlan(ctx context.Context, firm uuid.UUID, p Plan) (Plan, error) {
-	p.ID, p.State, p.PublishedBy, p.PublishedAt = s.orNew(p.ID), Draft, "", time.Time{}
-	p.MadeAt = instant(p.MadeAt)
+	p = s.asDraft(p)
 	if err := p.check(); err != nil {
 		return Plan{}, err
 	}
-	err := s.write(ctx, firm, func(tx pgx.Tx) error {
-		// One after the other: the version is one more than the newest.
-		if _, err := tx.Exec(ctx, `SELECT FROM firm WHERE firm_id = $1 FOR NO KEY UPDATE`, firm); err != nil {
-			return fmt.Errorf("lock the firm's plans: %w", err)
-		}
-		err := tx.QueryRow(ctx, `SELECT 1 + coalesce(max(version), 0) FROM plan WHERE firm_id = $1`, firm).Scan(&p.Version)
-		if err != nil {
-			return fmt.Errorf("number the plan: %w", err)
-		}
-		return writePlan(ctx, tx, firm, p)
-	})
+	err := s.write(ctx, firm, func(tx pgx.Tx) error { return saveDraft(ctx, tx, firm, &p) })
 	if err != nil {
 		return Plan{}, err
 	}
 	return p, nil
+}
+
+// asDraft gives a plan its identity and takes away what only a published one
+// has.
+func (s *Store) asDraft(p Plan) Plan {
+	p.ID, p.State, p.PublishedBy, p.PublishedAt = s.orNew(p.ID), Draft, "", time.Time{}
+	p.MadeAt = instant(p.MadeAt)
+	return p
+}
+
+// saveDraft writes a draft as the firm's next version.
+func saveDraft(ctx context.Context, tx pgx.Tx, firm uuid.UUID, p *Plan) error {
+	// One after the other: the version is one more than the newest.
+	if _, err := tx.Exec(ctx, `SELECT FROM firm WHERE firm_id = $1 FOR NO KEY UPDATE`, firm); err != nil {
+		return fmt.Errorf("lock the firm's plans: %w", err)
+	}
+	err := tx.QueryRow(ctx, `SELECT 1 + coalesce(max(version), 0) FROM plan WHERE firm_id = $1`, firm).Scan(&p.Version)
+	if err != nil {
+		return fmt.Errorf("number the plan: %w", err)
+	}
+	return writePlan(ctx, tx, firm, *p)
 }
 
 func (p Plan) check() error {
@@ -133,13 +143,17 @@ func writePlan(ctx context.Context, tx pgx.Tx, firm uuid.UUID, p Plan) error {
 	if err != nil {
 		return fmt.Errorf("write what the plan left out: %w", err)
 	}
+	replay, err := replayColumn(p)
+	if err != nil {
+		return err
+	}
 	b := &pgx.Batch{}
 	b.Queue(`
 		INSERT INTO plan (firm_id, plan_id, version, state, base_plan_id, first_day, days, seed, schedules, snapshot_hash,
-		                  cost, unplanned, made_by, made_at)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)`,
+		                  cost, unplanned, made_by, made_at, replay)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)`,
 		firm, p.ID, p.Version, p.State, orNull(p.Base), p.FirstDay, p.Days, int64(p.Seed), p.Schedules, p.Hash[:],
-		cost, unplanned, p.MadeBy, p.MadeAt)
+		cost, unplanned, p.MadeBy, p.MadeAt, replay)
 	for _, v := range p.Visits {
 		b.Queue(`
 			INSERT INTO visit (firm_id, plan_id, job_id, stage_kind, crew_id, scaffold_firm_id, half_days, chance, chance_basis, indoors, why)
@@ -233,6 +247,7 @@ type planRow struct {
 	Schedules           int
 	SnapshotHash        []byte
 	Cost, Unplanned     []byte
+	Replay              []byte // nil = none
 	MadeBy, PublishedBy string
 	MadeAt              time.Time
 	PublishedAt         *time.Time
@@ -240,7 +255,7 @@ type planRow struct {
 
 func readPlan(ctx context.Context, tx pgx.Tx, firm uuid.UUID, which whichPlan) (Plan, error) {
 	rows, err := tx.Query(ctx, `
-		SELECT plan_id, version, state, base_plan_id, first_day, days, seed, schedules, snapshot_hash, cost, unplanned,
+		SELECT plan_id, version, state, base_plan_id, first_day, days, seed, schedules, snapshot_hash, cost, unplanned, replay,
 		       made_by, coalesce(published_by, '') AS published_by, made_at, published_at
 		FROM plan
 		WHERE firm_id = $1 AND ($2::uuid IS NULL OR plan_id = $2) AND ($3 = '' OR state = $3)
@@ -285,7 +300,7 @@ func (r planRow) plan() (Plan, error) {
 	for _, u := range left {
 		p.Unplanned = append(p.Unplanned, Unplanned(u))
 	}
-	return p, nil
+	return p, readReplay(&p, r.Replay)
 }
 
 type visitRow struct {

@@ -189,7 +189,8 @@ func sampleProposal() Proposal {
 		Was: sampleCost(0), Cost: sampleCost(-812_30),
 		Unplanned: []Unplanned{{Ref: "1056", Href: "/jobs/1056", Place: "Chapel View", Stage: "commissioning", Why: "Waits for the grid connection, no date expected."}},
 		Holidays:  "Holidays are known up to Tuesday 26 December 2028.",
-		Publish:   "/plans/15/publish", PlanAgain: "/plans", Drop: "/plans/15/drop", Back: Link{Words: "Back to the week", Href: "/week"},
+		Publish:   "/plans/15/publish", PlanAgain: "/plans", Budgets: []Choice{{"2000", "as usual"}, {"20000", "ten times as long"}},
+		UnderWay: Link{Words: "Asha is making a plan since 07:12: look at it", Href: "/plans/runs/3"}, Drop: "/plans/15/drop", Back: Link{Words: "Back to the week", Href: "/week"},
 	}
 	return p
 }
@@ -454,6 +455,7 @@ func samples() map[string]Page {
 		"signin": SignIn{Sheet: missing, Action: "/sign-in", Next: "/week"}, "signin-fault": SignIn{Sheet: bad, Action: "/sign-in", Email: "asha"},
 		"week": sampleWeek(), "week-two": sampleFortnight(), "week-notice": notice,
 		"proposal": sampleProposal(), "proposal-stale": stale,
+		"run": sampleRun(), "run-stopped": sampleStoppedRun(),
 		"jobs": sampleJobs(), "job": sampleJob(), "job-fault": report,
 		"import": sampleImport(), "import-bad": sampleBadImport(), "import-first": firstImport,
 		"morning": sampleMorning(), "morning-clear": sampleClearMorning(), "morning-fault": signing, "mornings": sampleMornings(),
@@ -466,7 +468,7 @@ func samples() map[string]Page {
 // empties names every page with nothing in it, as a new firm sees it.
 func empties() map[string]Page {
 	return map[string]Page{
-		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "jobs": Jobs{}, "job": JobPage{},
+		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "run": Run{}, "jobs": Jobs{}, "job": JobPage{},
 		"import": Import{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
 		"week-days":      Week{Days: []BoardDay{{Day: "2026-12-01", Working: true}, {Day: "2026-12-05"}}},
 		"job-blank":      JobPage{Strip: &Strip{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a", ProgressAction: "/p", ConsentAction: "/c", KitAction: "/k"},

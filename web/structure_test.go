@@ -164,6 +164,8 @@ func TestFieldsSendWhatTheStructsSay(t *testing.T) {
 		{sampleWeek(), "/plans", "key"},
 		{sampleProposal(), "/plans/15/publish", "key base"},
 		{sampleProposal(), "/plans/15/drop", "key"},
+		{sampleProposal(), "/plans", "key schedules"},
+		{sampleRun(), "/plans/runs/3/stop", "key keep"},
 		{sampleJob(), "/jobs/1042/scaffold-reports", "key kind kind for_whom location description on at risks action_taken further by_name by_position load_class result result"},
 		{sampleJob(), "/jobs/1042/scaffold-events", "key what detail on at"},
 		{sampleJob(), "/jobs/1042/progress", "key stage progress progress stage_on"},
@@ -390,6 +392,7 @@ func TestScriptsAndStylesKeepToThemselves(t *testing.T) {
 		"age.js":    {"innerHTML", "eval(", "http:", "https:"},
 		"faults.js": {"innerHTML", "eval(", "http:", "https:"},
 		"device.js": {"innerHTML", "eval(", "http:", "https:"},
+		"run.js":    {"innerHTML", "eval(", "http:", "https:"},
 	} {
 		body, err := fs.ReadFile(Static(), file)
 		if err != nil {
@@ -409,7 +412,7 @@ func TestScriptsAndStylesKeepToThemselves(t *testing.T) {
 	for _, e := range entries {
 		names = append(names, e.Name())
 	}
-	if got := fmt.Sprint(names); got != "[age.js board.css device.js faults.js mark.svg once.js]" {
+	if got := fmt.Sprint(names); got != "[age.js board.css device.js faults.js mark.svg once.js run.js]" {
 		t.Errorf("static files are %s: a new one wants a check here", got)
 	}
 }

@@ -51,11 +51,15 @@ func (db *database) startPrivate(ctx context.Context, s *Settings, name string, 
 	return nil
 }
 
+// leastConns is how many connections the pool may hold on the smallest machine:
+// pages must not wait for the queue, which takes a few.
+const leastConns = 12
+
 func (db *database) ready(ctx context.Context) error {
 	if err := migrations.Up(ctx, db.url); err != nil {
 		return fmt.Errorf("bring the database to this program's schema: %w", err)
 	}
-	pool, err := migrations.Service(ctx, db.url)
+	pool, err := migrations.Service(ctx, db.url, func(c *pgxpool.Config) { c.MaxConns = max(c.MaxConns, leastConns) })
 	if err != nil {
 		return err
 	}

@@ -99,7 +99,7 @@ func (d *demo) prepare(ctx context.Context) (stop func(), err error) {
 	if err := d.setClock(); err != nil {
 		return nil, err
 	}
-	if d.rooms, err = wire(d.db, d.now, d.base, d.log); err != nil {
+	if d.rooms, err = wire(d.db, d.now, d.base, d.log, d.settings.runTimes); err != nil {
 		return nil, err
 	}
 	if stop, err = d.sky(); err != nil {
@@ -207,8 +207,14 @@ func (d *demo) printDoors(w io.Writer) {
 	}
 }
 
-// serve serves and runs the rounds until ctx ends or the database is lost.
+// serve serves, runs the rounds and works the queue until ctx ends or the
+// database is lost.
 func (d *demo) serve(ctx context.Context, l net.Listener) error {
+	stopWork, err := d.service.Work()
+	if err != nil {
+		return err
+	}
+	defer stopWork()
 	stop, err := rounds{rooms: d.rooms, fetch: d.fetch, log: d.log, only: d.state.Firm}.start(ctx)
 	if err != nil {
 		return err

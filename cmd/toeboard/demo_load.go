@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"toeboard/api"
 	"toeboard/safety"
 	"toeboard/schedule"
 	"toeboard/weather"
@@ -149,7 +150,7 @@ func (d *demo) loadSafety(ctx context.Context, sc scenario) error {
 // briefing at the job the plan gives it.
 func (d *demo) planAndPublish(ctx context.Context, sc scenario) error {
 	firm := sc.firm.ID
-	draft, err := d.service.Plan(ctx, firm, sc.people[0].Name, 1, d.schedules)
+	draft, err := d.service.Plan(ctx, firm, api.RunAsk{By: sc.people[0].Name, Seed: 1, Schedules: d.schedules}, nil)
 	if err != nil {
 		return fmt.Errorf("plan the weeks: %w", err)
 	}

@@ -30,6 +30,16 @@ type house struct {
 	scen scenario
 }
 
+// works has the house's service work its queue until the test ends.
+func (h *house) works(t *testing.T) {
+	t.Helper()
+	stop, err := h.service.Work()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(stop)
+}
+
 func (h *house) clock() time.Time     { return time.Unix(0, h.at.Load()).UTC() }
 func (h *house) setClock(t time.Time) { h.at.Store(t.UnixNano()) }
 

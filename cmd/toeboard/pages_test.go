@@ -102,6 +102,7 @@ func look(ctx context.Context, t *testing.T, axe, page string) {
 // booking keeps its identity, and one that moves has a higher sequence.
 func TestTheOfficePlansAgainAndPublishes(t *testing.T) {
 	h := openHouse(t, nil)
+	h.works(t)
 	before, err := h.schedule.Bookings(context.Background(), h.scen.firm.ID)
 	if err != nil {
 		t.Fatal(err)

@@ -3,9 +3,12 @@ package main
 import (
 	"context"
 	"fmt"
+	"io"
 	"os"
+	"time"
 
 	"toeboard/api"
+	"toeboard/schedule"
 )
 
 type planVerb struct {
@@ -13,10 +16,13 @@ type planVerb struct {
 	Publish   bool   `help:"Publish the plan and move the scaffold bookings with it."`
 	Seed      uint64 `help:"Seed of the search: the same facts, budget and seed give the same plan." default:"1"`
 	Schedules int    `help:"Budget of the search in schedules." default:"${schedules}"`
+	Workers   int    `help:"Searches side by side; the plan depends on the number." default:"1"`
 	Days      int    `help:"Working days to print." default:"10"`
 }
 
-// Run plans, saves the draft and prints it; with --publish it takes effect.
+// Run plans, saves the draft and prints it; with --publish it takes effect. It
+// is a run like one from the page, made by this process: there is one at a time,
+// and the pages show how far it is.
 func (v planVerb) Run(ctx context.Context, s *Settings) error {
 	log := s.logger(os.Stderr)
 	db, err := openDatabase(ctx, s, "toeboard", quiet(s))
@@ -32,7 +38,7 @@ func (v planVerb) Run(ctx context.Context, s *Settings) error {
 	if err != nil {
 		return err
 	}
-	plan, err := r.service.Plan(ctx, firm, "toeboard plan", v.Seed, v.Schedules)
+	plan, err := r.service.Plan(ctx, firm, api.RunAsk{By: "toeboard plan", Seed: v.Seed, Schedules: v.Schedules, Workers: v.Workers}, tellPlanProgress(os.Stderr))
 	if err != nil {
 		return err
 	}
@@ -54,6 +60,22 @@ func (v planVerb) Run(ctx context.Context, s *Settings) error {
 		fmt.Println("-", c.Why)
 	}
 	return nil
+}
+
+// tellPlanProgress writes how far a search is, once a second at most.
+func tellPlanProgress(w io.Writer) func(schedule.Progress) {
+	var last time.Time
+	return func(p schedule.Progress) {
+		if time.Since(last) < time.Second {
+			return
+		}
+		last = time.Now()
+		bound := "nothing is proven"
+		if p.Bound > 0 {
+			bound = "no plan costs less than " + p.Bound.String()
+		}
+		fmt.Fprintf(w, "%d of %d schedules, the best plan costs %s, %s\n", p.Schedules, p.Of, p.Best, bound)
+	}
 }
 
 // defaults are values that help texts and flags take from the code.

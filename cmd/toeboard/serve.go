@@ -10,7 +10,7 @@ import (
 )
 
 type serveVerb struct {
-	NoRounds bool `help:"Do not run the rounds here: another process runs 'toeboard work'."`
+	NoRounds bool `help:"Do not run the rounds here, nor make plans: another process runs 'toeboard work'."`
 }
 
 // Run serves every firm in the database until it is told to stop.
@@ -30,11 +30,16 @@ func (v serveVerb) Run(ctx context.Context, s *Settings) error {
 	if base == "" {
 		base = "http://" + l.Addr().String()
 	}
-	r, err := wire(db, now, base, log)
+	r, err := wire(db, now, base, log, s.runTimes)
 	if err != nil {
 		return err
 	}
 	if !v.NoRounds {
+		stopWork, err := r.service.Work()
+		if err != nil {
+			return err
+		}
+		defer stopWork()
 		stop, err := rounds{rooms: r, fetch: s.fetcherOrNone(log.Warn), log: log}.start(ctx)
 		if err != nil {
 			return err
@@ -61,23 +66,26 @@ func (s *Settings) fetcherOrNone(warn func(string, ...any)) api.Fetcher {
 
 type workVerb struct{}
 
-// Run runs the rounds until it is told to stop, one turn at once to begin with.
+// Run runs the rounds and works the queue until it is told to stop, with one
+// turn of the rounds at once to begin with.
 func (workVerb) Run(ctx context.Context, s *Settings) error {
 	log := s.logger(os.Stderr)
-	fetch, err := s.fetcher(now)
-	if err != nil {
-		return err
-	}
 	db, err := openDatabase(ctx, s, "toeboard", quiet(s))
 	if err != nil {
 		return err
 	}
 	defer closeAll(log, db)
-	r, err := wire(db, now, s.PublicURL, log)
+	r, err := wire(db, now, s.PublicURL, log, s.runTimes)
 	if err != nil {
 		return err
 	}
-	turn := rounds{rooms: r, fetch: fetch, log: log}
+	stopWork, err := r.service.Work()
+	if err != nil {
+		return err
+	}
+	defer stopWork()
+	log.Info("working")
+	turn := rounds{rooms: r, fetch: s.fetcherOrNone(log.Warn), log: log}
 	stop, err := turn.start(ctx)
 	if err != nil {
 		return err

@@ -3,12 +3,14 @@ package main
 import (
 	"context"
 	"log/slog"
+	"os"
 	"time"
 
 	"github.com/google/uuid"
 	"github.com/robfig/cron/v3"
 
 	"toeboard/api"
+	"toeboard/migrations/queue"
 	"toeboard/safety"
 	"toeboard/schedule"
 	"toeboard/weather/archive"
@@ -22,22 +24,47 @@ type rooms struct {
 	service  *api.Service
 }
 
-// wire builds the rooms on an open database.
-func wire(db *database, now func() time.Time, baseURL string, log *slog.Logger) (rooms, error) {
+// wire builds the rooms on an open database. adjust may change what the service
+// is built from.
+func wire(db *database, now func() time.Time, baseURL string, log *slog.Logger, adjust ...func(*api.Deps)) (rooms, error) {
 	pages, err := web.New()
 	if err != nil {
 		return rooms{}, err
 	}
+	jobs, err := queue.New(db.pool, log)
+	if err != nil {
+		return rooms{}, err
+	}
 	r := rooms{schedule: schedule.NewStore(db.pool, newID), safety: safety.NewStore(db.pool, newID)}
-	r.service, err = api.New(api.Deps{
-		Pool: db.pool, Schedule: r.schedule, Safety: r.safety, Archive: archive.NewStore(db.pool, newID),
-		Web: pages, Now: now, IDs: newID, Log: log, ParseForecast: parsers(), BaseURL: baseURL,
-	})
+	deps := api.Deps{
+		Pool: db.pool, Schedule: r.schedule, Safety: r.safety, Archive: archive.NewStore(db.pool, newID), Queue: jobs,
+		Web: pages, Now: now, IDs: newID, Log: log, ParseForecast: parsers(), BaseURL: baseURL, At: crashPoint,
+	}
+	for _, a := range adjust {
+		a(&deps)
+	}
+	r.service, err = api.New(deps)
 	return r, err
 }
 
+// crashPoint ends the process as a kill does where TOEBOARD_CRASH_AT names the
+// point: tests look at what is left.
+func crashPoint(point string) {
+	if os.Getenv("TOEBOARD_CRASH_AT") != point {
+		return
+	}
+	if me, err := os.FindProcess(os.Getpid()); err == nil {
+		me.Kill()
+	}
+	select {} // nothing more is done on the way
+}
+
 // rounds are what the service does by the clock. Cron decides only when; what
-// is done is safe to do twice, since two instances may both be awake.
+// is done is safe to do twice, since two instances may both be awake. A round
+// whose effect goes out of the house will not run here: it puts a job {kind,
+// firm, local date} into the queue, with a unique key on those three in a table
+// of ours, so that neither a second instance nor a night on which the clocks
+// change does it twice.
 type rounds struct {
 	rooms
 	fetch api.Fetcher // nil: no weather service may be asked

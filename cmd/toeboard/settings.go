@@ -8,19 +8,24 @@ import (
 	"os"
 	"reflect"
 	"strings"
+	"time"
+
+	"toeboard/api"
 )
 
 // Settings are what every verb may be told, by flag or by environment variable
 // of the same name behind TOEBOARD_ (--listen is TOEBOARD_LISTEN). Each has a
 // working default.
 type Settings struct {
-	DatabaseURL string `help:"Postgres to use; empty starts a private one. The login may be the schema's owner: the service takes on the role toeboard_app, which owns nothing." env:"DATABASE_URL" placeholder:"URL"`
-	DataDir     string `help:"Folder of the private Postgres; empty is the user's data folder." placeholder:"DIR"`
-	Listen      string `help:"Address to serve on." default:"${listen}"`
-	PublicURL   string `help:"Address that links in feeds and messages begin with; empty is the listening address." placeholder:"URL"`
-	Contact     string `help:"E-mail address that weather services can reach you at; they refuse programs without one." placeholder:"E-MAIL"`
-	Forecast    string `help:"Weather service to ask: open-meteo or met-norway." enum:"open-meteo,met-norway" default:"open-meteo"`
-	LogLevel    string `help:"What to log: debug, info, warn or error." enum:"debug,info,warn,error" default:"info"`
+	DatabaseURL string        `help:"Postgres to use; empty starts a private one. The login may be the schema's owner: the service takes on the role toeboard_app, which owns nothing." env:"DATABASE_URL" placeholder:"URL"`
+	DataDir     string        `help:"Folder of the private Postgres; empty is the user's data folder." placeholder:"DIR"`
+	Listen      string        `help:"Address to serve on." default:"${listen}"`
+	PublicURL   string        `help:"Address that links in feeds and messages begin with; empty is the listening address." placeholder:"URL"`
+	Contact     string        `help:"E-mail address that weather services can reach you at; they refuse programs without one." placeholder:"E-MAIL"`
+	Forecast    string        `help:"Weather service to ask: open-meteo or met-norway." enum:"open-meteo,met-norway" default:"open-meteo"`
+	PlanUnseen  time.Duration `help:"A run for a plan ends with the best it has when nobody has looked at it for so long." default:"10m"`
+	PlanLost    time.Duration `help:"A run whose worker has not written for so long goes to another worker; at least 2s." default:"10s"`
+	LogLevel    string        `help:"What to log: debug, info, warn or error." enum:"debug,info,warn,error" default:"info"`
 }
 
 // usualListen is the listening address unless another is given. The demo takes
@@ -35,6 +40,17 @@ func (s *Settings) logger(w io.Writer) *slog.Logger {
 	return slog.New(slog.NewTextHandler(w, &slog.HandlerOptions{Level: level}))
 }
 
+// runTimes puts the settings of runs in.
+func (s *Settings) runTimes(d *api.Deps) {
+	d.RunTimes = api.UsualRunTimes
+	if s.PlanUnseen > 0 {
+		d.RunTimes.Unseen = s.PlanUnseen
+	}
+	if s.PlanLost > 0 {
+		d.RunTimes.Silent = max(s.PlanLost, 4*d.RunTimes.Beat)
+	}
+}
+
 type configVerb struct{}
 
 // Run prints each setting as the environment variable that would set it.
@@ -44,7 +60,7 @@ func (s *Settings) print(w io.Writer) error {
 	v := reflect.ValueOf(*s)
 	for i := range v.NumField() {
 		name := envName(v.Type().Field(i))
-		value := v.Field(i).String()
+		value := fmt.Sprint(v.Field(i).Interface())
 		if name == "DATABASE_URL" {
 			value = hidePassword(value)
 		}
