@@ -25,6 +25,7 @@ type verbs struct {
 	Plan    planVerb    `cmd:"" help:"Plan a firm's coming weeks and print the plan."`
 	Import  importVerb  `cmd:"" help:"Read jobs from a CSV file; a dry run unless --apply is given."`
 	Export  exportVerb  `cmd:"" help:"Write the jobs as CSV, as import takes them."`
+	Cost    costVerb    `cmd:"" help:"Price any plan of a dumped planning problem and name every rule it breaks; no database needed."`
 	Solve   solveVerb   `cmd:"" help:"Solve one instance of the scheduling library and draw the schedule."`
 	Weather weatherVerb `cmd:"" help:"Read a forecast file and print the verdict for each hour."`
 	Limits  limitsVerb  `cmd:"" help:"Print the firm's weather limits as CSV, or set them from such a file."`
