@@ -17,11 +17,12 @@ import (
 // solvedFile is an instance with the best schedule found.
 type solvedFile struct {
 	instanceFile
-	result  solver.Result
-	bound   solver.Slot
-	seed    uint64
-	took    time.Duration
-	stopped bool // by the clock or by hand, before its schedules
+	result   solver.Result
+	bound    solver.Slot
+	seed     uint64
+	deadEnds int // that the exact search met
+	took     time.Duration
+	stopped  bool // by the clock or by hand, before its end
 }
 
 func (s solvedFile) makespan() solver.Slot { return solver.Slot(s.result.Cost / s.data.Makespan) }
@@ -40,9 +41,9 @@ func (s solvedFile) says() string {
 func (s solvedFile) print(w io.Writer) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s: %d jobs that take time, %d resources\n\n%s\n", s.name, len(s.data.Activities), len(s.data.Resources), s.says())
-	fmt.Fprintf(&b, "%d schedules with seed %d in %.2f s", s.result.Schedules, s.seed, s.took.Seconds())
+	fmt.Fprintf(&b, "%d schedules with seed %d, %d dead ends in the exact search, %.2f s", s.result.Schedules, s.seed, s.deadEnds, s.took.Seconds())
 	if s.stopped {
-		b.WriteString("; stopped before its end, so doing it again may give another")
+		b.WriteString(".\nStopped before its end: doing it again may give another")
 	}
 	b.WriteString(".\n\n")
 	s.printBars(&b)

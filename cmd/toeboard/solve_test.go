@@ -92,6 +92,23 @@ func TestSolveMarksWhatCannotEndLater(t *testing.T) {
 	}
 }
 
+// A hard one, 93 (testdata/psplib/best_known.csv).
+func TestSolveProvesWhatItShows(t *testing.T) {
+	t.Parallel()
+	v := solveVerb{File: filepath.Join(instanceFolder, "j3025_1.sm"), Schedules: 10, Prove: 20_000, Workers: 1, Seed: 1, Quiet: true}
+	in, err := readInstance(v.File)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := v.solve(t.Context(), in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s.makespan() != 93 || s.bound != 93 || s.deadEnds == 0 {
+		t.Errorf("makespan %d, bound %d after %d dead ends; 93 is the proven optimum", s.makespan(), s.bound, s.deadEnds)
+	}
+}
+
 func TestSolveInterruptedGivesTheBestSoFar(t *testing.T) {
 	t.Parallel()
 	ctx, cancel := context.WithCancel(t.Context())
@@ -101,7 +118,7 @@ func TestSolveInterruptedGivesTheBestSoFar(t *testing.T) {
 		t.Errorf("stopped %v, makespan %d", s.stopped, s.makespan())
 	}
 	var b strings.Builder
-	if err := s.print(&b); err != nil || !strings.Contains(b.String(), "stopped before its end") {
+	if err := s.print(&b); err != nil || !strings.Contains(b.String(), "Stopped before its end") {
 		t.Errorf("%v, and it does not say that it was stopped:\n%s", err, b.String())
 	}
 }
