@@ -65,6 +65,11 @@ func TestTheDatabaseKeepsItsRules(t *testing.T) {
 		{"a crew has members beside its lead", "", nil,
 			`insert into crew_member values (FIRM, #crew, #member, '[2026-05-01,2026-06-01)', false)`},
 
+		{"a plan is saved with what it was replayed to", "", []string{otherPlan},
+			`insert into plan values (FIRM, #run2, 3, 'draft', #plan, '2026-01-05', 14, 1, 10, sha256(''), '{}', '[]', 'test', now(), NULL, NULL, '{"replay": {"futures": 50}}')`},
+		{"what a plan was replayed to is whole", "plan_replay_is_whole", nil,
+			`insert into plan values (FIRM, #plan2, 2, 'draft', #plan, '2026-01-05', 14, 1, 10, sha256(''), '{}', '[]', 'test', now(), NULL, NULL, '{}')`},
+		{"what a plan was replayed to is never changed", "42501", []string{otherPlan}, `update plan set replay = '{"replay": {}}'`},
 		{"one plan is published", "plan_one_published", []string{otherPlan},
 			`update plan set state = 'published', published_at = now(), published_by = 'test' where version = 2`},
 		{"a plan is published in place of another", "", []string{otherPlan, `update plan set state = 'superseded' where version = 1`},

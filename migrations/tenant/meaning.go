@@ -19,6 +19,7 @@ var meanings = map[string]fault.Error{
 	"booking_sequence_never_falls":   {Kind: fault.Conflict, Field: "booking", Want: "a newer change of this booking is already recorded: look again"},
 	"booking_uid_for_life":           {Kind: fault.Invalid, Field: "booking", Want: "a booking keeps its calendar identity for life"},
 	"plan_one_published":             {Kind: fault.Conflict, Field: "plan", Want: "another plan was published meanwhile: look at it and plan again"},
+	"plan_replay_is_whole":           {Kind: fault.Invalid, Field: "replay", Want: "what the plan comes to over the futures, what it was chosen from, or neither"},
 	"plan_run_one_at_a_time":         {Kind: fault.Conflict, Field: "plan", Want: "a plan is being made for this firm: look at that one"},
 	"plan_run_has_ended":             {Kind: fault.Conflict, Field: "run", Want: "the run has ended, and what it came to stays"},
 	"plan_firm_id_version_key":       {Kind: fault.Conflict, Field: "plan", Want: "another plan was saved at the same moment: try again"},
