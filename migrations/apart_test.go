@@ -60,6 +60,8 @@ var rows = []struct{ table, values string }{
 	{"stop_work", `FIRM, #stop, #job, 'gusts', #lead, now()`},
 	{"stop_work_lift", `FIRM, #stop, #member, 'calm again', now()`},
 	{"decision", `FIRM, #decision, #crew, #job, '2026-02-03', 'not_clear', '[]', '{}', sha256(''), now()`},
+	{"held_offer", `FIRM, #offer, 'Customer', '', '{}', 100, now() + interval '1 day', 'test', now(), 'held', '', NULL`},
+	{"held_place", `FIRM, #offer, 'roof_work', #crew, NULL, '{[41100,41102)}', true`},
 	{"idempotency", `FIRM, #lead, 'POST /x', 'key', sha256(''), 200, '', now()`},
 }
 

@@ -18,6 +18,7 @@ func TestTheDatabaseKeepsItsRules(t *testing.T) {
 		secondJob   = `insert into job select firm_id, #job2, 'J2', site_id, customer_id, state, modules, module_watts, module_kg, module_m2, ready_on, promised_on, note, created_at from job`
 		secondStage = `insert into stage values (FIRM, #job2, 'roof_work', 2, 'planned', NULL, NULL)`
 		otherPlan   = `insert into plan values (FIRM, #plan2, 2, 'draft', #plan, '2026-01-05', 14, 1, 10, sha256(''), '{}', '[]', 'test', now(), NULL, NULL)`
+		otherOffer  = `insert into held_offer values (FIRM, #offer2, 'Other', '', '{}', 100, now() + interval '1 day', 'test', now(), 'held', '', NULL)`
 		endRun      = `update plan_run set state = 'done', takes = 1, ended_at = now(), plan_id = #plan`
 	)
 	for _, c := range []struct {
@@ -78,6 +79,17 @@ func TestTheDatabaseKeepsItsRules(t *testing.T) {
 		{"two plans are not the same version", "plan_firm_id_version_key", nil,
 			`insert into plan values (FIRM, #plan2, 1, 'draft', NULL, '2026-01-05', 14, 1, 10, sha256(''), '{}', '[]', 'test', now(), NULL, NULL)`},
 		{"a plan's content never changes", "42501", nil, `update plan set cost = '{"less": 1}'`},
+
+		{"a place is told to one customer", "held_place_crew_twice", []string{otherOffer},
+			`insert into held_place values (FIRM, #offer2, 'roof_work', #crew, NULL, '{[41101,41103)}', true)`},
+		{"the next half-day may be told to another", "", []string{otherOffer},
+			`insert into held_place values (FIRM, #offer2, 'roof_work', #crew, NULL, '{[41102,41104)}', true)`},
+		{"what is not kept may be told again", "", []string{otherOffer, `update held_place set keeps = false`},
+			`insert into held_place values (FIRM, #offer2, 'roof_work', #crew, NULL, '{[41101,41103)}', true)`},
+		{"an offer runs out after it was told", "held_offer_ends_after_it_was_told", nil, `update held_offer set until = told_at`},
+		{"an offer that ended says when", "held_offer_end_is_known", nil, `update held_offer set state = 'released'`},
+		{"a place is somebody's", "held_place_has_its_who", nil, `update held_place set crew_id = NULL`},
+		{"a told offer is not removed", "42501", nil, `delete from held_place`},
 
 		{"one plan is made at a time", "plan_run_one_at_a_time", nil,
 			`insert into plan_run select firm_id, #run2, state, asked_by, asked_at, why, aim, seed, schedules, workers, takes, losses, generated, NULL, NULL, NULL, NULL, looked_at, NULL, false, NULL, NULL, '' from plan_run`},

@@ -349,6 +349,56 @@ ALTER TABLE forecast FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON forecast FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON forecast TO toeboard_app;
 
+CREATE TABLE held_offer (
+  firm_id uuid NOT NULL,
+  offer_id uuid NOT NULL,
+  told_to text NOT NULL,
+  contact text NOT NULL DEFAULT ''::text,
+  job jsonb NOT NULL,
+  more_pence bigint NOT NULL,
+  until timestamp with time zone NOT NULL,
+  told_by text NOT NULL,
+  told_at timestamp with time zone NOT NULL,
+  state text NOT NULL,
+  ended_by text NOT NULL DEFAULT ''::text,
+  ended_at timestamp with time zone,
+  CONSTRAINT held_offer_pkey PRIMARY KEY (firm_id, offer_id),
+  CONSTRAINT held_offer_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT held_offer_end_is_known CHECK (((state = 'held'::text) = (ended_at IS NULL))),
+  CONSTRAINT held_offer_ends_after_it_was_told CHECK ((until > told_at)),
+  CONSTRAINT held_offer_job_check CHECK ((jsonb_typeof(job) = 'object'::text)),
+  CONSTRAINT held_offer_state_check CHECK ((state = ANY (ARRAY['held'::text, 'taken'::text, 'released'::text, 'expired'::text]))),
+  CONSTRAINT held_offer_told_by_check CHECK ((told_by <> ''::text)),
+  CONSTRAINT held_offer_told_to_check CHECK ((told_to <> ''::text))
+);
+CREATE INDEX held_offer_open ON held_offer USING btree (firm_id, until) WHERE (state = ANY (ARRAY['held'::text, 'taken'::text]));
+ALTER TABLE held_offer ENABLE ROW LEVEL SECURITY;
+ALTER TABLE held_offer FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON held_offer FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE ON held_offer TO toeboard_app;
+
+CREATE TABLE held_place (
+  firm_id uuid NOT NULL,
+  offer_id uuid NOT NULL,
+  stage_kind text NOT NULL,
+  crew_id uuid,
+  scaffold_firm_id uuid,
+  half_days int4multirange NOT NULL,
+  keeps boolean NOT NULL DEFAULT true,
+  CONSTRAINT held_place_pkey PRIMARY KEY (firm_id, offer_id, stage_kind),
+  CONSTRAINT held_place_crew_twice EXCLUDE USING gist (firm_id WITH =, crew_id WITH =, half_days WITH &&) WHERE (((crew_id IS NOT NULL) AND keeps)),
+  CONSTRAINT held_place_firm_id_crew_id_fkey FOREIGN KEY (firm_id, crew_id) REFERENCES crew(firm_id, crew_id),
+  CONSTRAINT held_place_firm_id_offer_id_fkey FOREIGN KEY (firm_id, offer_id) REFERENCES held_offer(firm_id, offer_id),
+  CONSTRAINT held_place_firm_id_scaffold_firm_id_fkey FOREIGN KEY (firm_id, scaffold_firm_id) REFERENCES scaffold_firm(firm_id, scaffold_firm_id),
+  CONSTRAINT held_place_half_days_check CHECK ((NOT isempty(half_days))),
+  CONSTRAINT held_place_has_its_who CHECK ((((crew_id IS NULL) <> (scaffold_firm_id IS NULL)) AND ((stage_kind = ANY (ARRAY['scaffold_erection'::text, 'scaffold_strike'::text])) = (scaffold_firm_id IS NOT NULL)))),
+  CONSTRAINT held_place_stage_kind_check CHECK ((stage_kind = ANY (ARRAY['scaffold_erection'::text, 'roof_work'::text, 'first_fix'::text, 'second_fix'::text, 'commissioning'::text, 'scaffold_strike'::text])))
+);
+ALTER TABLE held_place ENABLE ROW LEVEL SECURITY;
+ALTER TABLE held_place FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON held_place FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE ON held_place TO toeboard_app;
+
 CREATE TABLE holiday (
   firm_id uuid NOT NULL,
   day date NOT NULL,

@@ -35,6 +35,7 @@ var meanings = map[string]fault.Error{
 	"pin_has_its_day":                {Kind: fault.Invalid, Field: "day", Want: "a day for a pin that speaks of one, and the half-day for a start; none for any other"},
 	"pin_has_its_who":                {Kind: fault.Invalid, Field: "who", Want: "a crew for a crew's stage, a scaffold firm for erection and strike; nobody for a pin that names none"},
 	"job_told_a_promise":             {Kind: fault.Invalid, Field: "promise told", Want: "a promised day that the customer can have been told"},
+	"held_place_crew_twice":          {Kind: fault.Conflict, Field: "offer", Want: "somebody else was told this place a moment ago: look again at what is free"},
 	"record_is_kept":                 {Kind: fault.Forbidden, Field: "record", Want: "records are never changed or removed: add a new one"},
 	"login_firm_id_email_key":        {Kind: fault.Conflict, Field: "e-mail", Want: "another person of this firm signs in with this e-mail"},
 }
