@@ -7,6 +7,8 @@ import (
 	"os"
 	"time"
 
+	"github.com/google/uuid"
+
 	"toeboard/api"
 	"toeboard/schedule"
 )
@@ -18,6 +20,7 @@ type planVerb struct {
 	Schedules int    `help:"Budget of the search in schedules." default:"${schedules}"`
 	Workers   int    `help:"Searches side by side; the plan depends on the number." default:"1"`
 	Days      int    `help:"Working days to print." default:"10"`
+	Dump      string `help:"Write the problem that was planned to this file (JSON, see schedule/MODEL.md) and the plan beside it (.plan.json). No names of customers or people, no addresses; the positions of the sites are in it." placeholder:"FILE.json"`
 }
 
 // Run plans, saves the draft and prints it; with --publish it takes effect. It
@@ -47,6 +50,11 @@ func (v planVerb) Run(ctx context.Context, s *Settings) error {
 		return err
 	}
 	printPlan(os.Stdout, snap, plan, v.Days)
+	if v.Dump != "" {
+		if err := v.dump(ctx, r.service, firm, plan); err != nil {
+			return err
+		}
+	}
 	if !v.Publish {
 		fmt.Printf("\nPlan %d is a draft: publish it on /plan or with --publish.\n", plan.Version)
 		return nil
@@ -59,6 +67,20 @@ func (v planVerb) Run(ctx context.Context, s *Settings) error {
 	for _, c := range changes {
 		fmt.Println("-", c.Why)
 	}
+	return nil
+}
+
+// dump writes the facts as they are now, which are those of the plan unless
+// somebody changed them this moment.
+func (v planVerb) dump(ctx context.Context, service *api.Service, firm uuid.UUID, plan schedule.Plan) error {
+	facts, err := service.Snapshot(ctx, firm, plan.Days)
+	if err != nil {
+		return err
+	}
+	if err := dumpPlan(v.Dump, facts, plan); err != nil {
+		return err
+	}
+	fmt.Printf("\nWritten: %s and %s; 'toeboard cost' prices them.\n", v.Dump, planFileBeside(v.Dump))
 	return nil
 }
 
