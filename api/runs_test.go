@@ -31,7 +31,7 @@ type slow struct {
 
 func newSlow() *slow { return &slow{begun: make(chan struct{}, 100), gate: make(chan struct{})} }
 
-func (w *slow) solve(ctx context.Context, s schedule.Snapshot, stop schedule.Stop, seed uint64) (schedule.Plan, error) {
+func (w *slow) solve(ctx context.Context, s schedule.Snapshot, _ schedule.Futures, _ schedule.Aim, stop schedule.Stop, seed uint64) (schedule.Plan, error) {
 	stop.Progress(schedule.Progress{Schedules: 17, Of: stop.Schedules, Best: 500_00, Bound: 400_00})
 	w.begun <- struct{}{}
 	select {
@@ -200,7 +200,7 @@ func TestStoppingARunThatWaits(t *testing.T) {
 	if err != nil || r.State != schedule.RunStopped || r.Plan != uuid.Nil || r.Reason != "Asha stopped it. No plan was kept." {
 		t.Errorf("the run is %+v, %v", r, err)
 	}
-	s.svc.solve = schedule.Solve
+	s.svc.solve = schedule.SolveFor
 	s.works() // its job wakes a worker, who finds nothing to do
 	next := s.ask("Imogen Thackray")
 	if done := s.ended(next.ID); done.State != schedule.RunDone || s.drafts() != 1 {
@@ -348,7 +348,7 @@ func TestARunThatFails(t *testing.T) {
 	tries := 0
 	s.svc.times.Silent = 200 * time.Millisecond
 	why := error(fault.Bad("half-day cost of Alder", "-£1.00", "from £0 to £1,000,000.00"))
-	s.svc.solve = func(context.Context, schedule.Snapshot, schedule.Stop, uint64) (schedule.Plan, error) {
+	s.svc.solve = func(context.Context, schedule.Snapshot, schedule.Futures, schedule.Aim, schedule.Stop, uint64) (schedule.Plan, error) {
 		tries++
 		return schedule.Plan{}, why
 	}
@@ -465,7 +465,7 @@ func TestRunsOfPeople(t *testing.T) {
 	first.get("/plan?done=kept").want(200).says("Its best plan is proposed").says("Publish plan")
 	first.get(at).want(200).says("What became of the plan?").says("stopped it. The best plan until then is kept as a draft.").says("Look at the proposal")
 	// A short one is there at once.
-	s.svc.solve = schedule.Solve
+	s.svc.solve = schedule.SolveFor
 	if to := press(first, "20"); to != "/plan?done=planned" && !strings.HasPrefix(to, "/plan/runs/") {
 		t.Errorf("after a short run one is led to %q", to)
 	}

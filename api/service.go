@@ -57,7 +57,7 @@ type Service struct {
 	archive        *archive.Store
 	queue          *jobQueue
 	times          RunTimes
-	solve          func(context.Context, schedule.Snapshot, schedule.Stop, uint64) (schedule.Plan, error) // tests make it slow
+	solve          func(context.Context, schedule.Snapshot, schedule.Futures, schedule.Aim, schedule.Stop, uint64) (schedule.Plan, error) // tests make it slow
 	at             func(point string)
 	gate           *gate
 	web            *web.Renderer
@@ -77,7 +77,7 @@ type Service struct {
 func New(d Deps) (*Service, error) {
 	s := &Service{
 		pool: d.Pool, accounts: accounts{d.Pool}, schedule: d.Schedule, safety: d.Safety, archive: d.Archive, web: d.Web, now: d.Now, ids: d.IDs, log: d.Log, parse: d.ParseForecast,
-		queue: d.Queue, times: cmp.Or(d.RunTimes, UsualRunTimes), solve: schedule.Solve, at: d.At,
+		queue: d.Queue, times: cmp.Or(d.RunTimes, UsualRunTimes), solve: schedule.SolveFor, at: d.At,
 		baseURL: strings.TrimSuffix(d.BaseURL, "/"), secure: strings.HasPrefix(d.BaseURL, "https://"),
 		trustedOrigins: d.TrustedOrigins, trustedProxies: d.TrustedProxies,
 	}

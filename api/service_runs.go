@@ -39,13 +39,14 @@ type RunAsk struct {
 	ID        uuid.UUID // of the run; uuid.Nil = a new one
 	By        string
 	Why       string // "" = not said
+	Aim       schedule.Aim
 	Seed      uint64
 	Schedules int
 	Workers   int // 0 = 1
 }
 
 func (s *Service) newRun(a RunAsk) schedule.Run {
-	return schedule.Run{ID: a.ID, AskedBy: a.By, AskedAt: s.now(), Why: a.Why, Seed: a.Seed, Schedules: a.Schedules, Workers: max(1, a.Workers)}
+	return schedule.Run{ID: a.ID, AskedBy: a.By, AskedAt: s.now(), Why: a.Why, Aim: a.Aim, Seed: a.Seed, Schedules: a.Schedules, Workers: max(1, a.Workers)}
 }
 
 // StartRun has a plan made in the background. A firm has one run at a time: own
@@ -248,7 +249,11 @@ func (w *runWork) plan(ctx context.Context) (schedule.Plan, error) {
 	if err != nil {
 		return schedule.Plan{}, err
 	}
-	p, err := w.solve(ctx, snap, schedule.Stop{Schedules: w.run.Schedules, Workers: w.run.Workers, Progress: w.tell}, w.run.Seed)
+	futures, err := w.Futures(ctx, w.firm, snap)
+	if err != nil {
+		return schedule.Plan{}, err
+	}
+	p, err := w.solve(ctx, snap, futures, w.run.Aim, schedule.Stop{Schedules: w.run.Schedules, Workers: w.run.Workers, Progress: w.tell}, w.run.Seed)
 	if err != nil {
 		return schedule.Plan{}, err
 	}

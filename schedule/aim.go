@@ -103,7 +103,7 @@ func (s *Snapshot) promisesEarlier(days int) {
 
 // SolveFor makes the plan that serves an aim best over the futures: it searches
 // for several, each with an equal part of the budget and its eye on something
-// else, replays each, and takes the best. LeastCost is Solve. The answer carries
+// else, replays each, and takes the best. LowestCost is Solve. The answer carries
 // what the plan comes to over the futures (Plan.Replay) and what was compared
 // (Plan.Choice). The same snapshot, futures, aim, stop and seed give the same
 // plan; of plans that are as good, the first is taken.

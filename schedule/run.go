@@ -15,6 +15,7 @@ type Run struct {
 	AskedBy   string
 	AskedAt   time.Time
 	Why       string // what it was asked for, in the asker's words; "" = not said
+	Aim       Aim    // what the plan is to be best at; "" = LowestCost
 	Seed      uint64
 	Schedules int // the search's budget
 	Workers   int // searches side by side, 1 to 64; the answer depends on it
@@ -45,9 +46,6 @@ const (
 
 // Ended tells whether nothing more will come of the run.
 func (r Run) Ended() bool { return !r.EndedAt.IsZero() }
-
-// LeastCost is the one aim that a search has: the plan that costs least.
-const LeastCost = "least cost"
 
 // RunEnd is why a run ended before its budget was spent.
 type RunEnd struct {

@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -21,12 +22,12 @@ import (
 // Enqueue wakes a worker for a run, in the transaction that it is called in.
 type Enqueue func(tx pgx.Tx, run uuid.UUID) error
 
-const runColumns = `run_id, state, asked_by, asked_at, why, seed, schedules, workers, takes, losses, generated, best_pence, bound_pence,
+const runColumns = `run_id, state, asked_by, asked_at, why, aim, seed, schedules, workers, takes, losses, generated, best_pence, bound_pence,
 	began_at, ended_at, plan_id, reason`
 
 type runRow struct {
 	RunID                                        uuid.UUID
-	State, AskedBy, Why, Reason                  string
+	State, AskedBy, Why, Aim, Reason             string
 	AskedAt                                      time.Time
 	Seed                                         int64
 	Schedules, Workers, Takes, Losses, Generated int
@@ -36,7 +37,7 @@ type runRow struct {
 }
 
 func (r runRow) run() Run {
-	return Run{ID: r.RunID, State: RunState(r.State), AskedBy: r.AskedBy, AskedAt: r.AskedAt.UTC(), Why: r.Why, Seed: uint64(r.Seed),
+	return Run{ID: r.RunID, State: RunState(r.State), AskedBy: r.AskedBy, AskedAt: r.AskedAt.UTC(), Why: r.Why, Aim: Aim(r.Aim), Seed: uint64(r.Seed),
 		Schedules: r.Schedules, Workers: r.Workers, Generated: r.Generated, Best: r.BestPence, Bound: r.BoundPence,
 		BeganAt: timeOrZero(r.BeganAt), EndedAt: timeOrZero(r.EndedAt), Plan: orNil(r.PlanID), Reason: r.Reason, Losses: r.Losses, take: r.Takes}
 }
@@ -85,7 +86,7 @@ func (s *Store) askOnce(ctx context.Context, firm uuid.UUID, r Run, enqueue Enqu
 			INSERT INTO plan_run (firm_id, run_id, state, asked_by, asked_at, why, aim, seed, schedules, workers, takes, began_at, heartbeat_at, looked_at)
 			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, CASE WHEN $11 > 0 THEN clock_timestamp() END, clock_timestamp())
 			ON CONFLICT DO NOTHING RETURNING `+runColumns,
-			firm, r.ID, r.State, r.AskedBy, instant(r.AskedAt), r.Why, LeastCost, int64(r.Seed), r.Schedules, r.Workers, r.take, timeOrNull(r.BeganAt))
+			firm, r.ID, r.State, r.AskedBy, instant(r.AskedAt), r.Why, string(cmp.Or(r.Aim, LowestCost)), int64(r.Seed), r.Schedules, r.Workers, r.take, timeOrNull(r.BeganAt))
 		if err == nil {
 			own = true
 			return enqueue(tx, run.ID)
