@@ -241,6 +241,8 @@ type timeTable struct {
 	capacity Amount
 	users    []int32 // the greatest demand first
 	use      []Amount
+	sum      []Cost    // of use before each slot
+	work     []stretch // the latest start of a window first
 }
 
 func (r *relaxed) timeTables(most Slot) []timeTable {
@@ -289,6 +291,7 @@ func (p *prover) crowd(k int) bool {
 			}
 		}
 	}
+	before := len(p.trail)
 	for _, i := range t.users {
 		if p.need[i][k]+highest <= t.capacity {
 			break // the others demand less
@@ -297,7 +300,7 @@ func (p *prover) crowd(k int) bool {
 			return false
 		}
 	}
-	return true
+	return len(p.trail) > before || p.loads(k)
 }
 
 // squeeze moves both edges of one window, slot by slot so that each step has a
