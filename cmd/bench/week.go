@@ -26,7 +26,7 @@ type weekVerb struct {
 	Workers     int     `help:"Searches side by side." default:"1"`
 	Long        int     `help:"Schedules of the long run that the gap is estimated against when nothing is proven; 0 = none." default:"0"`
 	Dump        string  `help:"Write the firm to this file (JSON, see schedule/MODEL.md), and the plan beside it (.plan.json)." placeholder:"FILE.json"`
-	Curve       bool    `help:"Measure 20, 200, 2,000 and 10,000 jobs, crews and scaffold firms in proportion."`
+	Curve       bool    `help:"Measure 20, 200, 2,000 and 10,000 jobs, crews and scaffold firms in proportion; each search ends after 60 s unless --seconds says otherwise."`
 	Compare     bool    `help:"Compare with a plan by priority rules and one by a person's rule, on ten firms."`
 	Events      bool    `help:"Time planning anew after a refused scaffold, a sick electrician, a storm, a late consent."`
 	JSON        bool    `help:"One object a line."`
@@ -207,8 +207,14 @@ func dumpWeek(path string, s schedule.Snapshot, p schedule.Plan) error {
 	return os.WriteFile(strings.TrimSuffix(path, ".json")+".plan.json", text, 0o644)
 }
 
+// curveSeconds ends each search of the curve unless --seconds says otherwise.
+const curveSeconds = 60
+
 // curve measures firms of four sizes, everything in proportion.
 func (v weekVerb) curve(ctx context.Context, o out) error {
+	if v.Seconds == 0 {
+		v.Seconds = curveSeconds
+	}
 	var rows []weekRow
 	for _, jobs := range []int{20, 200, 2_000, 10_000} {
 		fmt.Fprintf(o.notes, "%d jobs\n", jobs)
