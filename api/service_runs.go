@@ -284,6 +284,8 @@ func (w *runWork) beat(ctx context.Context, end context.CancelCauseFunc) {
 		}
 		o, err := w.beatOnce(ctx)
 		switch {
+		case ctx.Err() != nil:
+			return
 		case err != nil && time.Since(heard) > w.times.Silent:
 			end(errRunTaken) // by now somebody else may have it
 		case err != nil:

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"github.com/chromedp/chromedp"
+	"github.com/jackc/pgx/v5/pgxpool"
 
 	"toeboard/api"
 	"toeboard/migrations/dbtest"
@@ -25,9 +26,10 @@ import (
 // own, with a clock that the test moves.
 type house struct {
 	*demo
-	url  string
-	at   atomic.Int64 // nanoseconds since 1970, UTC
-	scen scenario
+	url   string
+	owner *pgxpool.Pool // past the policies
+	at    atomic.Int64  // nanoseconds since 1970, UTC
+	scen  scenario
 }
 
 // works has the house's service work its queue until the test ends.
@@ -59,7 +61,7 @@ func openHouseOn(t *testing.T, day civil.Date, adjust func(*scenario)) *house {
 	}
 	db := dbtest.New(t)
 	h := &house{demo: &demo{db: &database{url: db.URL, pool: db.App}, settings: &Settings{}, log: slog.New(slog.NewTextHandler(io.Discard, nil)), schedules: 300}}
-	h.day = day
+	h.owner, h.day = db.Owner, day
 	h.scen = newScenario(h.day, holidays, newID)
 	if adjust != nil {
 		adjust(&h.scen)
