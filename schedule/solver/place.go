@@ -49,13 +49,70 @@ func (s *state) best(i int32, w window, only int32, t *taste) choice {
 		}
 	}
 	bounded := s.lowest(a, w)
-	for m := range a.modes {
-		if only >= 0 && int32(m) != only {
-			continue
+	if only >= 0 {
+		s.bestIn(i, only, w, t, bounded, &c)
+		return c
+	}
+	few := !bounded || len(a.modes) <= 2*nearby || !a.travels
+	if !few { // the near ones first, so that the far ones need no look
+		s.measure(a.place)
+		for m := range a.modes {
+			if r := a.modes[m].tour; r >= 0 && s.isNear[r] {
+				s.bestIn(i, int32(m), w, t, bounded, &c)
+			}
 		}
-		s.bestIn(i, int32(m), w, t, bounded, &c)
+	}
+	for m := range a.modes {
+		if r := a.modes[m].tour; few || r < 0 || !s.isNear[r] {
+			if from := max(w.from, a.modes[m].release); !few && c.found && len(a.modes[m].also) == 0 &&
+				(from > w.to || s.least(a, &a.modes[m], from)+s.alone(a, &a.modes[m], from) > c.score) {
+				continue
+			}
+			s.bestIn(i, int32(m), w, t, bounded, &c)
+		}
 	}
 	return c
+}
+
+// nearby is how many of those who travel are weighed first for a place.
+const nearby = 12
+
+// measure works out how far the homes are from a place, and which are near. It
+// keeps that, since the activities of a group are placed one after the other.
+func (s *state) measure(place Place) {
+	if s.measured == place {
+		return
+	}
+	s.measured = place
+	for _, r := range s.near {
+		s.isNear[r] = false
+	}
+	s.near = s.near[:0]
+	for _, r := range s.p.single {
+		tour := s.p.d.Resources[r].Tour
+		if tour == nil {
+			continue
+		}
+		s.home[r] = s.trip(tour.Home, place)
+		k := len(s.near)
+		if k == nearby {
+			if s.home[r] >= s.home[s.near[k-1]] {
+				continue
+			}
+			k--
+		} else {
+			s.near = append(s.near, r)
+		}
+		for ; k > 0 && s.home[s.near[k-1]] > s.home[r]; k-- {
+			s.near[k] = s.near[k-1]
+		}
+		s.near[k] = r
+	}
+	s.reach = Never
+	for _, r := range s.near {
+		s.isNear[r] = true
+		s.reach = 2 * s.home[r]
+	}
 }
 
 // lowest works out, by slot of the window, what a start there or later costs
@@ -110,7 +167,7 @@ func (s *state) bestIn(i, mi int32, w window, t *taste, bounded bool, c *choice)
 	if first > last {
 		return
 	}
-	if bounded && c.found && s.least(a, m, m.cal.open[first]) > c.score {
+	if bounded && c.found && s.least(a, m, m.cal.open[first])+s.alone(a, m, m.cal.open[first]) > c.score {
 		return
 	}
 	seen := 0
@@ -133,7 +190,7 @@ func (s *state) bestIn(i, mi int32, w window, t *taste, bounded bool, c *choice)
 				return
 			}
 		}
-		if bounded && c.found && s.least(a, m, m.cal.open[pos]) > c.score {
+		if bounded && c.found && s.least(a, m, m.cal.open[pos])+s.alone(a, m, m.cal.open[pos]) > c.score {
 			return
 		}
 		next, ok := s.fits(a, m, pos)
@@ -154,6 +211,26 @@ func (s *state) least(a *activity, m *mode, from Slot) Cost {
 		low -= Cost(m.n) * m.idleMost[from]
 	}
 	return low
+}
+
+// alone gives what the travel of an activity that starts in a slot or later is
+// taken to cost at least. Where its resource has nothing to do from there on
+// that is the way there and back. One whose home is far is taken to have its
+// other work far off too, so that it costs half of that: a guess, which spares
+// looking at each gap of each far crew.
+func (s *state) alone(a *activity, m *mode, from Slot) Cost {
+	if m.tour < 0 || s.measured != a.place {
+		return 0
+	}
+	slots := s.p.d.Resources[m.tour].Tour.Slots
+	tours := Cost((Slot(m.n) + slots - 1) / slots)
+	switch {
+	case from/slots > s.until[m.tour]/slots || s.until[m.tour] < 0:
+		return 2 * s.home[m.tour] * tours
+	case s.home[m.tour] > s.reach:
+		return s.home[m.tour] * tours
+	}
+	return 0
 }
 
 // positions gives the first and the last position in the calendar of a mode
@@ -327,7 +404,11 @@ func (s *state) placeRest(u *unit, k int, t *taste) (again Slot, ok bool) {
 	}
 	again = s.p.d.Slots
 	best, bestCost := int32(-1), Cost(0)
-	for m := range int32(u.modes) {
+	saves := s.absentFrom(u, k)
+	for n, m := range u.cheap {
+		if best >= 0 && s.cost+u.least[n]-saves > bestCost {
+			break
+		}
 		next, ok := s.placeInMode(u, k, m, t)
 		if !ok {
 			again = min(again, next)
@@ -343,6 +424,17 @@ func (s *state) placeRest(u *unit, k int, t *taste) (again Slot, ok bool) {
 		return again, false
 	}
 	return s.placeInMode(u, k, best, t) // with noise this is another draw, which may fail
+}
+
+// absentFrom is what the unit's activities from position k on cost while they
+// are left out.
+func (s *state) absentFrom(u *unit, k int) (cost Cost) {
+	for _, i := range u.acts[min(k, len(u.acts)):] {
+		if s.at[i].mode < 0 {
+			cost += s.p.acts[i].absent + s.p.acts[i].stay
+		}
+	}
+	return cost
 }
 
 // thought is the plan's cost with what the unit's spans are thought to cost

@@ -1,6 +1,7 @@
 package solver
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -49,6 +50,7 @@ type activity struct {
 	from, to          int32 // the span that it begins or ends, -1 = none
 	hands             []hand
 	most              bool  // a link that it is part of has a Most
+	travels           bool  // it has modes of a resource that travels
 	shortest, longest int32 // slots of its shortest and its longest mode
 	unit              *unit
 	group             int32
@@ -93,9 +95,11 @@ type use struct {
 
 type unit struct {
 	acts  []int32
-	tied  []bool // by position in acts
-	modes int    // of the tied ones
-	most  bool   // one of them is part of a link with a Most
+	tied  []bool  // by position in acts
+	modes int     // of the tied ones
+	most  bool    // one of them is part of a link with a Most
+	cheap []int32 // the modes of the tied ones, the cheapest first,
+	least []Cost  // and what placing all of the unit then costs at least
 }
 
 type group struct {
@@ -134,6 +138,7 @@ func prepare(d *Data) (*problem, error) {
 	p.guides(order)
 	p.trips = newTrips(p)
 	p.summarise()
+	p.sortModes()
 	return p, nil
 }
 
@@ -236,8 +241,9 @@ func (p *problem) readActivity(i int) error {
 			return fmt.Errorf("cannot come at most %d slots after activity %d with %d free between them", l.Most, l.Activity, l.Lag)
 		}
 	}
-	act.shortest = act.modes[0].n
+	act.shortest, act.longest = act.modes[0].n, act.modes[0].n
 	for k := range act.modes {
+		act.travels = act.travels || act.modes[k].tour >= 0
 		act.shortest, act.longest = min(act.shortest, act.modes[k].n), max(act.longest, act.modes[k].n)
 	}
 	for _, at := range []*At{a.Pin, a.Keep} {
@@ -689,4 +695,63 @@ func (p *problem) summarise() {
 			}
 		}
 	}
+}
+
+// sortModes lists the modes of tied activities by what they cost at least.
+func (p *problem) sortModes() {
+	for g := range p.groups {
+		for k := range p.groups[g].units {
+			if u := &p.groups[g].units[k]; u.modes > 1 {
+				p.sortModesOf(u)
+			}
+		}
+	}
+}
+
+func (p *problem) sortModesOf(u *unit) {
+	least := make([]Cost, u.modes)
+	for k, i := range u.acts {
+		a := &p.acts[i]
+		all := Never
+		for m := range a.modes {
+			if u.tied[k] {
+				least[m] += p.floor(a, &a.modes[m])
+			}
+			all = min(all, p.floor(a, &a.modes[m]))
+		}
+		if !u.tied[k] {
+			for m := range least {
+				least[m] += all
+			}
+		}
+	}
+	u.cheap, u.least = make([]int32, u.modes), make([]Cost, u.modes)
+	for m := range u.cheap {
+		u.cheap[m] = int32(m)
+	}
+	slices.SortStableFunc(u.cheap, func(a, b int32) int { return cmp.Compare(least[a], least[b]) })
+	for n, m := range u.cheap {
+		if u.least[n] = least[m]; p.negative {
+			u.least[n] = -Never
+		}
+	}
+}
+
+// floor gives what an activity in a mode costs at least, wherever it stands,
+// travel aside and beside what leaving it out costs.
+func (p *problem) floor(a *activity, m *mode) Cost {
+	cost := m.least
+	if a.startCost != nil {
+		cost += slices.Min(a.startCost)
+	}
+	if a.slotCost != nil {
+		cost += slices.Min(a.slotCost) * Cost(m.n)
+	}
+	if a.endCost != nil {
+		cost += slices.Min(a.endCost)
+	}
+	if m.idleMost != nil {
+		cost -= m.idleMost[0] * Cost(m.n)
+	}
+	return cost
 }

@@ -1,6 +1,7 @@
 package solver
 
 import (
+	"cmp"
 	"context"
 	"math/rand/v2"
 	"slices"
@@ -93,7 +94,7 @@ const rules = 6
 
 // rule gives the groups in the order of a priority rule: as the plan that this
 // one starts from had them, by slack before the due slot, by due slot, by
-// earliest start, the largest first, the smallest first.
+// earliest start, the largest first, the smallest first; among equals by slack.
 func (p *problem) rule(r int) []int32 {
 	key := [rules]func(g *group) Slot{
 		func(g *group) Slot { return g.kept },
@@ -107,7 +108,10 @@ func (p *problem) rule(r int) []int32 {
 	for i := range order {
 		order[i] = int32(i)
 	}
-	slices.SortStableFunc(order, func(a, b int32) int { return int(key(&p.groups[a]) - key(&p.groups[b])) })
+	slack := func(g int32) int { return int(p.groups[g].due - p.groups[g].work) }
+	slices.SortStableFunc(order, func(a, b int32) int {
+		return cmp.Or(int(key(&p.groups[a])-key(&p.groups[b])), slack(a)-slack(b))
+	})
 	return order
 }
 

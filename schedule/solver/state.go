@@ -30,10 +30,17 @@ type state struct {
 	soonest taste  // the first start that fits
 	low     []Cost // by slot, for best: what a start there or later costs at least, ways and travel aside
 	memory  memory
+
+	measured Place   // what these are of; -1 = nothing
+	home     []Cost  // by resource: the trip from its home
+	reach    Cost    // homes farther than this are far
+	near     []int32 // the nearest of them
+	isNear   []bool  // by resource
+	until    []Slot  // by resource: the last slot in which it has work, -1 = none
 }
 
 func newState(p *problem) *state {
-	s := &state{p: p, low: make([]Cost, p.d.Slots+1), taken: make([][]uint64, len(p.grain)), at: make([]cand, len(p.acts)), lasts: make([]int32, p.d.Slots),
+	s := &state{p: p, measured: -1, home: make([]Cost, len(p.grain)), isNear: make([]bool, len(p.grain)), until: make([]Slot, len(p.grain)), low: make([]Cost, p.d.Slots+1), taken: make([][]uint64, len(p.grain)), at: make([]cand, len(p.acts)), lasts: make([]int32, p.d.Slots),
 		used: make([][]Amount, len(p.grain)), chosen: make([][]Amount, len(p.grain)), holder: make([][]int32, len(p.grain)), pinned: make([]bool, len(p.acts)), floor: make([]floor, len(p.acts)), soonest: taste{width: 1}}
 	for r := range p.d.Resources {
 		s.used[r] = make([]Amount, len(p.d.Resources[r].Capacity))
@@ -63,6 +70,7 @@ func (s *state) clear() {
 	for r := range s.used {
 		clear(s.used[r])
 		clear(s.chosen[r])
+		s.until[r] = -1
 		clear(s.taken[r])
 		for b := range s.used[r] {
 			s.takes(int32(r), Slot(b))
@@ -361,6 +369,13 @@ func (s *state) mark(i int32, m *mode, c cand, sign Amount) {
 		if by := s.holder[u.res]; by != nil {
 			for _, x := range open {
 				by[x] = holder
+			}
+			if c.end < s.until[u.res] {
+				continue
+			}
+			s.until[u.res] = c.end
+			for x := &s.until[u.res]; *x >= 0 && by[*x] < 0; {
+				*x--
 			}
 		}
 	}
