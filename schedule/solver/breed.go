@@ -1,0 +1,232 @@
+package solver
+
+import (
+	"context"
+	"math/rand/v2"
+)
+
+// breeding is a genetic search with two stocks, one of schedules made from the
+// start and one of schedules made from the end (bi-population, Debels and
+// Vanhoucke 2007). Parents from one give children to the other, so each child
+// is justified by the very pass that makes it, and costs one schedule.
+type breeding struct {
+	*board
+	rng       *rand.Rand
+	budget    int // schedules that this search may expect to make
+	stocks    [2]stock
+	turn      int // the stock whose members are mothers,
+	mother    int // and the one whose turn it is
+	idle      int // children in a row that changed nothing
+	round     int // stocks begun
+	kid       individual
+	best      []Slot // starts of the best schedule, from the project's start
+	span      Slot   // its makespan
+	first     Slot   // that of the first schedule
+	schedules int
+	sampler
+	crosser
+}
+
+// individual is one schedule.
+type individual struct {
+	list   []int32 // by end, the last first: the order in which the other side makes it
+	end    []Slot  // by activity, from the side that made it
+	span   Slot
+	strain int64
+	mark   uint64
+}
+
+// better is less makespan, then less strain.
+func (a *individual) better(b *individual) bool {
+	return a.span < b.span || a.span == b.span && a.strain < b.strain
+}
+
+// stock holds schedules of one side.
+type stock struct {
+	all   []individual
+	size  int // individuals of all that are in use
+	worst int
+}
+
+func newBreeding(n *network, budget int, rng *rand.Rand) *breeding {
+	b := &breeding{board: newBoard(n), rng: rng, budget: budget, span: n.slots + 1,
+		kid: blank(n), sampler: newSampler(n), crosser: newCrosser(n)}
+	b.begin()
+	return b
+}
+
+func blank(n *network) individual {
+	return individual{list: make([]int32, len(n.dur)), end: make([]Slot, len(n.dur))}
+}
+
+// members is how many schedules live side by side in a stock when so many are
+// to be made. Too few are soon all alike, too many do not come to their end;
+// measured at 1,000, 5,000 and 50,000.
+func members(schedules int) int {
+	switch s := max(schedules, 100); {
+	case s <= 1000:
+		return 4 + s*14/1000
+	case s <= 5000:
+		return 18 + (s-1000)*42/4000
+	default:
+		return min(60+(s-5000)*240/45_000, 400)
+	}
+}
+
+// begin empties the stocks.
+func (b *breeding) begin() {
+	n := members(b.budget)
+	for k := range b.stocks {
+		s := &b.stocks[k]
+		for len(s.all) < n {
+			s.all = append(s.all, blank(b.network))
+		}
+		s.size, s.worst = 0, 0
+	}
+	b.turn, b.mother, b.idle = 0, 0, 0
+	b.round++
+}
+
+// run makes so many schedules more, fewer when the best can not be bettered or
+// the context ends.
+func (b *breeding) run(ctx context.Context, more int) {
+	for k := range more {
+		if b.span <= b.bound || b.schedules > 0 && k%32 == 0 && ctx.Err() != nil {
+			return
+		}
+		b.step()
+	}
+}
+
+// step makes one schedule: while the first stock is not full one drawn by
+// chance, then a child.
+func (b *breeding) step() {
+	from, to := &b.stocks[b.turn], &b.stocks[1-b.turn]
+	if b.round == 0 || b.turn == 0 && to.size == 0 && b.mother == 0 && from.size < len(from.all) {
+		b.sample(b.rng, b.schedules == 0)
+		b.decode(0, b.drawn, b.slots)
+		if b.schedules == 1 {
+			b.first = b.kid.span
+		}
+		from.add(&b.kid)
+		return
+	}
+	limit := b.slots
+	if to.size == len(to.all) {
+		limit = to.all[to.worst].span // a child that is longer is not kept
+	}
+	order := b.cross(b.rng, &from.all[b.mother], b.father(from))
+	b.shift(b.rng, &b.sides[1-b.turn], &b.sides[b.turn], order)
+	b.decode(1-b.turn, order, limit)
+	if b.idle++; to.admit(&b.kid) {
+		b.idle = 0
+	}
+	if b.mother++; b.mother == from.size {
+		b.turn, b.mother = 1-b.turn, 0
+	}
+	if b.idle > 4*len(from.all) { // all are alike
+		b.begin()
+	}
+}
+
+// decode makes an order into the schedule kid, and keeps it when it is the best.
+func (b *breeding) decode(turn int, order []int32, limit Slot) {
+	b.schedules++
+	s := &b.sides[turn]
+	kid := &b.kid
+	if kid.span = b.serial(s, order, limit); kid.span > limit {
+		return
+	}
+	b.byEnd(kid.list, kid.span)
+	copy(kid.end, b.end)
+	kid.mark = b.mark()
+	kid.strain = strain(s, kid)
+	if kid.span < b.span {
+		b.span = kid.span
+		b.best = b.best[:0]
+		for i, e := range b.end[:b.named] {
+			if turn == 0 {
+				b.best = append(b.best, e-b.dur[i])
+			} else { // read from the end
+				b.best = append(b.best, kid.span-e)
+			}
+		}
+	}
+}
+
+// strain tells which of two schedules of one makespan is nearer to a shorter
+// one: that in which fewer activities are late, or nearly so, for a path that
+// ends with the project. It is the sum of the squares of how many of the last
+// ten slots before that each takes.
+func strain(s *side, ind *individual) (sum int64) {
+	const near = 10
+	for i, e := range ind.end {
+		if over := int64(e + s.tail[i] - ind.span + near); over > 0 {
+			sum += over * over
+		}
+	}
+	return sum
+}
+
+// add takes an individual into a stock that is not full, and leaves another in
+// its place.
+func (s *stock) add(ind *individual) {
+	s.all[s.size], *ind = *ind, s.all[s.size]
+	s.size++
+	s.findWorst()
+}
+
+// admit takes an individual in when it is not there already and the stock is
+// not full or has a worse one, which it replaces.
+func (s *stock) admit(ind *individual) bool {
+	full := s.size == len(s.all)
+	if full && !ind.better(&s.all[s.worst]) {
+		return false
+	}
+	for k := range s.all[:s.size] {
+		if s.all[k].mark == ind.mark {
+			return false
+		}
+	}
+	if !full {
+		s.add(ind)
+		return true
+	}
+	s.all[s.worst], *ind = *ind, s.all[s.worst]
+	s.findWorst()
+	return true
+}
+
+func (s *stock) findWorst() {
+	s.worst = 0
+	for k := range s.all[:s.size] {
+		if s.all[s.worst].better(&s.all[k]) {
+			s.worst = k
+		}
+	}
+}
+
+// top is the best individual of a stock that is not empty.
+func (s *stock) top() *individual {
+	best := 0
+	for k := range s.all[:s.size] {
+		if s.all[k].better(&s.all[best]) {
+			best = k
+		}
+	}
+	return &s.all[best]
+}
+
+// father is the best of two drawn from a stock, without the mother when there
+// is another.
+func (b *breeding) father(s *stock) *individual {
+	if s.size == 1 {
+		return &s.all[0]
+	}
+	x := (b.mother + 1 + b.rng.IntN(s.size-1)) % s.size
+	y := (b.mother + 1 + b.rng.IntN(s.size-1)) % s.size
+	if s.all[y].better(&s.all[x]) {
+		x = y
+	}
+	return &s.all[x]
+}
