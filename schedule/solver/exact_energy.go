@@ -1,7 +1,5 @@
 package solver
 
-import "slices"
-
 // loads looks for a stretch of time in which more work must be done than the
 // resource can: what must run there by the time table, and what is left of the
 // activities whose whole window lies in it (the overload check of time-table
@@ -9,26 +7,20 @@ import "slices"
 // false = there is one, and why stands in conflict.
 func (p *prover) loads(k int) bool {
 	t := &p.tables[k]
-	t.sum = append(t.sum[:0], 0)
-	for _, u := range t.use {
-		t.sum = append(t.sum, t.sum[len(t.sum)-1]+Cost(u))
+	for s, u := range t.use {
+		t.sum[s+1] = t.sum[s] + Cost(u)
 	}
-	t.work = t.work[:0]
-	for _, i := range t.users {
-		w := stretch{from: p.bound[2*i], to: -p.bound[2*i+1] + int32(p.dur[i])}
-		fixed := max(0, w.from+int32(p.dur[i])-(w.to-int32(p.dur[i])))
-		if w.free = Cost(p.need[i][k]) * Cost(int32(p.dur[i])-fixed); w.free > 0 {
-			t.work = append(t.work, w)
-		}
-	}
-	slices.SortStableFunc(t.work, func(a, b stretch) int { return int(b.from - a.from) })
-	for n, last := range t.work {
-		if slices.ContainsFunc(t.work[:n], func(w stretch) bool { return w.to == last.to }) {
+	p.weigh(k)
+	clear(t.tried)
+	for _, last := range t.work {
+		to := last.to
+		if last.free == 0 || t.tried[to] {
 			continue
 		}
-		work, to := Cost(0), last.to
+		t.tried[to] = true
+		work := Cost(0)
 		for _, w := range t.work {
-			if w.to > to {
+			if w.to > to || w.free == 0 {
 				continue
 			}
 			if work += w.free; work+t.sum[to]-t.sum[w.from] > Cost(t.capacity)*Cost(to-w.from) {
@@ -42,8 +34,26 @@ func (p *prover) loads(k int) bool {
 
 // stretch is the window of an activity and its work beside what must run.
 type stretch struct {
+	activity int32
 	from, to int32
 	free     Cost
+}
+
+// weigh brings the windows of a table's users up to date. They are nearly in
+// order since the last time, so insertion is the quickest way to sort them.
+func (p *prover) weigh(k int) {
+	t := &p.tables[k]
+	for n := range t.work {
+		i := t.work[n].activity
+		takes := int32(p.dur[i])
+		w := stretch{activity: i, from: p.bound[2*i], to: -p.bound[2*i+1] + takes}
+		w.free = Cost(p.need[i][k]) * Cost(min(takes, w.to-w.from-takes))
+		at := n
+		for ; at > 0 && t.work[at-1].from < w.from; at-- {
+			t.work[at] = t.work[at-1]
+		}
+		t.work[at] = w
+	}
 }
 
 // overload explains that a stretch holds too much: each activity lies in it for

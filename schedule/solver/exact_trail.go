@@ -1,5 +1,7 @@
 package solver
 
+import "slices"
+
 // prover holds the windows of all activities and of the end of the plan (the
 // sink), and the trail of how they were narrowed.
 //
@@ -9,17 +11,18 @@ package solver
 // is "side s^1 at least 1-v".
 type prover struct {
 	*relaxed
-	sink   int
-	bound  []int32 // by side
-	last   []int32 // by side: its latest step on the trail, -1 = none
-	trail  []step
-	head   int     // steps before it have been passed on
-	levels []int32 // by level from 1: the first step after the decision's
-	edges  [][]edge
-	rivals [][]int32 // by activity: those it cannot run side by side with, which may come in either order
-	tables []timeTable
-	stale  []bool // by table
-	broken bool   // there is no plan of the length asked for
+	sink      int
+	bound     []int32 // by side
+	last      []int32 // by side: its latest step on the trail, -1 = none
+	trail     []step
+	head      int     // steps before it have been passed on
+	levels    []int32 // by level from 1: the first step after the decision's
+	edges     [][]edge
+	rivals    [][]int32 // by activity: those it cannot run side by side with, which may come in either order
+	tables    []timeTable
+	stale     []bool // by table: windows have changed since it was made
+	unweighed []bool // by table: it was made since its loads were looked at
+	broken    bool   // there is no plan of the length asked for
 
 	clauses   []*clause
 	watchers  [][][]*clause // by side and value above the first bound: clauses in which the opposite is watched
@@ -73,7 +76,8 @@ const (
 func newProver(r *relaxed, least, most Slot) *prover {
 	p := &prover{relaxed: r, sink: r.n, most: 4000}
 	sides := 2 * (r.n + 1)
-	p.edges, p.last, p.stale = make([][]edge, sides), make([]int32, sides), make([]bool, len(r.capacity))
+	p.edges, p.last = make([][]edge, sides), make([]int32, sides)
+	p.stale, p.unweighed = make([]bool, len(r.capacity)), make([]bool, len(r.capacity))
 	for i := range r.n {
 		p.bound = append(p.bound, int32(r.head[i]), -int32(most-r.tail[i]-r.dur[i]))
 		p.link(i, p.sink, r.dur[i])
@@ -174,24 +178,22 @@ func (p *prover) propagate() bool {
 				return false
 			}
 		}
-		k := p.nextTable()
+		if k := slices.Index(p.stale, true); k >= 0 {
+			p.stale[k], p.unweighed[k] = false, true
+			if !p.crowd(k) {
+				return false
+			}
+			continue
+		}
+		k := slices.Index(p.unweighed, true) // only when nothing else narrows: it takes longer
 		if k < 0 {
 			return true
 		}
-		p.stale[k] = false
-		if !p.crowd(k) {
+		p.unweighed[k] = false
+		if !p.loads(k) {
 			return false
 		}
 	}
-}
-
-func (p *prover) nextTable() int {
-	for k, stale := range p.stale {
-		if stale && len(p.tables[k].users) > 0 {
-			return k
-		}
-	}
-	return -1
 }
 
 func (p *prover) passOn(s step) bool {
@@ -242,20 +244,24 @@ type timeTable struct {
 	users    []int32 // the greatest demand first
 	use      []Amount
 	sum      []Cost    // of use before each slot
-	work     []stretch // the latest start of a window first
+	work     []stretch // of the users, the latest start of a window first
+	tried    []bool    // by slot: stretches to its beginning have been looked at
 }
 
 func (r *relaxed) timeTables(most Slot) []timeTable {
 	tables := make([]timeTable, len(r.capacity))
 	for k := range tables {
 		t := &tables[k]
-		t.capacity, t.use = r.capacity[k], make([]Amount, most+1)
+		t.capacity, t.use, t.sum, t.tried = r.capacity[k], make([]Amount, most+1), make([]Cost, most+2), make([]bool, most+2)
 		for i := range r.n {
 			if r.capacity[k] > 0 && r.need[i][k] > 0 {
 				t.users = append(t.users, int32(i))
 			}
 		}
 		sortByNeed(t.users, func(i int32) Amount { return r.need[i][k] })
+		for _, i := range t.users {
+			t.work = append(t.work, stretch{activity: i})
+		}
 	}
 	return tables
 }
@@ -291,7 +297,6 @@ func (p *prover) crowd(k int) bool {
 			}
 		}
 	}
-	before := len(p.trail)
 	for _, i := range t.users {
 		if p.need[i][k]+highest <= t.capacity {
 			break // the others demand less
@@ -300,7 +305,7 @@ func (p *prover) crowd(k int) bool {
 			return false
 		}
 	}
-	return len(p.trail) > before || p.loads(k)
+	return true
 }
 
 // squeeze moves both edges of one window, slot by slot so that each step has a
