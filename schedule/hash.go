@@ -35,6 +35,8 @@ func (s Snapshot) HashOf() [32]byte {
 	h.jobs(s.Jobs)
 	h.scaffolds(s)
 	h.outlooks(s.Outlooks)
+	h.travel(s.usefulLegs())
+	h.pins(s.Pins)
 	return [32]byte(h.Sum(nil))
 }
 
@@ -205,5 +207,25 @@ func (h *factHash) outlooks(outlooks []Outlook) {
 			h.flag(c.Known)
 			h.floats(c.P)
 		}
+	}
+}
+
+func (h *factHash) travel(legs []Leg) {
+	for _, l := range sorted(h, legs, func(a, b Leg) int {
+		return cmp.Or(strings.Compare(a.From, b.From), strings.Compare(a.To, b.To), cmp.Compare(a.Km, b.Km))
+	}) {
+		h.text(l.From, l.To)
+		h.floats(l.Km)
+	}
+}
+
+// pins takes what is fixed, not who fixed it or why.
+func (h *factHash) pins(pins []Pin) {
+	for _, p := range sorted(h, pins, func(a, b Pin) int {
+		return cmp.Or(compareIDs(a.Job, b.Job), cmp.Compare(a.Stage, b.Stage), strings.Compare(string(a.Kind), string(b.Kind)), compareIDs(a.Who, b.Who), cmp.Compare(a.On, b.On), cmp.Compare(a.Half, b.Half))
+	}) {
+		h.id(p.Job, p.Who)
+		h.text(string(p.Kind))
+		h.ints(int64(p.Stage), int64(p.On), int64(p.Half))
 	}
 }

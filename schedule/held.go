@@ -214,24 +214,37 @@ func (h *holding) published(i int, k StageKind) (held, bool) {
 		}
 		if on, firm, ok := h.booked(w, k); ok && firm >= 0 && on >= h.s.FirstDay && w.taken && k == ScaffoldErection {
 			c.who, c.slots = firm, h.halfDaysOn(w, k, on, firm)
+			if !h.pinsLet(w, c) {
+				return c, false
+			}
 			c.again = 2 * int(on-h.s.FirstDay)
 			c.why = fmt.Sprintf("Agreed with %s for %s since the plan was published.", h.firms[firm].Name, on.Short())
 			return c, true
 		}
 	}
 	base := w.base[k]
-	if base == nil || base.First().Date() > h.frozen {
+	stays := w.pinned(k, PinStays)
+	if base == nil || base.First().Date() > h.frozen && !stays {
 		return c, false
 	}
 	c.late = h.onSaturday(base.HalfDays)
 	c.slots, c.again = base.HalfDays, int(base.First()-h.s.FirstDay.In(civil.Morning))
 	c.why = fmt.Sprintf("Published for %s, inside the %s that stay as they are.", base.First().Short(), frozenWords(h.s.Frozen))
+	if stays {
+		c.why = fmt.Sprintf("Published for %s, and pinned: the whole job stays as published.", base.First().Short())
+	}
 	if k.Trade() == ScaffoldTrade {
 		c.who = h.facts.firm(base.ScaffoldFirm)
 	} else {
 		c.who = h.crew(base.Crew)
 	}
-	return c, c.who >= 0
+	return c, c.who >= 0 && h.pinsLet(w, c)
+}
+
+// pinsLet tells whether the pins let a visit stay: a person's word goes before
+// the rule that published visits stay.
+func (h *holding) pinsLet(w *work, c held) bool {
+	return len(c.slots) == 0 || w.mayIn(c.kind, c.slots) && w.mayBy(c.kind, h.idOf(c.kind, c.who))
 }
 
 func frozenWords(n int) string {

@@ -44,7 +44,15 @@ type instanceForm struct {
 	Jobs      []jobForm      `json:"jobs"`
 	Bookings  []bookingForm  `json:"bookings"`
 	Outlooks  []outlookForm  `json:"outlooks"`
+	Travel    []legForm      `json:"travel,omitempty"`
 	Published *planForm      `json:"published,omitzero"`
+}
+
+// legForm is a distance by road between two places: crews or jobs by their refs.
+type legForm struct {
+	From string   `json:"from"`
+	To   string   `json:"to"`
+	Km   *float64 `json:"km"`
 }
 
 type crewForm struct {
@@ -106,6 +114,18 @@ type jobForm struct {
 	Consents   []consentForm `json:"consents,omitempty"`
 	Kit        []kitForm     `json:"kit,omitempty"`
 	Confirmed  []confirmForm `json:"customer_confirmed,omitempty"`
+	Pins       []pinForm     `json:"pins,omitempty"`
+}
+
+// pinForm is what a person fixed about the job.
+type pinForm struct {
+	ID           formID  `json:"id,omitzero"`
+	Pin          string  `json:"pin"`
+	Stage        string  `json:"stage,omitzero"` // none = the whole job
+	Crew         string  `json:"crew,omitzero"`
+	ScaffoldFirm string  `json:"scaffold_firm,omitzero"`
+	On           formDay `json:"on,omitzero"`
+	Half         string  `json:"half,omitzero"` // am or pm
 }
 
 // confirmForm is a day that the customer confirmed for a stage.

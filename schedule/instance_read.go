@@ -13,6 +13,7 @@ import (
 	"github.com/google/uuid"
 
 	"toeboard/weather"
+	"toeboard/weather/civil"
 	"toeboard/weather/fault"
 )
 
@@ -54,6 +55,17 @@ func ReadInstance(text []byte) (Snapshot, error) {
 	}
 	for i := range f.Outlooks {
 		s.Outlooks = append(s.Outlooks, r.outlook(&f.Outlooks[i], at("outlooks", i)))
+	}
+	for i := range f.Jobs {
+		for k := range f.Jobs[i].Pins {
+			s.Pins = append(s.Pins, r.pin(&f.Jobs[i].Pins[k], s.Jobs[i].ID, at(at("jobs", i)+".pins", k)))
+		}
+	}
+	for i, l := range f.Travel {
+		if !(*l.Km >= 0 && *l.Km <= mostKm) {
+			r.add(at("travel", i)+".km", fmt.Sprint(*l.Km), fmt.Sprintf("0 to %d km by road", mostKm))
+		}
+		s.Travel = append(s.Travel, Leg{l.From, l.To, *l.Km})
 	}
 	if f.Published != nil {
 		base := r.plan(f.Published, "published.")
@@ -459,6 +471,26 @@ func (r *formReader) job(f *jobForm, path string) Job {
 		j.Confirmed = append(j.Confirmed, Confirmation{Stage: r.stage(at(path+".customer_confirmed", i)+".stage", c.Stage), On: c.On.date()})
 	}
 	return j
+}
+
+func (r *formReader) pin(f *pinForm, job uuid.UUID, path string) Pin {
+	p := Pin{ID: uuid.UUID(f.ID), Job: job, Kind: word(r, path+".pin", f.Pin, PinKinds...), On: f.On.date()}
+	if f.Stage != "" {
+		p.Stage = r.stage(path+".stage", f.Stage)
+	}
+	switch {
+	case f.Crew != "":
+		p.Who = r.find(path+".crew", "crew", f.Crew, r.crews)
+	case f.ScaffoldFirm != "":
+		p.Who = r.find(path+".scaffold_firm", "scaffold firm", f.ScaffoldFirm, r.firms)
+	}
+	if f.Half != "" && word(r, path+".half", f.Half, "am", "pm") == "pm" {
+		p.Half = civil.Afternoon
+	}
+	if p.Kind.HasDay() && !p.On.Known() {
+		r.add(path+".on", "null", "the day that the pin is about")
+	}
+	return p
 }
 
 func (r *formReader) booking(f *bookingForm, path string) Booking {

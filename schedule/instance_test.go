@@ -211,6 +211,9 @@ var leftOut = map[string]string{
 	"Booking.Sequence":    "for calendars",
 	"Booking.ChangedAt":   "does not bear on the problem",
 	"Chance.Basis":        "where a chance comes from does not bear on what it costs",
+	"Pin.Why":             "free text, may speak of people",
+	"Pin.SetBy":           "a person's name",
+	"Pin.SetAt":           "does not bear on the problem",
 	"Plan.MadeBy":         "a person's name",
 	"Plan.MadeAt":         "does not bear on the problem",
 	"Plan.PublishedBy":    "a person's name",
@@ -247,7 +250,10 @@ func everyField() (schedule.Snapshot, schedule.Plan) {
 		Bookings: []schedule.Booking{{ID: id(9, 1), Job: job.ID, ScaffoldFirm: id(4, 1), UID: "u1", State: schedule.BookingCountered, ErectOn: d + 4, StrikeOn: d + 9, Sequence: 2,
 			OfferedOn: d + 6, ChangedAt: d.At(1, 1, time.UTC)}},
 		Outlooks: []schedule.Outlook{{Site: site.ID, Task: weather.ScaffoldErection, First: d.In(civil.Morning), Chances: []weather.Chance{{Known: true, P: 0.5, Basis: "PRIVATE"}}}},
-		Base:     &p,
+		Pins: []schedule.Pin{{ID: id(7, 9), Job: job.ID, Stage: schedule.FirstFix, Kind: schedule.PinStart, Who: id(2, 1), On: d + 5, Half: civil.Morning,
+			Why: "PRIVATE", SetBy: "PRIVATE", SetAt: d.At(1, 1, time.UTC)}},
+		Travel: []schedule.Leg{{From: "Roof 1", To: "J-1", Km: 12.5}},
+		Base:   &p,
 	}
 	return s, p
 }
@@ -343,7 +349,7 @@ func leaves(v reflect.Value, path ...string) (list []leaf) {
 
 // changed gives a leaf another value that the form allows.
 func changed(v reflect.Value) {
-	words := map[string]string{"JobState": "done", "ConsentKind": "planning", "ConsentState": "refused", "BookingState": "confirmed", "PlanState": "draft", "CostItem": "lateness"}
+	words := map[string]string{"JobState": "done", "ConsentKind": "planning", "ConsentState": "refused", "BookingState": "confirmed", "PlanState": "draft", "CostItem": "lateness", "PinKind": "start"}
 	switch v.Kind() {
 	case reflect.Bool:
 		v.SetBool(!v.Bool())

@@ -11,6 +11,7 @@ import (
 	"github.com/go-json-experiment/json"
 	"github.com/google/uuid"
 
+	"toeboard/weather/civil"
 	"toeboard/weather/fault"
 )
 
@@ -52,7 +53,9 @@ func WriteInstance(s Snapshot) ([]byte, error) {
 	}
 	slices.SortFunc(f.Scaffold, func(a, b scaffoldForm) int { return cmp.Compare(a.Ref, b.Ref) })
 	for i := range s.Jobs {
-		f.Jobs = append(f.Jobs, jobFormOf(&s.Jobs[i]))
+		one := jobFormOf(&s.Jobs[i])
+		one.Pins = pinForms(s.Pins, s.Jobs[i].ID, r)
+		f.Jobs = append(f.Jobs, one)
 	}
 	slices.SortFunc(f.Jobs, func(a, b jobForm) int { return cmp.Compare(a.Ref, b.Ref) })
 	for _, b := range s.Bookings {
@@ -65,6 +68,12 @@ func WriteInstance(s Snapshot) ([]byte, error) {
 		return cmp.Or(cmp.Compare(a.Job, b.Job), cmp.Compare(a.UID, b.UID), cmp.Compare(a.ErectOn, b.ErectOn))
 	})
 	f.Outlooks = outlookForms(s.Outlooks, r)
+	for _, l := range s.usefulLegs() {
+		f.Travel = append(f.Travel, legForm{l.From, l.To, new(l.Km)})
+	}
+	slices.SortFunc(f.Travel, func(a, b legForm) int {
+		return cmp.Or(cmp.Compare(a.From, b.From), cmp.Compare(a.To, b.To), cmp.Compare(*a.Km, *b.Km))
+	})
 	if s.Base != nil {
 		published := planFormOf(*s.Base, r)
 		published.Cost = nil
@@ -120,6 +129,30 @@ func jobFormOf(j *Job) jobForm {
 	slices.SortFunc(f.Confirmed, func(a, b confirmForm) int { return cmp.Compare(a.Stage, b.Stage) })
 	slices.SortFunc(f.Kit, func(a, b kitForm) int { return cmp.Or(cmp.Compare(a.Item, b.Item), cmp.Compare(a.DueOn, b.DueOn)) })
 	return f
+}
+
+func pinForms(pins []Pin, job uuid.UUID, r refs) (list []pinForm) {
+	for _, p := range pins {
+		if p.Job != job {
+			continue
+		}
+		f := pinForm{ID: formID(p.ID), Pin: string(p.Kind), Stage: p.Stage.Key(), On: dayForm(p.On)}
+		if p.Kind == PinStart {
+			f.Half = [...]string{civil.Morning: "am", civil.Afternoon: "pm"}[p.Half]
+		}
+		switch {
+		case p.Who == uuid.Nil:
+		case p.Stage.Trade() == ScaffoldTrade:
+			f.ScaffoldFirm = ref(r.firms, p.Who)
+		default:
+			f.Crew = ref(r.crews, p.Who)
+		}
+		list = append(list, f)
+	}
+	slices.SortFunc(list, func(a, b pinForm) int {
+		return cmp.Or(cmp.Compare(a.Stage, b.Stage), cmp.Compare(a.Pin, b.Pin), cmp.Compare(a.On, b.On), compareIDs(uuid.UUID(a.ID), uuid.UUID(b.ID)))
+	})
+	return list
 }
 
 func outlookForms(outlooks []Outlook, r refs) (list []outlookForm) {

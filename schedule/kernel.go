@@ -17,6 +17,7 @@ type model struct {
 	acts  []act
 	index [][stageCount]int   // by work and stage: its activity, -1 = none
 	held  map[int]held        // by activity
+	stays map[jobStage]bool   // those that are held
 	moved map[jobStage]string // why a visit that was to stay does not
 	fixed Pence               // costs that no placing changes
 	sky   map[skyKey][]solver.Cost
@@ -38,7 +39,7 @@ type skyKey struct {
 
 func newModel(s *Snapshot) *model {
 	f := newFacts(s)
-	m := &model{facts: f, rules: newPrices(f), held: map[int]held{}, sky: map[skyKey][]solver.Cost{}, index: make([][stageCount]int, len(f.work))}
+	m := &model{facts: f, rules: newPrices(f), held: map[int]held{}, stays: map[jobStage]bool{}, sky: map[skyKey][]solver.Cost{}, index: make([][stageCount]int, len(f.work))}
 	m.data.Slots = solver.Slot(2 * s.Days)
 	m.addCrews()
 	m.addFirms()
@@ -46,6 +47,10 @@ func newModel(s *Snapshot) *model {
 	places := m.addPlaces()
 	stay, moved := m.holds()
 	m.moved = moved
+	m.notHeld()
+	for _, h := range stay {
+		m.stays[jobStage{h.work, h.kind}] = true
+	}
 	for i := range m.work {
 		m.addJob(i, places[m.work[i].job.ID])
 	}
@@ -61,6 +66,20 @@ func (m *model) slot(h civil.HalfDay) solver.Slot {
 
 func (m *model) halfDay(s solver.Slot) civil.HalfDay {
 	return m.s.FirstDay.In(civil.Morning) + civil.HalfDay(s)
+}
+
+// notHeld reads the pins of a job again whose erection was booked inside its
+// notice and could not stay there: they bind now, and where they leave its roof
+// work or its strike no place, the erection goes with them.
+func (m *model) notHeld() {
+	for i := range m.work {
+		w := &m.work[i]
+		if !w.near || w.coming {
+			continue
+		}
+		w.near = false
+		m.readPinned(w)
+	}
 }
 
 // addCrews makes each crew a calendar and a resource of one, which travels from
@@ -174,7 +193,7 @@ func (m *model) addJob(i int, place solver.Place) {
 			continue
 		}
 		if w.blocked[k].why != "" {
-			m.fixed += m.rules.absent(w, k, false)
+			m.fixed += m.rules.absent(w, k, w.blocked[k].pin)
 			continue
 		}
 		m.index[i][k] = len(m.acts)
@@ -241,12 +260,12 @@ func (m *model) addStage(i int, k StageKind, place solver.Place) {
 	}
 	var ways []int
 	if k.Trade() == ScaffoldTrade {
-		ways = m.firmsFor(w)
+		ways = m.mayDo(i, k, m.firmsFor(w))
 		for _, f := range ways {
 			a.Modes = append(a.Modes, m.firmMode(w, k, f))
 		}
 	} else {
-		for _, c := range m.crewsFor(w, k) {
+		for _, c := range m.mayDo(i, k, m.crewsFor(w, k)) {
 			mode := m.crewMode(w, k, c)
 			a.Modes, ways = append(a.Modes, mode), append(ways, c)
 			if m.late != nil {
@@ -258,6 +277,35 @@ func (m *model) addStage(i int, k StageKind, place solver.Place) {
 	m.acts = append(m.acts, act{i, k, ways})
 	m.data.Activities = append(m.data.Activities, a)
 	m.addMoves(len(m.acts) - 1)
+	m.addPins(len(m.acts) - 1)
+}
+
+// mayDo narrows those who could do a stage to those whom the pins let; whoever
+// does a held one is a fact.
+func (m *model) mayDo(i int, k StageKind, could []int) []int {
+	if w := &m.work[i]; w.planned(k) && !m.stays[jobStage{i, k}] {
+		return m.whoMay(w, k, could)
+	}
+	return could
+}
+
+// addPins forbids the starts that a person's pins do not allow.
+func (m *model) addPins(a int) {
+	act, d := m.acts[a], &m.data.Activities[a]
+	w := &m.work[act.work]
+	if !w.planned(act.kind) || m.stays[jobStage{act.work, act.kind}] || !w.pinned(act.kind, PinStart, PinOn, PinNotBefore, PinNotAfter) {
+		return
+	}
+	for mode := range d.Modes {
+		costs := make([]solver.Cost, m.data.Slots)
+		copy(costs, d.Modes[mode].StartCost)
+		for s := range costs {
+			if slots := m.halfDaysAt(a, solver.At{Mode: mode, Start: solver.Slot(s)}); slots != nil && !w.mayIn(act.kind, slots) {
+				costs[s] = solver.Never
+			}
+		}
+		d.Modes[mode].StartCost = costs
+	}
 }
 
 func (m *model) crewMode(w *work, k StageKind, c int) solver.Mode {

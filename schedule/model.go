@@ -43,6 +43,8 @@ type work struct {
 	base     [stageCount]*Visit    // as published, from the first day on; nil = not published
 	begun    [stageCount]*Visit    // published visit of a started stage, whenever
 	did      [stageCount]uuid.UUID // the crew that the published plan has for a stage that is done; Nil = it names none
+	pins     []*Pin                // in the order of the snapshot
+	near     bool                  // its erection is booked inside the notice: no pin takes it away but one that leaves the job out
 	booking  *Booking              // the live one, nil = none
 	rebooked bool                  // a day was agreed with its scaffold firm that is not the published one
 	taken    bool                  // so it was for its erection: the office took the day
@@ -66,6 +68,7 @@ type release struct {
 type block struct {
 	why  string
 	root StageKind
+	pin  bool // not the facts but a person's pin leaves it out
 }
 
 func newFacts(s *Snapshot) *facts {
@@ -88,9 +91,12 @@ func newFacts(s *Snapshot) *facts {
 		return cmp.Or(strings.Compare(a.Name, b.Name), compareIDs(a.ID, b.ID))
 	})
 	f.readJobs()
+	f.readPins()
 	for i := range f.work {
 		f.work[i].readStart(f)
 		f.work[i].readBlocks(f)
+		f.work[i].near = f.bookedNear(&f.work[i], ScaffoldErection)
+		f.readPinned(&f.work[i])
 	}
 	return f
 }
@@ -270,15 +276,15 @@ func (w *work) later(k StageKind, on civil.Date, why string) {
 
 func (w *work) block(k StageKind, why string) {
 	if w.open(k) && w.blocked[k].why == "" {
-		w.blocked[k] = block{why, k}
+		w.blocked[k] = block{why: why, root: k}
 	}
 }
 
 // blockAs blocks a stage because of another.
 func (w *work) blockAs(k, because StageKind, how string) {
-	if b := w.blocked[because]; w.planned(k) && w.blocked[k].why == "" {
+	if b := w.blocked[because]; w.planned(k) && w.blocked[k].why == "" && !(b.pin && w.near && k == ScaffoldErection) {
 		why := w.blocked[b.root].why
-		w.blocked[k] = block{fmt.Sprintf("%s %s: %s", how, b.root, why), b.root}
+		w.blocked[k] = block{fmt.Sprintf("%s %s: %s", how, b.root, why), b.root, b.pin}
 	}
 }
 

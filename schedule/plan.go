@@ -125,39 +125,3 @@ func (c Cost) By() map[CostItem]Pence {
 	}
 	return sums
 }
-
-// Rates are the firm's own prices for what a plan does to it, and the few rules
-// of planning that are the firm's to set. Each has a start value in
-// DefaultRates; all of them are the firm's to change. MODEL.md section 4 says
-// what each is multiplied with.
-type Rates struct {
-	LatePerDay        Pence   `json:"late_per_day_pence"`        // each working day after a promised date of which the customer was not told yet
-	LateTold          Pence   `json:"late_told_per_day_pence"`   // the same once the customer was told
-	LateGrowth        int     `json:"late_growth_percent"`       // by how much of it a late day costs more with each week of 5 working days that it is late already, 0..100
-	IdleShare         int     `json:"idle_share_percent"`        // share of an idle half-day's pay that counts, 0..100
-	TravelPerKm       Pence   `json:"travel_per_km_pence"`       // van and time, per road kilometre
-	RoadFactor        float64 `json:"road_factor"`               // road km per great-circle km, where the firm gave no distance
-	LostRoofHalfDay   Pence   `json:"lost_roof_half_day_pence"`  // a half-day that weather takes from a roof crew
-	LostScaffoldVisit Pence   `json:"lost_scaffold_visit_pence"` // an erection or strike that weather moves
-	MovedVisit        Pence   `json:"moved_visit_pence"`         // a published visit moved, 28 days ahead or more
-	MovedSoon         Pence   `json:"moved_soon_pence"`          // the same within a week of its day; in between it rises evenly
-	MovedConfirmed    Pence   `json:"moved_confirmed_pence"`     // besides, when the customer confirmed the day that it moves from
-	MovedBooking      Pence   `json:"moved_booking_pence"`       // a confirmed scaffold booking moved
-	UnplannedStage    Pence   `json:"unplanned_stage_pence"`     // a stage left out of the horizon though it could start
-	IdleScaffoldDay   Pence   `json:"idle_scaffold_day_pence"`   // a day of the included weeks on which a scaffold stands beyond the days of its work
-	Handover          Pence   `json:"handover_pence"`            // an electrical stage done by another crew than the one before it
-	OvertimePercent   int     `json:"overtime_percent"`          // pay of a Saturday half-day, percent of the usual; 0 = crews do not work on Saturdays; 0..500
-	LeastChance       int     `json:"least_chance_percent"`      // no outdoor half-day is planned whose chance is lower, 0..90
-	FrozenDays        int     `json:"frozen_days"`               // [working days] in which published visits stay, 0..60
-}
-
-// DefaultRates are start values, the firm's own to change (common practice, no
-// source).
-func DefaultRates() Rates {
-	return Rates{
-		LatePerDay: 60_00, LateTold: 90_00, LateGrowth: 10, IdleShare: 50, TravelPerKm: 90, RoadFactor: 1.3,
-		LostRoofHalfDay: 220_00, LostScaffoldVisit: 180_00,
-		MovedVisit: 25_00, MovedSoon: 90_00, MovedConfirmed: 150_00, MovedBooking: 120_00, UnplannedStage: 500_00,
-		IdleScaffoldDay: 4_00, Handover: 40_00, OvertimePercent: 0, LeastChance: 10, FrozenDays: FrozenDays,
-	}
-}

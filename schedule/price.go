@@ -20,12 +20,13 @@ import (
 type prices struct {
 	*facts
 	rates    Rates
-	workdays int                // working days of the plan
-	ordinal  map[civil.Date]int // of each of them, from 0
+	workdays int                 // working days of the plan
+	ordinal  map[civil.Date]int  // of each of them, from 0
+	roads    map[roadKey]float64 // [km] between places, as far as the firm gave them
 }
 
 func newPrices(f *facts) *prices {
-	p := &prices{facts: f, rates: f.s.Firm.Rates, ordinal: map[civil.Date]int{}}
+	p := &prices{facts: f, rates: f.s.Firm.Rates, ordinal: map[civil.Date]int{}, roads: f.s.roads()}
 	for d := f.s.FirstDay; d <= f.last; d++ {
 		if f.days.is(d) {
 			p.ordinal[d] = p.workdays
@@ -46,10 +47,18 @@ func (p *prices) idle(c *Crew, d civil.Date) Pence {
 	return c.HalfDayCost * Pence(p.rates.IdleShare) * Pence(p.workdays-n) / Pence(100*p.workdays)
 }
 
-// trip is the price of one leg: great-circle kilometres x road factor x rate,
-// rounded to the penny.
+// trip is the price of one leg: kilometres by road x rate, rounded to the penny.
 func (p *prices) trip(a, b weather.Point) Pence {
-	return Pence(math.Round(a.KmTo(b) * p.rates.RoadFactor * float64(p.rates.TravelPerKm)))
+	return Pence(math.Round(p.roadKm(a, b) * float64(p.rates.TravelPerKm)))
+}
+
+// roadKm is how far it is by road [km]: what the firm gave, else great-circle
+// kilometres x road factor.
+func (p *prices) roadKm(a, b weather.Point) float64 {
+	if km, ok := p.roads[roadBetween(a, b)]; ok {
+		return km
+	}
+	return a.KmTo(b) * p.rates.RoadFactor
 }
 
 // lost is the price of a half-day that weather takes from a stage.
@@ -342,12 +351,12 @@ func (b *bill) lateWords(j *Job, on civil.Date) string {
 
 func (b *bill) missing(w *work, k StageKind) {
 	id := w.job.ID
-	if w.blocked[k].why == "" {
+	if w.blocked[k].why == "" || w.blocked[k].pin {
 		scaffold := ""
 		if k == ScaffoldErection && w.together() {
 			scaffold = " and the scaffold's price is still to be paid"
 		}
-		b.add(NotPlanned, id, uuid.Nil, b.leftOut(w, k), "%s: %s could start in the plan but has no place%s.", w.job.Ref, k, scaffold)
+		b.add(NotPlanned, id, uuid.Nil, b.leftOut(w, k), "%s: %s could start in the plan but has no place%s.", w.job.Ref, k, b.byPin(w, k)+scaffold)
 	}
 	if k == Commissioning {
 		b.add(Lateness, id, uuid.Nil, b.late(w.job, b.last), "%s: not commissioned by the plan's last day, %s, %s.", w.job.Ref, b.last.Short(), b.lateWords(w.job, b.last))
@@ -358,6 +367,14 @@ func (b *bill) missing(w *work, k StageKind) {
 	if w.planned(k) && k.Trade() == ScaffoldTrade {
 		b.add(Moved, id, uuid.Nil, b.bookingMoved(w, k, uuid.Nil, civil.NoDate), "%s: %s is agreed with %s and has no day now.", w.job.Ref, k, b.firmName(w.booking))
 	}
+}
+
+// byPin says that a person's word left a stage out.
+func (b *bill) byPin(w *work, k StageKind) string {
+	if w.blocked[k].pin {
+		return ", since a pin leaves it none"
+	}
+	return ""
 }
 
 func (b *bill) firmName(booking *Booking) string {
@@ -537,13 +554,13 @@ func (b *bill) crewLines(c *Crew) {
 	b.add(IdleCrew, uuid.Nil, c.ID, idle, "%s: %d of %d paid half-days have no work yet, each at %d%% of %s, less the further off it is.",
 		c.Name, free, all, b.rates.IdleShare, c.HalfDayCost)
 	b.add(Overtime, uuid.Nil, c.ID, overtime, "%s: %s on Saturdays, each at %d%% of %s.", c.Name, halfDays(late), b.rates.OvertimePercent, c.HalfDayCost)
-	b.add(Travel, uuid.Nil, c.ID, travel, "%s: %.0f km by road on %d days, at %s a kilometre.", c.Name, km*b.rates.RoadFactor, days, b.rates.TravelPerKm)
+	b.add(Travel, uuid.Nil, c.ID, travel, "%s: %.0f km by road on %d days, at %s a kilometre.", c.Name, km, days, b.rates.TravelPerKm)
 }
 
 func (b *bill) leg(from, to weather.Point, km *float64) Pence {
 	if from == to {
 		return 0
 	}
-	*km += from.KmTo(to)
+	*km += b.roadKm(from, to)
 	return b.trip(from, to)
 }

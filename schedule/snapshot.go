@@ -36,6 +36,8 @@ type Snapshot struct {
 	Jobs          []Job     // open jobs, by reference
 	Bookings      []Booking // live ones
 	Outlooks      []Outlook // one per site and outdoor task
+	Pins          []Pin     // what people fixed, and did not take away again
+	Travel        []Leg     // distances by road that the firm gave; the others are estimated
 	Base          *Plan     // the published plan; nil = none yet
 	Frozen        int       // [working days] from FirstDay in which published visits stay, start value 2
 }

@@ -90,7 +90,11 @@ func (m *model) write(plan *Plan, r solver.Result) {
 			case a < 0:
 				plan.Unplanned = append(plan.Unplanned, Unplanned{Job: w.job.ID, Stage: k, Why: w.blocked[k].why})
 			case r.Placed[a].Mode < 0:
-				plan.Unplanned = append(plan.Unplanned, Unplanned{Job: w.job.ID, Stage: k, Why: e.whyNot(a)})
+				why := e.whyNot(a)
+				if pins := m.pinWords(w, k); pins != "" {
+					why = pins + ". " + why
+				}
+				plan.Unplanned = append(plan.Unplanned, Unplanned{Job: w.job.ID, Stage: k, Why: why})
 			default:
 				plan.Visits = append(plan.Visits, m.visit(e, a, r.Placed[a]))
 			}
@@ -111,10 +115,20 @@ func (m *model) visit(e *explainer, a int, at solver.Placement) Visit {
 		v.Chance = visitChance(v.HalfDays, o)
 	}
 	v.Why = e.why(a)
+	if m.startIsPinned(w, act.kind, v.HalfDays) && !m.stays[jobStage{act.work, act.kind}] {
+		v.Why = m.pinWords(w, act.kind) + "."
+	}
 	if no := m.moved[jobStage{act.work, act.kind}]; no != "" {
 		v.Why = no + " " + v.Why
 	}
 	return v
+}
+
+// startIsPinned tells whether a pin, and nothing else, says when a visit starts.
+func (m *model) startIsPinned(w *work, k StageKind, slots []civil.HalfDay) bool {
+	return slices.ContainsFunc(w.pins, func(p *Pin) bool {
+		return p.bears(k) && w.planned(k) && (p.Kind == PinStart || p.Kind == PinOn || p.Kind == PinNotBefore && slots[0].Date() == p.On)
+	})
 }
 
 // leastChance keeps a visit's chance away from 0 and 1, which no forecast is.
@@ -168,6 +182,11 @@ func (s *Snapshot) check() error {
 	c.firms(s)
 	c.jobs(s)
 	c.outlooks(s)
+	for _, l := range s.Travel {
+		if !(l.Km >= 0 && l.Km <= mostKm) {
+			c.add("km from "+l.From+" to "+l.To, fmt.Sprint(l.Km), fmt.Sprintf("0 to %d km by road", mostKm))
+		}
+	}
 	return errors.Join(c.bad...)
 }
 
@@ -177,9 +196,6 @@ func (c *snapshotCheck) add(field, value, want string) {
 	c.bad = append(c.bad, fault.Bad(field, value, want))
 }
 
-// mostPence bounds every rate, so that no sum of a plan can run over.
-const mostPence Pence = 1_000_000_00
-
 func (c *snapshotCheck) pence(field string, p Pence) {
 	if p < 0 || p > mostPence {
 		c.add(field, p.String(), "from £0 to "+mostPence.String())
@@ -187,37 +203,8 @@ func (c *snapshotCheck) pence(field string, p Pence) {
 }
 
 func (c *snapshotCheck) rates(r Rates) {
-	c.pence("late per day", r.LatePerDay)
-	c.pence("late per day once told", r.LateTold)
-	c.pence("moved confirmed", r.MovedConfirmed)
-	c.pence("idle scaffold day", r.IdleScaffoldDay)
-	c.pence("hand-over", r.Handover)
-	c.pence("travel per km", r.TravelPerKm)
-	c.pence("lost roof half-day", r.LostRoofHalfDay)
-	c.pence("lost scaffold visit", r.LostScaffoldVisit)
-	c.pence("moved visit", r.MovedVisit)
-	c.pence("moved soon", r.MovedSoon)
-	c.pence("moved booking", r.MovedBooking)
-	c.pence("unplanned stage", r.UnplannedStage)
-	for _, x := range []struct {
-		field string
-		is    int
-		most  int
-		unit  string
-	}{{"idle share", r.IdleShare, 100, "percent"}, {"late growth", r.LateGrowth, 100, "percent a week"}, {"overtime", r.OvertimePercent, 500, "percent of the usual pay; 0 = none"},
-		{"least chance", r.LeastChance, 90, "percent"}, {"frozen days of the rates", r.FrozenDays, 60, "working days"}} {
-		if x.is < 0 || x.is > x.most {
-			c.add(x.field, strconv.Itoa(x.is), fmt.Sprintf("0 to %d %s", x.most, x.unit))
-		}
-	}
-	if r.MovedSoon >= 0 && r.MovedSoon < r.MovedVisit {
-		c.add("moved soon", r.MovedSoon.String(), "not less than moved visit, "+r.MovedVisit.String()+": moving costs more as the day nears")
-	}
-	if r.LateTold >= 0 && r.LateTold < r.LatePerDay {
-		c.add("late per day once told", r.LateTold.String(), "not less than late per day, "+r.LatePerDay.String())
-	}
-	if !(r.RoadFactor >= 0 && r.RoadFactor <= 10) {
-		c.add("road factor", fmt.Sprint(r.RoadFactor), "0 to 10 road kilometres for each kilometre in a straight line")
+	if err := r.Check(); err != nil {
+		c.bad = append(c.bad, err)
 	}
 }
 

@@ -66,6 +66,7 @@ func Validate(s Snapshot, p Plan) []Violation {
 		v.job(j)
 	}
 	v.stayed()
+	v.pins()
 	v.sum()
 	return v.broken
 }

@@ -60,17 +60,19 @@ func (v *validation) mustStay(j *Job, k StageKind) (anchor, bool) {
 		}
 		on, firm, near := v.tooNear(j, k)
 		if near || taken && v.firm(firm) != nil && on >= v.s.FirstDay {
-			return anchor{ruleBooked, firm, v.halfDaysOf(j, k, was, on, firm), true}, true
+			a := anchor{ruleBooked, firm, v.halfDaysOf(j, k, was, on, firm), true}
+			return a, near && !v.leftOutByPin(j) || !v.freed(j, k, a)
 		}
 	}
-	if was == nil || was.First().Date() > v.frozenTo {
+	if was == nil || was.First().Date() > v.frozenTo && !v.pinnedAsPublished(j) {
 		return anchor{}, false
 	}
 	who := was.Crew
 	if k.Trade() == ScaffoldTrade {
 		who = was.ScaffoldFirm
 	}
-	return anchor{ruleFrozen, who, was.HalfDays, false}, true
+	a := anchor{ruleFrozen, who, was.HalfDays, false}
+	return a, !v.freed(j, k, a)
 }
 
 // agreedOtherwise tells whether a day other than the published one is agreed
@@ -131,6 +133,9 @@ func (v *validation) couldStay(j *Job, st Stage, a anchor) bool {
 	for _, mate := range []StageKind{ScaffoldErection, RoofWork, ScaffoldStrike} {
 		if k == ScaffoldErection && v.open(j, mate) && v.hopeless(j, mate) {
 			return false // it would go up for nothing
+		}
+		if k == ScaffoldErection && a.rule == ruleFrozen && v.open(j, mate) && v.get(j, mate) == nil && v.hasPin(j, mate) {
+			return false // so it would by a person's word
 		}
 	}
 	for _, g := range v.gates(j, k) {
