@@ -47,10 +47,10 @@ func newModel(s *Snapshot) *model {
 	places := m.addPlaces()
 	stay, moved := m.holds()
 	m.moved = moved
-	m.notHeld()
 	for _, h := range stay {
 		m.stays[jobStage{h.work, h.kind}] = true
 	}
+	m.notHeld()
 	for i := range m.work {
 		m.addJob(i, places[m.work[i].job.ID])
 	}
@@ -68,17 +68,19 @@ func (m *model) halfDay(s solver.Slot) civil.HalfDay {
 	return m.s.FirstDay.In(civil.Morning) + civil.HalfDay(s)
 }
 
-// notHeld reads the pins of a job again whose erection was booked inside its
-// notice and could not stay there: they bind now, and where they leave its roof
-// work or its strike no place, the erection goes with them.
+// notHeld reads the pins of a job again whose erection or strike was booked
+// inside its notice and could not stay there: they bind now.
 func (m *model) notHeld() {
 	for i := range m.work {
-		w := &m.work[i]
-		if !w.near || w.coming {
-			continue
+		w, again := &m.work[i], false
+		for k := range w.near {
+			if w.near[k] && !m.stays[jobStage{i, StageKind(k)}] {
+				w.near[k], again = false, true
+			}
 		}
-		w.near = false
-		m.readPinned(w)
+		if again {
+			m.readPinned(w)
+		}
 	}
 }
 
@@ -138,8 +140,7 @@ func (m *model) gangs(firm int) int { return len(m.crews) + 2*firm }
 func (m *model) sets(firm int) int  { return len(m.crews) + 2*firm + 1 }
 
 // takeByOthers takes from a scaffold firm's capacity what bookings of jobs
-// outside the plan use, and sets that stand to the end because nothing can be
-// planned to bring them down.
+// outside the plan use.
 func (m *model) takeByOthers(firm int, gangs, sets []solver.Amount) {
 	take := func(of []solver.Amount, from, to civil.Date) {
 		for d := max(from, m.s.FirstDay); d <= min(to, m.last); d++ {
@@ -157,11 +158,6 @@ func (m *model) takeByOthers(firm int, gangs, sets []solver.Amount) {
 			take(gangs, b.StrikeOn, b.StrikeOn)
 		}
 		take(sets, b.ErectOn, max(b.StrikeOn, m.s.FirstDay))
-	}
-	for i := range m.work {
-		if w := &m.work[i]; w.standing && w.owner == firm && (!w.open(ScaffoldStrike) || w.blocked[ScaffoldStrike].why != "") {
-			take(sets, m.s.FirstDay, m.last)
-		}
 	}
 }
 
@@ -474,7 +470,11 @@ const setWorth = 3_00
 // from the first day and one that comes from its day, to the last day of the
 // plan when nothing brings it down.
 func (m *model) addSpan(w *work, from, to int) {
-	if to < 0 { // its sets are taken already, its hire runs to the end
+	if to < 0 { // its set is taken and its hire runs to the end
+		sets := m.data.Resources[m.sets(w.owner)].Capacity
+		for d := max(w.since, m.s.FirstDay); d <= m.last; d++ {
+			sets[d-m.s.FirstDay]--
+		}
 		m.fixed += m.rules.standing(w, m.firms[w.owner], w.since, m.last)
 		return
 	}

@@ -44,7 +44,7 @@ type work struct {
 	begun    [stageCount]*Visit    // published visit of a started stage, whenever
 	did      [stageCount]uuid.UUID // the crew that the published plan has for a stage that is done; Nil = it names none
 	pins     []*Pin                // in the order of the snapshot
-	near     bool                  // its erection is booked inside the notice: no pin takes it away but one that leaves the job out
+	near     [stageCount]bool      // booked inside the notice: no pin takes it away but one that leaves the job out
 	booking  *Booking              // the live one, nil = none
 	rebooked bool                  // a day was agreed with its scaffold firm that is not the published one
 	taken    bool                  // so it was for its erection: the office took the day
@@ -95,7 +95,9 @@ func newFacts(s *Snapshot) *facts {
 	for i := range f.work {
 		f.work[i].readStart(f)
 		f.work[i].readBlocks(f)
-		f.work[i].near = f.bookedNear(&f.work[i], ScaffoldErection)
+		for _, k := range []StageKind{ScaffoldErection, ScaffoldStrike} {
+			f.work[i].near[k] = f.bookedNear(&f.work[i], k)
+		}
 		f.readPinned(&f.work[i])
 	}
 	return f
@@ -282,7 +284,7 @@ func (w *work) block(k StageKind, why string) {
 
 // blockAs blocks a stage because of another.
 func (w *work) blockAs(k, because StageKind, how string) {
-	if b := w.blocked[because]; w.planned(k) && w.blocked[k].why == "" && !(b.pin && w.near && k == ScaffoldErection) {
+	if b := w.blocked[because]; w.planned(k) && w.blocked[k].why == "" && !(b.pin && w.near[ScaffoldErection] && how == goesWith) {
 		why := w.blocked[b.root].why
 		w.blocked[k] = block{fmt.Sprintf("%s %s: %s", how, b.root, why), b.root, b.pin}
 	}
@@ -389,6 +391,8 @@ func (w *work) readBlocks(f *facts) {
 	w.handOn()
 }
 
+const goesWith = "Goes with"
+
 // handOn blocks what waits for a blocked stage. A scaffold is booked from
 // erection to strike or not at all, so its three stages are blocked together.
 func (w *work) handOn() {
@@ -396,7 +400,7 @@ func (w *work) handOn() {
 		for _, k := range []StageKind{RoofWork, ScaffoldErection, ScaffoldStrike} {
 			if w.blocked[k].why != "" {
 				for _, mate := range []StageKind{ScaffoldErection, RoofWork, ScaffoldStrike} {
-					w.blockAs(mate, k, "Goes with")
+					w.blockAs(mate, k, goesWith)
 				}
 			}
 		}

@@ -167,7 +167,7 @@ func (w *work) mayIn(k StageKind, slots []civil.HalfDay) bool {
 func (w *work) mayBy(k StageKind, who uuid.UUID) bool {
 	mates := []StageKind{k}
 	if k.Trade() == ScaffoldTrade {
-		if w.standing || w.coming || w.near {
+		if w.standing || w.coming || w.near[ScaffoldErection] {
 			return true
 		}
 		mates = []StageKind{ScaffoldErection, ScaffoldStrike} // one firm does both
@@ -252,7 +252,7 @@ func (w *work) blockByPin(k StageKind, why string) {
 // pinClash says which fact leaves a pinned stage no place; "" = none does.
 // Whether it finds one beside everything else, the search shows.
 func (f *facts) pinClash(w *work, k StageKind) string {
-	if !w.pinned(k, PinStart, PinOn, PinNotBefore, PinNotAfter, PinBy, PinNotBy) || f.bookedNear(w, k) {
+	if !w.pinned(k, PinStart, PinOn, PinNotBefore, PinNotAfter, PinBy, PinNotBy) || w.near[k] {
 		return ""
 	}
 	could := f.crewsFor(w, k)
