@@ -44,6 +44,9 @@ type Deps struct {
 	ParseForecast map[string]ForecastParser // by the provider's name in the archive
 	BaseURL       string                    // what private addresses begin with; https makes the cookie Secure
 
+	WarningFeeds []string // addresses of official warnings (CAP, or Atom feeds of it); none by default
+	WarningAreas []string // codes of the areas where the firm works, such as "EMMA_ID:UK005"
+
 	TrustedOrigins []string // other origins whose pages may write; none by default
 	TrustedProxies []string // proxies whose X-Forwarded-For counts; none by default
 }
@@ -67,6 +70,8 @@ type Service struct {
 	parse          map[string]ForecastParser
 	baseURL        string
 	secure         bool
+	warningFeeds   []string
+	warningAreas   []string
 	trustedOrigins []string
 	trustedProxies []string
 	handle         http.Handler
@@ -79,7 +84,7 @@ func New(d Deps) (*Service, error) {
 		pool: d.Pool, accounts: accounts{d.Pool}, schedule: d.Schedule, safety: d.Safety, archive: d.Archive, web: d.Web, now: d.Now, ids: d.IDs, log: d.Log, parse: d.ParseForecast,
 		queue: d.Queue, times: cmp.Or(d.RunTimes, UsualRunTimes), solve: schedule.SolveFor, at: d.At,
 		baseURL: strings.TrimSuffix(d.BaseURL, "/"), secure: strings.HasPrefix(d.BaseURL, "https://"),
-		trustedOrigins: d.TrustedOrigins, trustedProxies: d.TrustedProxies,
+		warningFeeds: d.WarningFeeds, warningAreas: d.WarningAreas, trustedOrigins: d.TrustedOrigins, trustedProxies: d.TrustedProxies,
 	}
 	if s.at == nil {
 		s.at = func(string) {}

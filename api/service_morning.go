@@ -246,7 +246,11 @@ func (s *Service) judge(ctx context.Context, r dayFacts, w work) (Judged, error)
 			q = light
 			snap.StartAt, snap.EndAt = light.From.UTC(), light.To.UTC()
 		}
-		snap.Weather = judgeRoof(series, r.limits, q)
+		official, err := s.warnings(ctx, r.firm.ID)
+		if err != nil {
+			return Judged{}, err
+		}
+		snap.Weather = judgeRoof(series, r.limits, official.over(q))
 	}
 	return Judged{Snapshot: snap, Decision: safety.Decide(snap, r.now), Crew: w.crew, Job: w.job, Visits: w.visits}, nil
 }

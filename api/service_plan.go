@@ -358,17 +358,25 @@ func (s *Service) weatherOfBoard(ctx context.Context, firm uuid.UUID, snap sched
 	if err != nil {
 		return err
 	}
+	climate, learnt, err := s.experience(ctx, firm)
+	if err != nil {
+		return err
+	}
 	ahead := weather.Ahead{Place: placeOfSite(site), Tasks: roofTasks, Panel: largestModule(snap.Jobs), First: first, N: 2 * b.Days,
-		Hours: snap.Firm.Hours, Loc: b.Location, Now: s.now(), Climate: weather.DefaultClimate()}
+		Hours: snap.Firm.Hours, Loc: b.Location, Now: s.now(), Climate: climate, Shrink: learnt}
 	chances := weather.Outlook(series, limits, ahead)
 	chance := lesser(chances[0], chances[1])
+	official, err := s.warnings(ctx, firm)
+	if err != nil {
+		return err
+	}
 	for i := range ahead.N {
 		h := first + civil.HalfDay(i)
 		if b.Weather[h].Past {
 			continue
 		}
 		from, to := snap.Firm.Hours.Window(h, b.Location)
-		j := judgeRoof(series, limits, weather.Work{Place: ahead.Place, Panel: ahead.Panel, From: from, To: to, Loc: b.Location, Now: s.now()})
+		j := judgeRoof(series, limits, official.over(weather.Work{Place: ahead.Place, Panel: ahead.Panel, From: from, To: to, Loc: b.Location, Now: s.now()}))
 		b.Weather[h] = halfWeather(j, chance[i])
 	}
 	return nil

@@ -209,7 +209,10 @@ func (s *Service) Outlooks(ctx context.Context, firm uuid.UUID, snap schedule.Sn
 	if err != nil {
 		return nil, err
 	}
-	climate := weather.DefaultClimate()
+	climate, learnt, err := s.experience(ctx, firm)
+	if err != nil {
+		return nil, err
+	}
 	var all []schedule.Outlook
 	seen := map[uuid.UUID]bool{}
 	for _, j := range snap.Jobs {
@@ -222,7 +225,7 @@ func (s *Service) Outlooks(ctx context.Context, firm uuid.UUID, snap schedule.Sn
 			series = s.read(a)
 		}
 		chances := weather.Outlook(series, limits, weather.Ahead{
-			Place: placeOfSite(j.Site), Tasks: tasks, Panel: largestModule(jobsAt(snap.Jobs, j.Site.ID)), First: first, N: 2 * snap.Days, Hours: snap.Firm.Hours, Loc: loc, Now: snap.Now, Climate: climate,
+			Place: placeOfSite(j.Site), Tasks: tasks, Panel: largestModule(jobsAt(snap.Jobs, j.Site.ID)), First: first, N: 2 * snap.Days, Hours: snap.Firm.Hours, Loc: loc, Now: snap.Now, Climate: climate, Shrink: learnt,
 		})
 		for i, t := range tasks[:3] {
 			if t == weather.PanelCarrying {

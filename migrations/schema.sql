@@ -173,6 +173,46 @@ ALTER TABLE briefing FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON briefing FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON briefing TO toeboard_app;
 
+CREATE TABLE calibration (
+  firm_id uuid NOT NULL,
+  version integer NOT NULL,
+  learnt jsonb NOT NULL,
+  outcomes integer NOT NULL,
+  made_by text NOT NULL,
+  made_at timestamp with time zone NOT NULL,
+  CONSTRAINT calibration_pkey PRIMARY KEY (firm_id, version),
+  CONSTRAINT calibration_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT calibration_learnt_check CHECK ((jsonb_typeof(learnt) = 'object'::text)),
+  CONSTRAINT calibration_made_by_check CHECK ((made_by <> ''::text)),
+  CONSTRAINT calibration_outcomes_check CHECK ((outcomes >= 0)),
+  CONSTRAINT calibration_version_check CHECK ((version > 0))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON calibration FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE calibration ENABLE ROW LEVEL SECURITY;
+ALTER TABLE calibration FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON calibration FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON calibration TO toeboard_app;
+
+CREATE TABLE climate (
+  firm_id uuid NOT NULL,
+  version integer NOT NULL,
+  of text NOT NULL,
+  counted text NOT NULL,
+  set_by text NOT NULL,
+  set_at timestamp with time zone NOT NULL,
+  CONSTRAINT climate_pkey PRIMARY KEY (firm_id, version),
+  CONSTRAINT climate_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT climate_counted_check CHECK ((counted <> ''::text)),
+  CONSTRAINT climate_of_check CHECK ((of <> ''::text)),
+  CONSTRAINT climate_set_by_check CHECK ((set_by <> ''::text)),
+  CONSTRAINT climate_version_check CHECK ((version > 0))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON climate FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE climate ENABLE ROW LEVEL SECURITY;
+ALTER TABLE climate FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON climate FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON climate TO toeboard_app;
+
 CREATE TABLE competence (
   firm_id uuid NOT NULL,
   person_id uuid NOT NULL,
@@ -1009,6 +1049,23 @@ ALTER TABLE visit ENABLE ROW LEVEL SECURITY;
 ALTER TABLE visit FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON visit FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON visit TO toeboard_app;
+
+CREATE TABLE warning_answer (
+  firm_id uuid NOT NULL,
+  answer_id uuid NOT NULL,
+  feed text NOT NULL,
+  fetched_at timestamp with time zone NOT NULL,
+  body bytea,
+  CONSTRAINT warning_answer_pkey PRIMARY KEY (firm_id, answer_id),
+  CONSTRAINT warning_answer_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT warning_answer_feed_check CHECK ((feed <> ''::text))
+);
+CREATE INDEX warning_answer_newest ON warning_answer USING btree (firm_id, feed, fetched_at DESC);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON warning_answer FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE warning_answer ENABLE ROW LEVEL SECURITY;
+ALTER TABLE warning_answer FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON warning_answer FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON warning_answer TO toeboard_app;
 
 CREATE SCHEMA queue;
 GRANT USAGE ON SCHEMA queue TO toeboard_app;

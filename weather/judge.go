@@ -17,6 +17,7 @@ type Work struct {
 	Loc      *time.Location // the firm's zone, for what people read and for daylight
 	Now      time.Time      // the instant of the question: forecasts age
 	Warnings []Warning      // those in force that cover the place: they only tighten
+	Feeds    WarningFeeds   // how they were come by
 }
 
 // Level is one limit as it stands for this place and task, for the hour strip
@@ -203,6 +204,10 @@ func (j *Judgement) judgeWarnings(w Work) {
 		if r.Steps > 0 && !slices.ContainsFunc(j.Reasons, func(o Reason) bool { return o.Rule == r.Rule && o.At.Equal(r.At) && o.Verdict == r.Verdict }) {
 			j.Reasons = append([]Reason{r}, j.Reasons...)
 		}
+	}
+	if verdict, r := w.Feeds.reason(w.Now); verdict != Go {
+		j.Verdict = Worse(j.Verdict, verdict)
+		j.Reasons = append(j.Reasons, r)
 	}
 	slices.SortStableFunc(j.Reasons, func(a, b Reason) int { return cmp.Compare(rank(a.Verdict), rank(b.Verdict)) })
 }

@@ -176,6 +176,9 @@ type Reason struct {
 // Sentence tells a person the number and the limit.
 func (r Reason) Sentence() string {
 	if r.Quantity == QuantityUnknown {
+		if r.Verdict == Caution {
+			return r.Rule
+		}
 		return r.Rule + ", so it is not clear"
 	}
 	when := ""

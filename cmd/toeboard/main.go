@@ -17,21 +17,23 @@ import (
 type verbs struct {
 	Settings
 
-	Demo    demoVerb    `cmd:"" help:"Start an invented firm on a private database, plan it and serve it."`
-	Serve   serveVerb   `cmd:"" help:"Serve the firms in the database."`
-	Work    workVerb    `cmd:"" help:"Run the rounds by the clock without serving pages."`
-	Firm    firmVerb    `cmd:"" help:"Add a firm and its first sign-in."`
-	Team    teamVerb    `cmd:"" help:"Read the firm's people, crews and scaffold firms from a JSON file; a dry run unless --apply is given."`
-	Plan    planVerb    `cmd:"" help:"Plan a firm's coming weeks and print the plan."`
-	Import  importVerb  `cmd:"" help:"Read jobs from a CSV file; a dry run unless --apply is given."`
-	Export  exportVerb  `cmd:"" help:"Write the jobs as CSV, as import takes them."`
-	Cost    costVerb    `cmd:"" help:"Price any plan of a dumped planning problem and name every rule it breaks; no database needed."`
-	Solve   solveVerb   `cmd:"" help:"Solve one instance of the scheduling library and draw the schedule."`
-	Weather weatherVerb `cmd:"" help:"Read a forecast file and print the verdict for each hour."`
-	Limits  limitsVerb  `cmd:"" help:"Print the firm's weather limits as CSV, or set them from such a file."`
-	Migrate migrateVerb `cmd:"" help:"Bring the database to this program's schema."`
-	Config  configVerb  `cmd:"" help:"Print every setting with its value; secrets are hidden."`
-	Health  healthVerb  `cmd:"" help:"Ask a running server whether it is well; for containers."`
+	Demo      demoVerb      `cmd:"" help:"Start an invented firm on a private database, plan it and serve it."`
+	Serve     serveVerb     `cmd:"" help:"Serve the firms in the database."`
+	Work      workVerb      `cmd:"" help:"Run the rounds by the clock without serving pages."`
+	Firm      firmVerb      `cmd:"" help:"Add a firm and its first sign-in."`
+	Team      teamVerb      `cmd:"" help:"Read the firm's people, crews and scaffold firms from a JSON file; a dry run unless --apply is given."`
+	Plan      planVerb      `cmd:"" help:"Plan a firm's coming weeks and print the plan."`
+	Import    importVerb    `cmd:"" help:"Read jobs from a CSV file; a dry run unless --apply is given."`
+	Export    exportVerb    `cmd:"" help:"Write the jobs as CSV, as import takes them."`
+	Cost      costVerb      `cmd:"" help:"Price any plan of a dumped planning problem and name every rule it breaks; no database needed."`
+	Solve     solveVerb     `cmd:"" help:"Solve one instance of the scheduling library and draw the schedule."`
+	Weather   weatherVerb   `cmd:"" help:"Read a forecast file and print the verdict for each hour."`
+	Limits    limitsVerb    `cmd:"" help:"Print the firm's weather limits as CSV, or set them from such a file."`
+	Climate   climateVerb   `cmd:"" help:"Count an hourly record and plan by it beyond the forecast."`
+	Calibrate calibrateVerb `cmd:"" help:"Hold kept forecasts against what then happened, and learn from it."`
+	Migrate   migrateVerb   `cmd:"" help:"Bring the database to this program's schema."`
+	Config    configVerb    `cmd:"" help:"Print every setting with its value; secrets are hidden."`
+	Health    healthVerb    `cmd:"" help:"Ask a running server whether it is well; for containers."`
 }
 
 func main() {

@@ -30,7 +30,7 @@ func (v serveVerb) Run(ctx context.Context, s *Settings) error {
 	if base == "" {
 		base = "http://" + l.Addr().String()
 	}
-	r, err := wire(db, now, base, log, s.runTimes)
+	r, err := wire(db, now, base, log, s.runTimes, s.warningFeeds)
 	if err != nil {
 		return err
 	}
@@ -40,7 +40,7 @@ func (v serveVerb) Run(ctx context.Context, s *Settings) error {
 			return err
 		}
 		defer stopWork()
-		stop, err := rounds{rooms: r, fetch: s.fetcherOrNone(log.Warn), log: log}.start(ctx)
+		stop, err := rounds{rooms: r, fetch: s.fetcherOrNone(log.Warn), warn: s.warner(now), log: log}.start(ctx)
 		if err != nil {
 			return err
 		}
@@ -75,7 +75,7 @@ func (workVerb) Run(ctx context.Context, s *Settings) error {
 		return err
 	}
 	defer closeAll(log, db)
-	r, err := wire(db, now, s.PublicURL, log, s.runTimes)
+	r, err := wire(db, now, s.PublicURL, log, s.runTimes, s.warningFeeds)
 	if err != nil {
 		return err
 	}
@@ -85,13 +85,14 @@ func (workVerb) Run(ctx context.Context, s *Settings) error {
 	}
 	defer stopWork()
 	log.Info("working")
-	turn := rounds{rooms: r, fetch: s.fetcherOrNone(log.Warn), log: log}
+	turn := rounds{rooms: r, fetch: s.fetcherOrNone(log.Warn), warn: s.warner(now), log: log}
 	stop, err := turn.start(ctx)
 	if err != nil {
 		return err
 	}
 	defer stop()
 	turn.each(ctx, turn.forecasts)
+	turn.each(ctx, turn.warnings)
 	select {
 	case <-ctx.Done():
 		return nil

@@ -67,8 +67,9 @@ func crashPoint(point string) {
 // change does it twice.
 type rounds struct {
 	rooms
-	fetch api.Fetcher // nil: no weather service may be asked
-	only  uuid.UUID   // one firm's rounds alone; uuid.Nil = every firm's
+	fetch api.Fetcher     // nil: no weather service may be asked
+	warn  api.GetWarnings // nil: nobody may ask for warnings
+	only  uuid.UUID       // one firm's rounds alone; uuid.Nil = every firm's
 	log   *slog.Logger
 }
 
@@ -77,8 +78,9 @@ type rounds struct {
 func (r rounds) start(ctx context.Context) (stop func(), err error) {
 	c := cron.New(cron.WithLocation(time.UTC), cron.WithChain(cron.SkipIfStillRunning(cron.DiscardLogger)))
 	for spec, do := range map[string]func(context.Context, uuid.UUID) error{
-		"7 * * * *":  r.forecasts, // not on the full hour, when everybody asks
-		"41 3 * * *": r.service.Sweep,
+		"7 * * * *":     r.forecasts, // not on the full hour, when everybody asks
+		"22,52 * * * *": r.warnings,
+		"41 3 * * *":    r.service.Sweep,
 	} {
 		if _, err := c.AddFunc(spec, func() { r.each(ctx, do) }); err != nil {
 			return nil, err
@@ -113,4 +115,11 @@ func (r rounds) forecasts(ctx context.Context, firm uuid.UUID) error {
 	n, err := r.service.RefreshForecasts(ctx, firm, r.fetch)
 	r.log.Info("forecasts read", "firm", firm, "sites", n)
 	return err
+}
+
+func (r rounds) warnings(ctx context.Context, firm uuid.UUID) error {
+	if r.warn == nil {
+		return nil
+	}
+	return r.service.RefreshWarnings(ctx, firm, r.warn)
 }

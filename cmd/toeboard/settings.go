@@ -23,6 +23,8 @@ type Settings struct {
 	PublicURL   string        `help:"Address that links in feeds and messages begin with; empty is the listening address." placeholder:"URL"`
 	Contact     string        `help:"E-mail address that weather services can reach you at; they refuse programs without one." placeholder:"E-MAIL"`
 	Forecast    string        `help:"Weather service to ask: open-meteo or met-norway." enum:"open-meteo,met-norway" default:"open-meteo"`
+	Warnings    []string      `help:"Addresses of official weather warnings: messages of CAP 1.2 or Atom feeds of them. When one of them cannot be read for a day, no outdoor work is clear." placeholder:"URL,..."`
+	WarningArea []string      `help:"Codes of the areas in which the firm works, as the warnings name them." placeholder:"EMMA_ID:UK005,..."`
 	PlanUnseen  time.Duration `help:"A run for a plan ends with the best it has when nobody has looked at it for so long." default:"10m"`
 	PlanLost    time.Duration `help:"A run whose worker has not written for so long goes to another worker; at least 2s." default:"10s"`
 	LogLevel    string        `help:"What to log: debug, info, warn or error." enum:"debug,info,warn,error" default:"info"`
@@ -49,6 +51,11 @@ func (s *Settings) runTimes(d *api.Deps) {
 	if s.PlanLost > 0 {
 		d.RunTimes.Silent = max(s.PlanLost, 4*d.RunTimes.Beat)
 	}
+}
+
+// warningFeeds puts the warning services in.
+func (s *Settings) warningFeeds(d *api.Deps) {
+	d.WarningFeeds, d.WarningAreas = s.Warnings, s.WarningArea
 }
 
 type configVerb struct{}

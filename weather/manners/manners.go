@@ -5,6 +5,7 @@
 package manners
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -65,6 +66,7 @@ type Request struct {
 	HTTP      *http.Client
 	Address   string
 	UserAgent string
+	Accept    string        // what may come back; empty is JSON
 	Since     string        // sent as If-Modified-Since when not empty
 	Timeout   time.Duration // 0 is 30 s
 	MaxBody   int64         // largest answer read [bytes]; 0 is 64 MiB
@@ -100,7 +102,7 @@ func (r Request) Get(ctx context.Context) (Reply, error) {
 		return Reply{}, fmt.Errorf("making the request: %w", err)
 	}
 	req.Header.Set("User-Agent", r.UserAgent)
-	req.Header.Set("Accept", "application/json")
+	req.Header.Set("Accept", cmp.Or(r.Accept, "application/json"))
 	if r.Since != "" {
 		req.Header.Set("If-Modified-Since", r.Since)
 	}

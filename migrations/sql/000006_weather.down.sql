@@ -1,0 +1,3 @@
+DROP TABLE climate;
+DROP TABLE calibration;
+DROP TABLE warning_answer;
