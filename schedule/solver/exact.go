@@ -93,7 +93,7 @@ func (p *prover) search(ctx context.Context, conflicts int) []Slot {
 		p.learn()
 		if p.conflicts++; p.conflicts >= conflicts || ctx.Err() != nil {
 			p.backTo(0)
-			p.broken = !p.propagate()
+			p.broken = p.broken || !p.propagate()
 			break
 		}
 		if p.since++; p.since >= 64*luby(restart) {

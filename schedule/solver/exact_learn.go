@@ -27,7 +27,7 @@ func newAnalysis(sides int) analysis {
 	return a
 }
 
-// since gives the step that made a literal hold; -1 = it held from the start.
+// madeBy gives the step that made a literal hold; -1 = it held from the start.
 func (p *prover) madeBy(l literal) int32 {
 	if l.value <= p.floor[l.side] {
 		return -1
@@ -82,6 +82,10 @@ func (p *prover) learn() {
 		for _, l := range p.conflict {
 			p.want(l)
 		}
+	}
+	if p.open == 0 { // it follows from no decision at all
+		p.broken = true
+		return
 	}
 	k := int32(len(p.trail) - 1)
 	for ; ; k-- {
