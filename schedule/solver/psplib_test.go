@@ -61,9 +61,12 @@ func instance(t testing.TB, path string) solver.Data {
 	return d
 }
 
-func instances(t testing.TB) map[string]solver.Data {
+func instances(t testing.TB) map[string]solver.Data { return sample(t, "j30") }
+
+// sample reads the instances of one set that are kept here.
+func sample(t testing.TB, set string) map[string]solver.Data {
 	t.Helper()
-	paths, err := filepath.Glob(filepath.Join(library, "j30", "*.sm"))
+	paths, err := filepath.Glob(filepath.Join(library, set, "*.sm"))
 	if err != nil || len(paths) == 0 {
 		t.Fatalf("no instances: %v", err)
 	}
@@ -93,43 +96,6 @@ func TestCriticalPathAsPublished(t *testing.T) {
 		free := pathOnly(d)
 		if got := solver.Bound(&free); got != best[name].path {
 			t.Errorf("%s: critical path %d, published %d", name, got, best[name].path)
-		}
-	}
-}
-
-func TestSchedulesOfTheLibrary(t *testing.T) {
-	t.Parallel()
-	best := bestKnown(t)
-	for _, budget := range []int{1, 1000, 5000} {
-		gap, matched, n := 0.0, 0, 0
-		for name, d := range instances(t) {
-			r, err := solver.Solve(context.Background(), d, solver.Stop{Schedules: budget}, 1)
-			if err != nil {
-				t.Fatal(err)
-			}
-			for _, wrong := range solver.Verify(d, r) {
-				t.Errorf("%s: %s", name, wrong)
-			}
-			k := best[name]
-			if r.Cost < solver.Cost(k.lower) {
-				t.Errorf("%s: makespan %d is below the published lower bound %d", name, r.Cost, k.lower)
-			}
-			if solver.Bound(&d) > k.upper {
-				t.Errorf("%s: bound %d is above the published schedule %d", name, solver.Bound(&d), k.upper)
-			}
-			gap += 100 * float64(r.Cost-solver.Cost(k.upper)) / float64(k.upper)
-			n++
-			if r.Cost == solver.Cost(k.upper) {
-				matched++
-			}
-		}
-		gap /= float64(n)
-		t.Logf("J30 sample, %d schedules: mean %.3f%% above best known, %d of %d matched", budget, gap, matched, n)
-		// Measured on this sample, a fifth of which are the hardest cells: 4.6,
-		// 0.63 and 0.37%. The limits leave room for another seed; a broken
-		// search (no justification, no crossover) lies above them.
-		if limit := map[int]float64{1: 8, 1000: 1.0, 5000: 0.6}[budget]; gap > limit {
-			t.Errorf("%d schedules: mean %.3f%% above best known, more than %.2f%%", budget, gap, limit)
 		}
 	}
 }
@@ -296,20 +262,4 @@ func FuzzReadPSPLIB(f *testing.F) {
 			t.Errorf("bound %d, but a plan takes %d", bound, r.Cost)
 		}
 	})
-}
-
-// BenchmarkSchedules generates 1,000 schedules of one of the hardest instances
-// of the sample; the time for reading it and for setting up is in it.
-func BenchmarkSchedules(b *testing.B) {
-	d := instance(b, filepath.Join(library, "j30", "j3013_1.sm"))
-	b.ReportAllocs()
-	made := 0
-	for b.Loop() {
-		r, err := solver.Solve(context.Background(), d, solver.Stop{Schedules: 1000}, 1)
-		if err != nil {
-			b.Fatal(err)
-		}
-		made += r.Schedules
-	}
-	b.ReportMetric(float64(made)/b.Elapsed().Seconds(), "schedules/s")
 }
