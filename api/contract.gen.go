@@ -157,6 +157,30 @@ func (e DecisionVerdict) Valid() bool {
 	}
 }
 
+// Defines values for JobReplayFinish.
+const (
+	JobReplayFinishDone    JobReplayFinish = "done"
+	JobReplayFinishNoPlace JobReplayFinish = "no_place"
+	JobReplayFinishSpread  JobReplayFinish = "spread"
+	JobReplayFinishUnknown JobReplayFinish = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the JobReplayFinish enum.
+func (e JobReplayFinish) Valid() bool {
+	switch e {
+	case JobReplayFinishDone:
+		return true
+	case JobReplayFinishNoPlace:
+		return true
+	case JobReplayFinishSpread:
+		return true
+	case JobReplayFinishUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for JobState.
 const (
 	JobStateCancelled JobState = "cancelled"
@@ -172,6 +196,27 @@ func (e JobState) Valid() bool {
 	case JobStateDone:
 		return true
 	case JobStateOpen:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PlanAim.
+const (
+	PlanAimCheapestOnAverage PlanAim = "cheapest_on_average"
+	PlanAimKeepsPromises     PlanAim = "keeps_promises"
+	PlanAimLeastCost         PlanAim = "least_cost"
+)
+
+// Valid indicates whether the value is a known member of the PlanAim enum.
+func (e PlanAim) Valid() bool {
+	switch e {
+	case PlanAimCheapestOnAverage:
+		return true
+	case PlanAimKeepsPromises:
+		return true
+	case PlanAimLeastCost:
 		return true
 	default:
 		return false
@@ -486,6 +531,19 @@ type Briefing struct {
 // CheckAnswer defines model for CheckAnswer.
 type CheckAnswer string
 
+// ComparedPlan defines model for ComparedPlan.
+type ComparedPlan struct {
+	// CostPence As planned, by the firm's rates
+	CostPence int64  `json:"cost_pence"`
+	How       string `json:"how"`
+
+	// MeanPence Over the futures; absent when nobody can say
+	MeanPence       *int64  `json:"mean_pence,omitempty"`
+	Promises        int     `json:"promises"`
+	PromisesKept    float64 `json:"promises_kept"`
+	PromisesUnknown int     `json:"promises_unknown"`
+}
+
 // Condition defines model for Condition.
 type Condition struct {
 	// Advice Shown, but does not hold the crew
@@ -541,6 +599,15 @@ type CostLine struct {
 	Item        string `json:"item"`
 	JobID       *ID    `json:"job_id,omitempty"`
 	Why         string `json:"why"`
+}
+
+// CostSpread defines model for CostSpread.
+type CostSpread struct {
+	MeanPence int64 `json:"mean_pence"`
+
+	// P10Pence Nearest rank: 10 of 100 futures cost no more
+	P10Pence int64 `json:"p10_pence"`
+	P90Pence int64 `json:"p90_pence"`
 }
 
 // CrewAtJob defines model for CrewAtJob.
@@ -718,6 +785,47 @@ type JobList struct {
 	Jobs []JobSummary `json:"jobs"`
 }
 
+// JobReplay defines model for JobReplay.
+type JobReplay struct {
+	// Finish spread: days are given. no_place: the plan has no place for it. unknown: nobody can say. done: no commissioning is left.
+	Finish JobReplayFinish `json:"finish"`
+
+	// HirePence Scaffold hire past the included weeks, the mean
+	HirePence    int64   `json:"hire_pence"`
+	JobID        ID      `json:"job_id"`
+	JobRef       string  `json:"job_ref"`
+	LostHalfDays float64 `json:"lost_half_days"`
+
+	// P10On Nearest rank: the day by which 10 of 100 futures are commissioned. Absent when later than last_day, here and below
+	//
+	// Examples: 2026-12-07
+	P10On *Date `json:"p10_on,omitempty"`
+
+	// P50On Examples: 2026-12-07
+	P50On *Date `json:"p50_on,omitempty"`
+
+	// P90On Examples: 2026-12-07
+	P90On *Date `json:"p90_on,omitempty"`
+
+	// PlannedOn The last day of commissioning in the plan
+	//
+	// Examples: 2026-12-07
+	PlannedOn    *Date   `json:"planned_on,omitempty"`
+	PromiseBasis *string `json:"promise_basis,omitempty"`
+
+	// PromiseChance (k+1)/(N+2), k of N futures keep it. Absent without a promise, when its day has passed, and when nobody can say
+	PromiseChance *float64 `json:"promise_chance,omitempty"`
+
+	// PromisedOn Examples: 2026-12-07
+	PromisedOn *Date `json:"promised_on,omitempty"`
+
+	// Why Why no days are given
+	Why *string `json:"why,omitempty"`
+}
+
+// JobReplayFinish spread: days are given. no_place: the plan has no place for it. unknown: nobody can say. done: no commissioning is left.
+type JobReplayFinish string
+
 // JobState defines model for JobState.
 type JobState string
 
@@ -817,6 +925,25 @@ type Plan struct {
 	Visits       []Visit     `json:"visits"`
 }
 
+// PlanAim What the plan is to be best at: the firm's rates, in one search; the mean
+// cost over the futures; or the promises kept over the futures, then the
+// mean cost. For the last two five searches share the budget.
+type PlanAim string
+
+// PlanChoice defines model for PlanChoice.
+type PlanChoice struct {
+	// Aim What the plan is to be best at: the firm's rates, in one search; the mean
+	// cost over the futures; or the promises kept over the futures, then the
+	// mean cost. For the last two five searches share the budget.
+	Aim PlanAim `json:"aim"`
+
+	// Compared Each plan once, the one taken first
+	Compared []ComparedPlan `json:"compared"`
+
+	// Says What was compared, and what the choice costs or keeps
+	Says string `json:"says"`
+}
+
 // PlanList defines model for PlanList.
 type PlanList struct {
 	Plans []PlanSummary `json:"plans"`
@@ -824,6 +951,11 @@ type PlanList struct {
 
 // PlanRun defines model for PlanRun.
 type PlanRun struct {
+	// Aim What the plan is to be best at: the firm's rates, in one search; the mean
+	// cost over the futures; or the promises kept over the futures, then the
+	// mean cost. For the last two five searches share the budget.
+	Aim *PlanAim `json:"aim,omitempty"`
+
 	// AskedAt Examples: 2026-12-07T08:00:00Z
 	AskedAt Instant `json:"asked_at"`
 	AskedBy string  `json:"asked_by"`
@@ -885,6 +1017,9 @@ type PlanSummary struct {
 
 // PlanWish defines model for PlanWish.
 type PlanWish struct {
+	// Aim least_cost unless said
+	Aim *PlanAim `json:"aim,omitempty"`
+
 	// Schedules The search's budget in schedules generated. 2000 unless said.
 	Schedules *int `json:"schedules,omitempty"`
 
@@ -953,6 +1088,43 @@ type RecordedWithDecision struct {
 	At       Instant  `json:"at"`
 	Decision Decision `json:"decision"`
 	ID       ID       `json:"id"`
+}
+
+// Replay defines model for Replay.
+type Replay struct {
+	// Choice Absent when the plan was not chosen from several
+	Choice *PlanChoice `json:"choice,omitempty"`
+
+	// Cost Absent when nobody can say
+	Cost *CostSpread `json:"cost,omitempty"`
+
+	// FirstDay Examples: 2026-12-07
+	FirstDay Date `json:"first_day"`
+
+	// Futures In how many possible futures it was carried out
+	Futures int         `json:"futures"`
+	Jobs    []JobReplay `json:"jobs"`
+
+	// LastDay The last day looked at
+	//
+	// Examples: 2026-12-07
+	LastDay Date `json:"last_day"`
+
+	// LostHalfDays That weather takes from crews and gangs, the mean
+	LostHalfDays float64 `json:"lost_half_days"`
+	PlanID       ID      `json:"plan_id"`
+
+	// Promises Promises of jobs still to be commissioned of which it can be said whether they are kept
+	Promises int `json:"promises"`
+
+	// PromisesKept Of those, the mean over the futures
+	PromisesKept float64 `json:"promises_kept"`
+
+	// PromisesUnknown Promises beside those of which nobody can say
+	PromisesUnknown int `json:"promises_unknown"`
+
+	// ReplayedItems Items of the plan's cost that were replayed; the others are as planned
+	ReplayedItems *[]string `json:"replayed_items,omitempty"`
 }
 
 // Role defines model for Role.
@@ -1371,6 +1543,9 @@ type ServerInterface interface {
 	// GetPlan Any plan that was ever saved
 	// (GET /plans/{plan_id})
 	GetPlan(c *gin.Context, planID ID)
+	// GetReplay What a plan comes to over the weather that may come
+	// (GET /plans/{plan_id}/replay)
+	GetReplay(c *gin.Context, planID ID)
 	// RecordEvent Record something that could have affected a scaffold
 	// (POST /scaffold-events)
 	RecordEvent(c *gin.Context, params RecordEventParams)
@@ -2209,6 +2384,31 @@ func (siw *ServerInterfaceWrapper) GetPlan(c *gin.Context) {
 	siw.Handler.GetPlan(c, planID)
 }
 
+// GetReplay operation middleware
+func (siw *ServerInterfaceWrapper) GetReplay(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "plan_id" -------------
+	var planID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "plan_id", c.Param("plan_id"), &planID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter plan_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.GetReplay(c, planID)
+}
+
 // RecordEvent operation middleware
 func (siw *ServerInterfaceWrapper) RecordEvent(c *gin.Context) {
 
@@ -2474,6 +2674,7 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.PUT(options.BaseURL+"/plans/current", wrapper.PublishPlan)
 	router.GET(options.BaseURL+"/plans/draft", wrapper.NewestDraft)
 	router.GET(options.BaseURL+"/plans/:plan_id", wrapper.GetPlan)
+	router.GET(options.BaseURL+"/plans/:plan_id/replay", wrapper.GetReplay)
 	router.GET(options.BaseURL+"/plan-runs/current", wrapper.CurrentPlanRun)
 	router.DELETE(options.BaseURL+"/plan-runs/:run_id", wrapper.StopPlanRun)
 	router.GET(options.BaseURL+"/plan-runs/:run_id", wrapper.GetPlanRun)
@@ -3463,6 +3664,45 @@ func (response GetPlandefaultApplicationProblemPlusJSONResponse) VisitGetPlanRes
 	return err
 }
 
+type GetReplayRequestObject struct {
+	PlanID ID `json:"plan_id"`
+}
+
+type GetReplayResponseObject interface {
+	VisitGetReplayResponse(w http.ResponseWriter) error
+}
+
+type GetReplay200JSONResponse Replay
+
+func (response GetReplay200JSONResponse) VisitGetReplayResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetReplaydefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response GetReplaydefaultApplicationProblemPlusJSONResponse) VisitGetReplayResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type RecordEventRequestObject struct {
 	Params RecordEventParams
 	Body   *RecordEventJSONRequestBody
@@ -3804,6 +4044,9 @@ type StrictServerInterface interface {
 	// GetPlan Any plan that was ever saved
 	// (GET /plans/{plan_id})
 	GetPlan(ctx context.Context, request GetPlanRequestObject) (GetPlanResponseObject, error)
+	// GetReplay What a plan comes to over the weather that may come
+	// (GET /plans/{plan_id}/replay)
+	GetReplay(ctx context.Context, request GetReplayRequestObject) (GetReplayResponseObject, error)
 	// RecordEvent Record something that could have affected a scaffold
 	// (POST /scaffold-events)
 	RecordEvent(ctx context.Context, request RecordEventRequestObject) (RecordEventResponseObject, error)
@@ -4578,6 +4821,32 @@ func (sh *strictHandler) GetPlan(ctx *gin.Context, planID ID) {
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(GetPlanResponseObject); ok {
 		if err := validResponse.VisitGetPlanResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// GetReplay operation middleware
+func (sh *strictHandler) GetReplay(ctx *gin.Context, planID ID) {
+	var request GetReplayRequestObject
+
+	request.PlanID = planID
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetReplay(ctx, request.(GetReplayRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetReplay")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(GetReplayResponseObject); ok {
+		if err := validResponse.VisitGetReplayResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

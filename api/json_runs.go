@@ -46,6 +46,9 @@ func askOf(ctx context.Context, w PlanWish) RunAsk {
 	if w.Schedules != nil {
 		a.Schedules = *w.Schedules
 	}
+	if w.Aim != nil {
+		a.Aim = schedule.Aim(*w.Aim)
+	}
 	if w.Workers != nil {
 		a.Workers = *w.Workers
 	}
@@ -91,6 +94,9 @@ func (j *jsonServer) StopPlanRun(ctx context.Context, r StopPlanRunRequestObject
 func runView(r schedule.Run) PlanRun {
 	v := PlanRun{ID: r.ID, State: RunState(r.State), AskedBy: r.AskedBy, AskedAt: r.AskedAt, Seed: int64(r.Seed), Schedules: r.Schedules,
 		Workers: r.Workers, Generated: r.Generated, BestPence: (*int64)(r.Best), BoundPence: (*int64)(r.Bound)}
+	if r.Aim != "" {
+		v.Aim = new(PlanAim(r.Aim))
+	}
 	v.Why, v.Reason = optionalText(r.Why), optionalText(r.Reason)
 	v.BeganAt, v.EndedAt = optionalTime(r.BeganAt), optionalTime(r.EndedAt)
 	if r.Plan != uuid.Nil {

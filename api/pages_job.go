@@ -162,6 +162,9 @@ func jobPageView(f JobFile, caller Caller) web.JobPage {
 		}),
 		Facts: factLines(j),
 	}
+	if f.Plan != nil {
+		page.Finishes = finishesView(*f.Plan, f.directory, f.Location, j.ID)
+	}
 	if f.Booking != nil {
 		page.Booking = bookingNow(f)
 		if b := f.Booking; b.State == schedule.BookingCountered && may(caller.Role, AnswerBooking) {

@@ -26,7 +26,7 @@ func (s *server) planPage(c *gin.Context, caller Caller) error {
 		return s.noDraft(c, caller)
 	}
 	page := proposalView(p)
-	page.Sheet, page.Budgets = s.sheet(c.Request, caller), budgets
+	page.Sheet, page.Budgets, page.Aims = s.sheet(c.Request, caller), budgets, aims
 	if page.UnderWay, err = s.underWayLink(c.Request.Context(), caller); err != nil {
 		return err
 	}
@@ -46,7 +46,7 @@ func (s *server) noDraft(c *gin.Context, caller Caller) error {
 		return err
 	}
 	return s.show(c, http.StatusOK, web.Proposal{
-		Sheet: s.sheet(c.Request, caller), PlanAgain: "/plan", Budgets: budgets, UnderWay: underWay,
+		Sheet: s.sheet(c.Request, caller), PlanAgain: "/plan", Aims: aims, Budgets: budgets, UnderWay: underWay,
 		Stale: "There is no draft. Plan again makes one from the facts as they are now.",
 		Back:  web.Link{Words: "The week as it is published", Href: "/"},
 	})
@@ -99,6 +99,7 @@ func proposalView(p Proposal) web.Proposal {
 	page := web.Proposal{
 		Plan: planHead(*p.Draft, p.Location), Stale: p.Stale, Cost: webCost(p.Draft.Cost),
 		Unplanned: webUnplanned(p.Draft.Unplanned, p.directory),
+		Finishes:  finishesView(*p.Draft, p.directory, p.Location, uuid.Nil),
 		Holidays:  schedule.HolidaysKnown(p.Holidays, p.Draft.FirstDay+civil.Date(p.Draft.Days-1)),
 	}
 	if p.Current != nil {

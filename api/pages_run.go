@@ -37,6 +37,11 @@ func (s *server) planForm(c *gin.Context, caller Caller) error {
 		}
 		ask.Schedules = n
 	}
+	aim, err := schedule.AimFromKey(c.PostForm("aim"))
+	if err != nil {
+		return err
+	}
+	ask.Aim = aim
 	run, own, err := s.StartRun(ctx, caller.Firm, ask)
 	if err != nil {
 		return err

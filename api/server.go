@@ -166,6 +166,7 @@ var operationNeeds = map[string]Action{
 	"publishPlan":       PublishPlan,
 	"newestDraft":       SeePlans,
 	"getPlan":           SeePlans,
+	"getReplay":         SeePlans,
 	"currentPlanRun":    SeePlans,
 	"getPlanRun":        SeePlans,
 	"stopPlanRun":       MakePlan,

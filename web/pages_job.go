@@ -59,6 +59,7 @@ type JobPage struct {
 	Ready, Promised           Day
 	Note                      string
 	Stages                    []StageLine
+	Finishes                  Finishes // of this job alone
 	Consents                  []ConsentLine
 	Kit                       []KitLine
 	Booking                   *BookingNow // nil = no scaffold booked

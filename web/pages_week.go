@@ -150,8 +150,8 @@ func (w Week) Question() string {
 func (Week) template() string { return "week" }
 
 // Proposal is a draft plan beside the published one. Publishing sends fields
-// base (the version it was made from) and key; planning again sends schedules
-// and key.
+// base (the version it was made from) and key; planning again sends aim,
+// schedules and key.
 type Proposal struct {
 	Sheet
 	Plan      PlanHead // the draft
@@ -163,11 +163,13 @@ type Proposal struct {
 	Was       Cost
 	Cost      Cost
 	Unplanned []Unplanned
+	Finishes  Finishes
 	Holidays  string   // up to when holidays are known, in a sentence; "" = do not say
 	NewlyOut  int      // how many of those have a place in the published plan
 	Publish   string   // POST action; "" = may not
 	PlanAgain string   // POST action; "" = may not
 	Budgets   []Choice // how long the search may take, the usual first; empty = as usual
+	Aims      []Choice // what the plan may be best at, the usual first; empty = as usual
 	UnderWay  Link     // the run that is under way; Href "" = none
 	Drop      string   // POST action that throws the draft away; "" = may not
 	Back      Link

@@ -192,7 +192,21 @@ func sampleProposal() Proposal {
 		Publish:   "/plans/15/publish", PlanAgain: "/plans", Budgets: []Choice{{"2000", "as usual"}, {"20000", "ten times as long"}},
 		UnderWay: Link{Words: "Asha is making a plan since 07:12: look at it", Href: "/plans/runs/3"}, Drop: "/plans/15/drop", Back: Link{Words: "Back to the week", Href: "/week"},
 	}
+	p.Aims = []Choice{{"least_cost", "the firm’s rates"}, {"keeps_promises", "keeping promises"}}
+	p.Finishes = sampleFinishes()
 	return p
+}
+
+func sampleFinishes() Finishes {
+	return Finishes{Futures: 62, AsOf: at("2026-11-30", "16:10"), Promises: 3, Kept: 2.1, CannotSay: 1, CostKnown: true, Mean: 41_230_00, P10: 40_100_00, P90: 43_500_00, Until: "2027-04-01",
+		Choice:   "2 plans were compared; this one (lateness counted twice) keeps 2.1 of 3 promises at £41,230.00, the mean of the futures; that is £310.00 more than the cheapest, which keeps 1.6.",
+		Compared: []ComparedPlan{{How: "lateness counted twice", Kept: 2.1, Promises: 3, CostKnown: true, Mean: 41_230_00}, {How: "by the firm’s rates", Kept: 1.6, Promises: 3, CostKnown: true, Mean: 40_920_00}},
+		Jobs: []FinishLine{
+			{Ref: "1042", Href: "/jobs/1042", Place: "4 Mill Lane", Told: true, P10: "2026-12-07", P50: "2026-12-08", P90: "2026-12-11", Promised: "2026-12-11", Chance: Chance{Known: true, P: 0.91}, LostHalfDays: 1.4},
+			{Ref: "1047", Href: "/jobs/1047", Place: "2 Station Cottages", Told: true, P10: "2026-12-14", P50: "2026-12-17", Promised: "2026-12-15", Chance: Chance{Known: true, P: 0.27}, LostHalfDays: 3.2, Hire: 62_40},
+			{Ref: "1051", Href: "/jobs/1051", Place: "17 Quarry Rise", Why: "Nobody can say: it hangs on weather that no forecast and no climate knows.", Promised: "2026-12-18"},
+			{Ref: "1056", Href: "/jobs/1056", Place: "Chapel View", Why: "Its commissioning has no place in the plan."},
+		}}
 }
 
 func sampleStrip() *Strip {
@@ -258,6 +272,8 @@ func sampleJob() JobPage {
 			{Stage: "commissioning", Mark: MarkCommission, Progress: Planned, HalfDays: 1, Halves: halves("07a"), Who: "Electrical 1", Why: "Waits for roof work and second fix."},
 			{Stage: "scaffold strike", Mark: MarkStrike, Progress: Planned, HalfDays: 1, Halves: halves("08a"), Who: "Harbour Scaffolding", Chance: Chance{Known: true, P: .55}, Why: "3 working days’ notice after the roof is finished."},
 		},
+		Finishes: Finishes{Futures: 62, AsOf: at("2026-11-30", "16:10"), Until: "2027-04-01", Jobs: []FinishLine{
+			{Told: true, P10: "2026-12-07", P50: "2026-12-08", P90: "2026-12-11", Promised: "2026-12-11", Chance: Chance{Known: true, P: 0.91}, LostHalfDays: 1.4}}},
 		Consents: []ConsentLine{
 			{Consent: "grid connection", State: "granted", Holds: Met, Stage: "commissioning", When: "on Thu 12 Nov"},
 			{Consent: "building control", State: "applied for", Holds: NotMet, Stage: "commissioning", When: "expected Mon 7 Dec"},

@@ -164,7 +164,7 @@ func TestFieldsSendWhatTheStructsSay(t *testing.T) {
 		{sampleWeek(), "/plans", "key"},
 		{sampleProposal(), "/plans/15/publish", "key base"},
 		{sampleProposal(), "/plans/15/drop", "key"},
-		{sampleProposal(), "/plans", "key schedules"},
+		{sampleProposal(), "/plans", "key aim schedules"},
 		{sampleRun(), "/plans/runs/3/stop", "key keep"},
 		{sampleJob(), "/jobs/1042/scaffold-reports", "key kind kind for_whom location description on at risks action_taken further by_name by_position load_class result result"},
 		{sampleJob(), "/jobs/1042/scaffold-events", "key what detail on at"},

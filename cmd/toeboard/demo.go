@@ -186,6 +186,7 @@ func (d *demo) print(ctx context.Context, w io.Writer) error {
 	}
 	fmt.Fprintf(w, "%s, an invented firm. The demo's clock started at 07:15 on %s and runs.\n", snap.Firm.Name, d.day.Long())
 	printPlan(w, snap, plan, demoDays)
+	printReplay(w, snap, plan, true)
 	printBookings(w, snap, bookings)
 	printMornings(w, d.day, mornings)
 	d.printDoors(w)

@@ -19,6 +19,8 @@ type planVerb struct {
 	Seed      uint64 `help:"Seed of the search: the same facts, budget and seed give the same plan." default:"1"`
 	Schedules int    `help:"Budget of the search in schedules." default:"${schedules}"`
 	Workers   int    `help:"Searches side by side; the plan depends on the number." default:"1"`
+	Aim       string `help:"What the plan is to be best at: least_cost (by the firm's rates, one search), cheapest_on_average or keeps_promises (five searches share the budget, each plan is carried out over the weather that may come)." enum:"least_cost,cheapest_on_average,keeps_promises" default:"least_cost"`
+	Replay    bool   `help:"Print for each job when it is finished over the weather that may come, and the chance of its promise."`
 	Days      int    `help:"Working days to print." default:"10"`
 	Dump      string `help:"Write the problem that was planned to this file (JSON, see schedule/MODEL.md) and the plan beside it (.plan.json). No names of customers or people, no addresses; the positions of the sites are in it." placeholder:"FILE.json"`
 }
@@ -41,7 +43,11 @@ func (v planVerb) Run(ctx context.Context, s *Settings) error {
 	if err != nil {
 		return err
 	}
-	plan, err := r.service.Plan(ctx, firm, api.RunAsk{By: "toeboard plan", Seed: v.Seed, Schedules: v.Schedules, Workers: v.Workers}, tellPlanProgress(os.Stderr))
+	aim, err := schedule.AimFromKey(v.Aim)
+	if err != nil {
+		return err
+	}
+	plan, err := r.service.Plan(ctx, firm, api.RunAsk{By: "toeboard plan", Aim: aim, Seed: v.Seed, Schedules: v.Schedules, Workers: v.Workers}, tellPlanProgress(os.Stderr))
 	if err != nil {
 		return err
 	}
@@ -50,6 +56,7 @@ func (v planVerb) Run(ctx context.Context, s *Settings) error {
 		return err
 	}
 	printPlan(os.Stdout, snap, plan, v.Days)
+	printReplay(os.Stdout, snap, plan, v.Replay)
 	if v.Dump != "" {
 		if err := v.dump(ctx, r.service, firm, plan); err != nil {
 			return err
