@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -76,8 +77,8 @@ func (d *desk) asked(i int, q Request) (ask, error) {
 
 // rankOf orders facts by how soon they are left out: a clash is told by the
 // job's own facts where they are enough, and by other people's work last.
-var rankOf = map[Rule]int{RuleElsewhere: 0, RuleGangs: 1, RuleSets: 2, RuleAway: 3, RuleOffer: 4, RuleSky: 5, RuleNotice: 6, RulePlanEnd: 7,
-	RuleHeld: 8, RuleGate: 9, RuleReady: 10, RuleConsent: 11, RuleKit: 12, RuleBlocked: 13, RulePromise: 14, RuleAsked: 15}
+var rankOf = map[Rule]int{RuleElsewhere: 0, RuleTaken: 0, RuleGangs: 1, RuleSets: 2, RuleAway: 3, RuleOffer: 4, RuleSky: 5, RuleNotice: 6, RulePlanEnd: 7,
+	RuleHeld: 8, RulePin: 8, RuleGate: 9, RuleReady: 10, RuleConsent: 11, RuleKit: 12, RuleBlocked: 13, RulePromise: 14, RuleAsked: 15}
 
 func sortFacts(met map[fact]bool) (list []fact) {
 	for f := range met {
@@ -139,9 +140,11 @@ func (d *desk) reason(i int, a ask, f fact) Reason {
 	case RuleHeld:
 		h := d.held[d.index[i][f.kind]]
 		return Reason{f.rule, f.kind.String(), h.why, h.slots[0].String(), "half-day", "published plan or booking"}
+	case RulePin:
+		return Reason{f.rule, f.kind.String(), strings.TrimPrefix(d.pinWords(w, f.kind), "Pinned: "), "", "", "pins of " + w.job.Ref}
 	case RuleSky:
 		return d.reasonSky(i, f.kind, from, to)
-	case RuleAway, RuleElsewhere, RuleGangs, RuleSets, RuleNotice, RuleOffer:
+	case RuleAway, RuleElsewhere, RuleTaken, RuleGangs, RuleSets, RuleNotice, RuleOffer:
 		return d.reasonWho(i, f, from, to)
 	}
 	for _, g := range d.gates(i, f.kind) {
@@ -221,6 +224,13 @@ func (d *desk) reasonWho(i int, f fact, from, to solver.Slot) Reason {
 			}
 		}
 		return Reason{f.rule, d.crews[f.who].Name, last.String(), "", "date", "absences and competences of " + d.crews[f.who].Name}
+	}
+	if f.rule == RuleTaken {
+		for s := from; s < d.data.Slots; s++ {
+			if h := d.s.heldAt(d.crews[f.who].ID, d.halfDay(s)); h != nil {
+				return Reason{f.rule, d.crews[f.who].Name, d.halfDay(s).String(), h.For, "half-day", "held offers"}
+			}
+		}
 	}
 	return d.reasonElsewhere(i, f.who, from, to)
 }

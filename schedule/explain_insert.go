@@ -186,16 +186,23 @@ func (d *desk) trip(from, to solver.Place) solver.Cost {
 // best looks for the cheapest place of the whole job in which the ask holds.
 // The placements are the desk's with the job's own replaced.
 func (p *alone) best(q ask) (placed []solver.Placement, ok bool) {
+	placed, _, ok = p.cheapest(q)
+	return placed, ok
+}
+
+// cheapest is best with the cost that the search kept: comparable between asks
+// of the same job, and nothing more.
+func (p *alone) cheapest(q ask) (placed []solver.Placement, cost solver.Cost, ok bool) {
 	d := p.desk
 	data := p.data
 	data.Activities = slices.Clone(p.data.Activities)
 	x := slices.IndexFunc(p.acts, func(a int) bool { return d.acts[a].kind == q.kind })
 	if x < 0 {
-		return nil, false
+		return nil, 0, false
 	}
 	if pin := data.Activities[x].Pin; pin != nil {
 		if pin.Start < q.lo || pin.Start > q.hi || q.who >= 0 && d.acts[p.acts[x]].ways[pin.Mode] != q.who {
-			return nil, false
+			return nil, 0, false
 		}
 	}
 	p.hold(&data.Activities[x], q, d.acts[p.acts[x]].ways)
@@ -204,16 +211,16 @@ func (p *alone) best(q ask) (placed []solver.Placement, ok bool) {
 		r, err = solver.Solve(context.Background(), data, solver.Stop{Schedules: insertSchedules}, 1)
 	}
 	if err != nil || r.Placed[x].Mode < 0 || len(r.Unpinned) > 0 {
-		return nil, false
+		return nil, 0, false
 	}
 	placed = slices.Clone(d.placed)
 	for n, a := range p.acts {
 		placed[a] = r.Placed[n]
 	}
 	if strike := d.index[p.i][ScaffoldStrike]; strike >= 0 && placed[strike].Mode < 0 && !d.work[p.i].together() {
-		return placed, d.room(p.i, q, nil).downInTime(strike, 0, d.data.Slots-1)
+		return placed, r.Cost, d.room(p.i, q, nil).downInTime(strike, 0, d.data.Slots-1)
 	}
-	return placed, true
+	return placed, r.Cost, true
 }
 
 // fromRoom lets the search begin with the place that the room found, which the

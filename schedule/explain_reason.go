@@ -28,6 +28,7 @@ const (
 	RuleTaken     Rule = "held for an offer" // Subject: the crew; Value: the last half-day; Limit: for whom
 	RuleGangs     Rule = "gangs"             // Subject: the scaffold firm; Value: the last full date; Limit: gangs a day
 	RuleSets      Rule = "sets"              // Subject: the scaffold firm; Value: the last full date; Limit: sets
+	RulePin       Rule = "pin"               // Subject: the stage; Value: what somebody fixed, in words
 	RuleHeld      Rule = "held"              // Subject: the stage; Value: why, in words; Limit: its half-day
 	RuleAsked     Rule = "asked for"         // Subject: the stage; Limit: the date, or the crew
 	RulePromise   Rule = "promise"           // Subject: the job; Limit: the date
@@ -104,6 +105,8 @@ func (r Reason) sayWho(value, limit string) string {
 		return fmt.Sprintf("%s is full until %s (%s)", r.Subject, value, counted(r.Limit, "gang", "a day"))
 	case RuleSets:
 		return fmt.Sprintf("%s has every set standing until %s (%s)", r.Subject, value, counted(r.Limit, "set", ""))
+	case RulePin:
+		return fmt.Sprintf("%s is pinned%s", r.Subject, withColon(r.Value))
 	case RuleHeld:
 		return fmt.Sprintf("%s stays where it is: %s", r.Subject, strings.TrimSuffix(r.Value, "."))
 	case RuleAsked:
@@ -119,6 +122,13 @@ func (r Reason) sayWho(value, limit string) string {
 	default:
 		return string(r.Rule)
 	}
+}
+
+func withColon(s string) string {
+	if s == "" {
+		return ""
+	}
+	return ": " + strings.TrimSuffix(s, ".")
 }
 
 func counted(n, what, more string) string {

@@ -288,8 +288,14 @@ func (r *room) stands(a, mode int, start solver.Slot) (end solver.Slot, ok bool)
 	if start < m.Release && !containsSlot(m.Also, start) && r.stops(fact{RuleNotice, k, who}) {
 		return 0, false
 	}
-	if start < r.data.Slots && m.StartCost != nil && m.StartCost[start] >= solver.Never && r.stops(fact{RuleOffer, k, who}) {
-		return 0, false
+	if start < r.data.Slots && never(m.StartCost, start) {
+		no := fact{RulePin, k, 0}
+		if k.Trade() == ScaffoldTrade && r.refused(&r.work[r.i], k, who, r.halfDay(start).Date()) {
+			no = fact{RuleOffer, k, who}
+		}
+		if r.stops(no) {
+			return 0, false
+		}
 	}
 	return r.runs(a, mode, start)
 }
@@ -371,6 +377,9 @@ func (r *room) busy(a, mode int, s solver.Slot) bool {
 	who := r.acts[a].ways[mode]
 	if r.acts[a].kind.Trade() == ScaffoldTrade {
 		return r.gangs[who][s/2] >= r.firms[who].GangsPerDay && r.stops(fact{RuleGangs, StageUnknown, who})
+	}
+	if r.data.Resources[who].Capacity[s] < 1 && r.stops(fact{RuleTaken, StageUnknown, who}) {
+		return true
 	}
 	other := r.at[who][s]
 	return other >= 0 && r.acts[other].work != r.i && r.stops(fact{RuleElsewhere, StageUnknown, who})

@@ -29,3 +29,17 @@ func RoomAndSearch(s Snapshot, p Plan, q Request, at civil.HalfDay) (room, searc
 	_, search = d.alone(i).best(a)
 	return d.room(i, a, nil).fits(), search
 }
+
+// Undone gives the draft with a move undone, and those that it takes along.
+func Undone(s Snapshot, draft Plan, m Move) (Plan, bool) {
+	b := newUndo(&s, draft)
+	i, err := b.find(m.Job)
+	if err != nil {
+		panic(err)
+	}
+	placed, _, ok := b.undo(i, m.Stage)
+	if !ok {
+		return Plan{}, false
+	}
+	return b.planOf(placed), true
+}

@@ -35,6 +35,9 @@ func (s Snapshot) HashOf() [32]byte {
 	h.jobs(s.Jobs)
 	h.scaffolds(s)
 	h.outlooks(s.Outlooks)
+	if len(s.Offers) > 0 {
+		h.offers(s)
+	}
 	h.travel(s.usefulLegs())
 	h.pins(s.Pins)
 	return [32]byte(h.Sum(nil))

@@ -52,6 +52,7 @@ type jobStage struct {
 func (f *facts) holds() ([]held, map[jobStage]string) {
 	h := &holding{facts: f, busy: map[heldKey]bool{}, gangs: map[gangKey]int{}, done: map[jobStage]civil.HalfDay{}, moved: map[jobStage]string{}}
 	h.bookedByOthers()
+	h.heldForOffers()
 	started, published := h.candidates()
 	for _, c := range started {
 		h.carryOn(c)

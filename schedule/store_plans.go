@@ -55,6 +55,11 @@ func fillSnapshot(ctx context.Context, tx pgx.Tx, firm uuid.UUID, snap *Snapshot
 	if snap.Bookings, err = readBookings(ctx, tx, firm, whichBookings{live: true}); err != nil {
 		return err
 	}
+	offers, err := readHeld(ctx, tx, firm, snap.Now)
+	if err != nil {
+		return err
+	}
+	snap.Hold(offers)
 	base, err := readPlan(ctx, tx, firm, whichPlan{state: Published})
 	if fault.KindOf(err) == fault.NotFound && err != nil {
 		return nil

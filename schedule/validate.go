@@ -490,6 +490,9 @@ func (v *validation) crewsInOnePlace() {
 			at[x.Crew] = map[civil.HalfDay]*Visit{}
 		}
 		for _, h := range x.HalfDays {
+			if o := v.s.heldAt(x.Crew, h); o != nil {
+				v.say(ruleOnePlace, v.byID[x.Job], x.Stage, "its crew is held for %s on %s, until %s.", o.For, h.Short(), o.Until.Format("2 Jan 15:04"))
+			}
 			if other := at[x.Crew][h]; other != nil && other != x {
 				v.say(ruleOnePlace, v.byID[x.Job], x.Stage, "its crew is at %s (%s) on %s.", v.byID[other.Job].Ref, other.Stage, h.Short())
 				continue

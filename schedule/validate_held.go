@@ -227,6 +227,9 @@ func (v *validation) whoCould(j *Job, k StageKind, a anchor) bool {
 			return false
 		}
 		here = v.hours(c, a.at)
+		if slices.ContainsFunc(a.at, func(h civil.HalfDay) bool { return v.s.heldAt(c.ID, h) != nil }) {
+			return false // an offer holds it
+		}
 		for _, x := range v.visits {
 			if x.Crew == c.ID && !(x.Job == j.ID && x.Stage == k) && v.fixed(x) && overlap(x.HalfDays, a.at) {
 				return false
@@ -320,7 +323,7 @@ func (v *validation) carriesOn(j *Job, st Stage) {
 			continue
 		}
 		run++
-		if st.Kind.Task() != weather.Indoors && !v.workable(v.chance(j, st.Kind, h)) || v.carriedOn(c.ID, x, h) {
+		if st.Kind.Task() != weather.Indoors && !v.workable(v.chance(j, st.Kind, h)) || v.carriedOn(c.ID, x, h) || v.s.heldAt(c.ID, h) != nil {
 			run = 0
 		}
 		if run == len(x.HalfDays) {
