@@ -8,15 +8,13 @@ import (
 )
 
 // Solve looks for a plan of low cost. The same data, stop and seed give the
-// same plan. When the context ends first, the best plan so far is returned.
+// same plan; a larger number of schedules never gives a dearer one, because a
+// longer search begins with the same steps as a shorter one. When the context
+// ends first, the best plan so far is returned.
 //
 // Problems that are only about the makespan go to a genetic search over lists
-// (network.go, breed.go), which keeps more schedules side by side the more may
-// be made: a longer search is better in the mean, not always. All others go to
-// ruin and recreate: take some groups out, put them back in another order or
-// with another taste, keep what is good. There a larger number of schedules
-// never gives a dearer plan, because a longer search begins with the same steps
-// as a shorter one.
+// (list.go), all others to ruin and recreate: take some groups out, put them
+// back in another order or with another taste, keep what is good.
 func Solve(ctx context.Context, d Data, stop Stop, seed uint64) (Result, error) {
 	p, err := prepare(&d)
 	if err != nil {

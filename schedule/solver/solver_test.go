@@ -179,6 +179,9 @@ func TestAnyPlanOfAnySmallFirmVerifies(t *testing.T) {
 			for _, wrong := range solver.Verify(d, r) {
 				t.Errorf("%d schedules: %s", schedules, wrong)
 			}
+			if r.Bound > r.Cost {
+				t.Errorf("a plan that costs %d is below the bound of %d", r.Cost, r.Bound)
+			}
 			if r.Cost > last {
 				t.Errorf("%d schedules cost %d, fewer cost %d", schedules, r.Cost, last)
 			}
@@ -253,6 +256,9 @@ func TestAgainstEveryPlanThereIs(t *testing.T) {
 		compared++
 		if r.Cost < best {
 			t.Errorf("problem %d: cost %d, but every plan that Verify accepts costs %d or more", seed, r.Cost, best)
+		}
+		if r.Bound > best {
+			t.Errorf("problem %d: the bound is %d, a plan that Verify accepts costs %d", seed, r.Bound, best)
 		}
 		if r.Cost > best {
 			dearer++

@@ -15,12 +15,13 @@ type team struct {
 	all    []*search
 	made   int
 	first  Cost
+	bound  Cost // no plan costs less
 	rounds int
 	best   *search
 }
 
 func newTeam(p *problem, stop Stop, seed uint64) *team {
-	t := &team{p: p, stop: stop}
+	t := &team{p: p, stop: stop, bound: p.costBound()}
 	for k := range max(1, stop.Workers) {
 		t.all = append(t.all, newSearch(p, seed+uint64(k)*0x9e37_79b9_7f4a_7c15))
 	}
@@ -113,13 +114,13 @@ func (t *team) compare(ctx context.Context) {
 // tell reports how far the search is.
 func (t *team) tell() {
 	if t.stop.Progress != nil {
-		t.stop.Progress(Progress{Schedules: t.made, Best: t.best.bestCost})
+		t.stop.Progress(Progress{Schedules: t.made, Best: t.best.bestCost, Bound: t.bound})
 	}
 }
 
 func (t *team) result() Result {
 	b := t.best
-	r := Result{Placed: make([]Placement, len(b.best)), Cost: b.bestCost, Schedules: t.made, First: t.first}
+	r := Result{Placed: make([]Placement, len(b.best)), Cost: b.bestCost, Schedules: t.made, First: t.first, Bound: t.bound}
 	for i, c := range b.best {
 		r.Placed[i] = Placement{Mode: int(c.mode), Start: c.start, End: c.end}
 		if c.mode < 0 {

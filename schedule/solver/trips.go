@@ -66,30 +66,37 @@ type memory struct {
 
 const memorySize = 1 << 16
 
-func (s *state) trip(from, to Place) Cost {
+// of gives what a trip costs; ok is false when it has no row.
+func (t *trips) of(from, to Place) (c Cost, ok bool) {
 	if from == to {
-		return 0
+		return 0, true
 	}
 	if from > to {
 		from, to = to, from
 	}
-	t := &s.p.trips
 	row, col := t.row[from], to
 	if row < 0 {
 		row, col = t.row[to], from
 	}
 	if row < 0 {
-		return s.remember(from, to)
+		return 0, false
 	}
 	at := &t.table[int(row)*t.places+int(col)]
 	if c := atomic.LoadInt32(at); c != unasked {
-		return Cost(c)
+		return Cost(c), true
 	}
-	c := t.ask(from, to)
+	c = t.ask(from, to)
 	if c >= 0 && c <= math.MaxInt32 {
 		atomic.StoreInt32(at, int32(c))
 	}
-	return c
+	return c, true
+}
+
+func (s *state) trip(from, to Place) Cost {
+	if c, ok := s.p.trips.of(from, to); ok {
+		return c
+	}
+	return s.remember(min(from, to), max(from, to))
 }
 
 func (s *state) remember(from, to Place) Cost {
