@@ -376,7 +376,7 @@ func TestPlanningHereAndNow(t *testing.T) {
 	w.wait(t)
 	here := RunAsk{By: "toeboard plan", Seed: 1, Schedules: 20}
 	_, err := s.svc.Plan(context.Background(), s.firm, here, nil)
-	if fault.KindOf(err) != fault.Conflict || !strings.Contains(err.Error(), "Asha is making a plan since 07:15") {
+	if fault.KindOf(err) != fault.Conflict || !strings.Contains(err.Error(), "Asha has been making a plan since 07:15") {
 		t.Errorf("planning beside a run gives %v", err)
 	}
 	close(w.gate)
@@ -404,7 +404,7 @@ func TestRunsOfPrograms(t *testing.T) {
 		t.Error("the same key gives another run")
 	}
 	p := a.json("POST", "/plans", nil, map[string]any{}).refused(conflict)
-	if !strings.Contains(valueOf(p.Detail), "Imogen Thackray is making a plan since 07:15: ask for it at "+apiBase+"/plan-runs/"+run.ID.String()) {
+	if !strings.Contains(valueOf(p.Detail), "Imogen Thackray has been making a plan since 07:15: ask for it at "+apiBase+"/plan-runs/"+run.ID.String()) {
 		t.Errorf("the refusal says %q", valueOf(p.Detail))
 	}
 	a.json("GET", "/plan-runs/current", nil, nil).want(200).into(&now)
@@ -444,7 +444,7 @@ func TestRunsOfPeople(t *testing.T) {
 		return a.form(action, fields).want(303).Header.Get("Location")
 	}
 	at := press(first, "20000")
-	page := first.get(at).want(200).says("How far is the plan?").says("Imogen Thackray is making a plan since 07:15").says("Take the best plan so far").page()
+	page := first.get(at).want(200).says("How far is the plan?").says("Imogen Thackray has been making a plan since 07:15").says("Take the best plan so far").page()
 	if page.Find("progress[max='20000']").Length() != 1 {
 		t.Error("no bar with the budget")
 	}
@@ -452,7 +452,7 @@ func TestRunsOfPeople(t *testing.T) {
 		t.Errorf("the second is led to %q, the first to %q", to, at)
 	}
 	second.get(at + "?done=underway").want(200).says("A plan is being made already")
-	second.get("/plan").want(200).says("Imogen Thackray is making a plan since 07:15: look at it")
+	second.get("/plan").want(200).says("Imogen Thackray has been making a plan since 07:15: look at it")
 	first.form("/plan", url.Values{"key": {"x"}, "schedules": {"many"}}).want(400)
 	action, fields := fieldsOf(t, second.get(at).want(200).page(), "/stop")
 	w.wait(t)

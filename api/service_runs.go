@@ -107,7 +107,7 @@ func runSince(r schedule.Run, now time.Time, loc *time.Location) string {
 	if civil.DateOf(at, loc) != civil.DateOf(now, loc) {
 		layout = "Mon 2 Jan 15:04"
 	}
-	return fmt.Sprintf("%s is making a plan since %s", r.AskedBy, at.Format(layout))
+	return fmt.Sprintf("%s has been making a plan since %s", r.AskedBy, at.Format(layout))
 }
 
 // planOf gives the draft of a run that has ended, or why there is none.

@@ -69,7 +69,7 @@ func (r Run) Word() string {
 
 // Says is the answer in one or two sentences.
 func (r Run) Says() string {
-	who := fmt.Sprintf("%s is making a plan since %s.", orSomebody(r.By), clock(r.Since))
+	who := fmt.Sprintf("%s has been making a plan since %s.", orSomebody(r.By), clock(r.Since))
 	switch r.State {
 	case RunWaits:
 		return who + " It waits for a worker and begins by itself."

@@ -26,7 +26,7 @@ func TestARunInWords(t *testing.T) {
 	r := sampleRun()
 	text := strings.Join(strings.Fields(render(t, r).Find("main").Text()), " ")
 	for _, want := range []string{
-		"Imogen Thackray is making a plan since 07:12. 12,400 of 20,000 schedules are tried.",
+		"Imogen Thackray has been making a plan since 07:12. 12,400 of 20,000 schedules are tried.",
 		"Searching, 62% of the budget",
 		"No plan costs less than £171,400.00, so at most £12,820.00 (7.0%) could still be saved.", // 12,820 / 184,220 by hand
 		"costs £184,220.00", "12,400 of 20,000, by 2 searches side by side", "2 min 0 s",

@@ -12,6 +12,7 @@ import (
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 
+	"toeboard/api"
 	"toeboard/schedule"
 	"toeboard/weather/civil"
 )
@@ -42,7 +43,12 @@ func TestPagesAreFitToRead(t *testing.T) {
 	judge := axe(t)
 	h := openHouse(t, nil)
 	m := h.unsigned(t)
-	office := []string{"/", "/?days=14", "/plan", "/jobs", "/jobs/" + m.Job.Ref, "/import", "/morning", "/no-such-page"}
+	// Nobody works the queue, so the run waits.
+	run, _, err := h.service.StartRun(context.Background(), h.scen.firm.ID, api.RunAsk{By: "Imogen Thackray", Seed: 1, Schedules: 10})
+	if err != nil {
+		t.Fatal(err)
+	}
+	office := []string{"/", "/?days=14", "/plan", "/plan/runs/" + run.ID.String(), "/jobs", "/jobs/" + m.Job.Ref, "/import", "/morning", "/no-such-page"}
 	for _, size := range [][2]int{{390, 844}, {1440, 900}} {
 		t.Run(fmt.Sprintf("%d px", size[0]), func(t *testing.T) {
 			ctx := browser(t, size[0], size[1])

@@ -108,7 +108,7 @@ func TestPlanningByCommandIsARunLikeAnother(t *testing.T) {
 		err := cmd.Run()
 		return out.String(), errs.String(), err
 	}
-	if out, errs, err := plan(); err == nil || !bytes.Contains([]byte(errs), []byte("Imogen Thackray is making a plan since")) {
+	if out, errs, err := plan(); err == nil || !bytes.Contains([]byte(errs), []byte("Imogen Thackray has been making a plan since")) {
 		t.Errorf("beside a run it says %q and %q, %v", out, errs, err)
 	}
 	if _, err := h.service.StopRun(ctx, firm, run.ID, "Imogen Thackray", false); err != nil {

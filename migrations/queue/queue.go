@@ -54,12 +54,20 @@ type Queue struct {
 // New makes a queue on a pool that works as the service's role. It starts
 // nothing.
 func New(pool *pgxpool.Pool, log *slog.Logger) (*Queue, error) {
-	q := &Queue{pool: pool, log: log}
+	q := &Queue{pool: pool, log: slog.New(warnings{log.Handler()})}
 	var err error
-	if q.insert, err = river.NewClient(riverpgxv5.New(pool), &river.Config{Schema: migrations.QueueSchema, Logger: log}); err != nil {
+	if q.insert, err = river.NewClient(riverpgxv5.New(pool), &river.Config{Schema: migrations.QueueSchema, Logger: q.log}); err != nil {
 		return nil, fmt.Errorf("open the queue: %w", err)
 	}
 	return q, nil
+}
+
+// warnings leaves out what River tells each minute of its well-being.
+type warnings struct{ slog.Handler }
+
+// Enabled tells whether a line of the level is written.
+func (w warnings) Enabled(ctx context.Context, l slog.Level) bool {
+	return l >= slog.LevelWarn && w.Handler.Enabled(ctx, l)
 }
 
 // Put puts a job in with tx: if tx is rolled back, there is no job. notBefore
