@@ -45,7 +45,21 @@ type instanceForm struct {
 	Bookings  []bookingForm  `json:"bookings"`
 	Outlooks  []outlookForm  `json:"outlooks"`
 	Travel    []legForm      `json:"travel,omitempty"`
+	Offers    []offerForm    `json:"held_offers,omitempty"`
 	Published *planForm      `json:"published,omitzero"`
+}
+
+// offerForm is a place that a customer was told and that is kept free.
+type offerForm struct {
+	ID     formID          `json:"id,omitzero"`
+	Visits []heldVisitForm `json:"visits"`
+}
+
+type heldVisitForm struct {
+	Stage        string        `json:"stage"`
+	Crew         string        `json:"crew,omitzero"`
+	ScaffoldFirm string        `json:"scaffold_firm,omitzero"`
+	HalfDays     []formHalfDay `json:"half_days"`
 }
 
 // legForm is a distance by road between two places: crews or jobs by their refs.

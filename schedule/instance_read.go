@@ -67,6 +67,9 @@ func ReadInstance(text []byte) (Snapshot, error) {
 		}
 		s.Travel = append(s.Travel, Leg{l.From, l.To, *l.Km})
 	}
+	for i := range f.Offers {
+		s.Offers = append(s.Offers, r.offer(&f.Offers[i], at("held_offers", i)))
+	}
 	if f.Published != nil {
 		base := r.plan(f.Published, "published.")
 		s.Base = &base
@@ -552,6 +555,19 @@ func (r *formReader) plan(f *planForm, path string) Plan {
 		}
 	}
 	return p
+}
+
+// offer reads what an offer keeps free; its job is not in the file.
+func (r *formReader) offer(f *offerForm, path string) HeldOffer {
+	o := HeldOffer{ID: orMade(f.ID, "offer", path), State: OfferHeld}
+	for i, v := range f.Visits {
+		one := visitForm{Job: o.ID.String(), Stage: v.Stage, Crew: v.Crew, ScaffoldFirm: v.ScaffoldFirm, HalfDays: v.HalfDays}
+		o.Visits = append(o.Visits, r.visit(&one, at(path+".visits", i)))
+		if len(v.HalfDays) == 0 {
+			r.add(at(path+".visits", i)+".half_days", "", "the half-days that are kept")
+		}
+	}
+	return o
 }
 
 func (r *formReader) visit(f *visitForm, path string) Visit {

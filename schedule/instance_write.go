@@ -74,6 +74,7 @@ func WriteInstance(s Snapshot) ([]byte, error) {
 	slices.SortFunc(f.Travel, func(a, b legForm) int {
 		return cmp.Or(cmp.Compare(a.From, b.From), cmp.Compare(a.To, b.To), cmp.Compare(*a.Km, *b.Km))
 	})
+	f.Offers = offerForms(s.Offers, r)
 	if s.Base != nil {
 		published := planFormOf(*s.Base, r)
 		published.Cost = nil
@@ -129,6 +130,23 @@ func jobFormOf(j *Job) jobForm {
 	slices.SortFunc(f.Confirmed, func(a, b confirmForm) int { return cmp.Compare(a.Stage, b.Stage) })
 	slices.SortFunc(f.Kit, func(a, b kitForm) int { return cmp.Or(cmp.Compare(a.Item, b.Item), cmp.Compare(a.DueOn, b.DueOn)) })
 	return f
+}
+
+// offerForms writes what offers keep free, not for whom.
+func offerForms(offers []HeldOffer, r refs) (list []offerForm) {
+	for _, o := range offers {
+		f := offerForm{ID: formID(o.ID)}
+		for _, v := range o.Visits {
+			one := heldVisitForm{Stage: v.Stage.Key(), Crew: ref(r.crews, v.Crew), ScaffoldFirm: ref(r.firms, v.ScaffoldFirm)}
+			for _, h := range v.HalfDays {
+				one.HalfDays = append(one.HalfDays, halfDayForm(h))
+			}
+			f.Visits = append(f.Visits, one)
+		}
+		list = append(list, f)
+	}
+	slices.SortFunc(list, func(a, b offerForm) int { return compareIDs(uuid.UUID(a.ID), uuid.UUID(b.ID)) })
+	return list
 }
 
 func pinForms(pins []Pin, job uuid.UUID, r refs) (list []pinForm) {

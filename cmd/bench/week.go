@@ -29,6 +29,7 @@ type weekVerb struct {
 	Curve       bool    `help:"Measure 20, 200, 2,000 and 10,000 jobs, crews and scaffold firms in proportion; each search ends after 60 s unless --seconds says otherwise."`
 	Compare     bool    `help:"Compare with a plan by priority rules and one by a person's rule, on ten firms."`
 	Events      bool    `help:"Time planning anew after a refused scaffold, a sick electrician, a storm, a late consent."`
+	Memory      float64 `help:"End the run rather than hold more memory than this [GB]." default:"6"`
 	JSON        bool    `help:"One object a line."`
 }
 
@@ -48,6 +49,7 @@ func (v weekVerb) Run(ctx context.Context, o out) error {
 			v.Schedules = math.MaxInt32
 		}
 	}
+	defer guardMemory(int64(v.Memory * 1e9))()
 	switch {
 	case v.Curve:
 		return v.curve(ctx, o)
@@ -73,6 +75,9 @@ func (v weekVerb) check() error {
 	}
 	if v.Workers < 1 || v.Workers > 256 {
 		bad = append(bad, fault.Bad("--workers", fmt.Sprint(v.Workers), "1 to 256"))
+	}
+	if !(v.Memory >= 0.1 && v.Memory <= 1000) {
+		bad = append(bad, fault.Bad("--memory", fmt.Sprint(v.Memory), "0.1 to 1000 GB"))
 	}
 	return errors.Join(bad...)
 }
@@ -217,6 +222,14 @@ func (v weekVerb) curve(ctx context.Context, o out) error {
 	}
 	var rows []weekRow
 	for _, jobs := range []int{20, 200, 2_000, 10_000} {
+		if n := len(rows); n > 0 {
+			// Memory has been seen to grow with jobs x crews, both in proportion.
+			growth := float64(jobs) / float64(rows[n-1].Jobs)
+			if about := growth * growth * float64(rows[n-1].PeakMemory) / 1e9; about > v.Memory {
+				fmt.Fprintf(o.notes, "%d jobs: left out, may need %.0f GB by the growth so far; --memory allows more\n", jobs, about)
+				break
+			}
+		}
 		fmt.Fprintf(o.notes, "%d jobs\n", jobs)
 		row, err := v.measure(ctx, firmSize{jobs, max(2, jobs/10), 0, v.Days}, "")
 		if err != nil {
