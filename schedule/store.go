@@ -143,7 +143,8 @@ func (s *Store) CreateFirm(ctx context.Context, f Firm, holidays []Holiday) erro
 	})
 }
 
-// SaveFirm changes a firm's own facts.
+// SaveFirm changes a firm's own facts. Its rates are those that it begins with:
+// once SetRates has set others, those count.
 func (s *Store) SaveFirm(ctx context.Context, f Firm) error {
 	if err := f.check(); err != nil {
 		return err
@@ -211,9 +212,9 @@ func (s *Store) Firm(ctx context.Context, firm uuid.UUID) (Firm, error) {
 
 func readFirm(ctx context.Context, tx pgx.Tx, firm uuid.UUID) (Firm, error) {
 	f := Firm{ID: firm}
-	var hours, rates []byte
-	err := tx.QueryRow(ctx, `SELECT name, time_zone, division, hours, rates, base_lat, base_lon FROM firm WHERE firm_id = $1`, firm).
-		Scan(&f.Name, &f.TimeZone, &f.Division, &hours, &rates, &f.BaseLat, &f.BaseLon)
+	var hours []byte
+	err := tx.QueryRow(ctx, `SELECT name, time_zone, division, hours, base_lat, base_lon FROM firm WHERE firm_id = $1`, firm).
+		Scan(&f.Name, &f.TimeZone, &f.Division, &hours, &f.BaseLat, &f.BaseLon)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return f, fault.Missing("firm", firm.String())
 	}
@@ -223,10 +224,9 @@ func readFirm(ctx context.Context, tx pgx.Tx, firm uuid.UUID) (Firm, error) {
 	if err := json.Unmarshal(hours, &f.Hours); err != nil {
 		return f, fmt.Errorf("read the firm's hours: %w", err)
 	}
-	if err := json.Unmarshal(rates, &f.Rates); err != nil {
-		return f, fmt.Errorf("read the firm's rates: %w", err)
-	}
-	return f, nil
+	in, err := newestRates(ctx, tx, firm)
+	f.Rates = in.Rates
+	return f, err
 }
 
 // FirmAt is a firm as the rounds need it: whose turn it is, and in which zone.

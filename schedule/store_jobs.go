@@ -60,6 +60,7 @@ type jobRow struct {
 	Modules, ModuleWatts      int
 	ModuleKg, ModuleM2        float64
 	ReadyOn, PromisedOn       civil.Date
+	PromiseTold               bool
 	CreatedAt                 time.Time
 	CustomerName              string
 	Email, Phone              string
@@ -73,7 +74,7 @@ type jobRow struct {
 func readJobs(ctx context.Context, tx pgx.Tx, firm uuid.UUID, which whichJobs) ([]Job, error) {
 	rows, err := tx.Query(ctx, `
 		SELECT j.job_id, j.site_id, j.customer_id, j.ref, j.state, j.note, j.modules, j.module_watts, j.module_kg, j.module_m2,
-		       j.ready_on, j.promised_on, j.created_at, c.name AS customer_name, c.email, c.phone, t.address, t.postcode,
+		       j.ready_on, j.promised_on, j.promise_told, j.created_at, c.name AS customer_name, c.email, c.phone, t.address, t.postcode,
 		       t.lat, t.lon, t.terrain, t.working_height_m, t.facts
 		FROM job j
 		JOIN customer c ON c.firm_id = j.firm_id AND c.customer_id = j.customer_id
@@ -96,12 +97,12 @@ func readJobs(ctx context.Context, tx pgx.Tx, firm uuid.UUID, which whichJobs) (
 		}
 		at[r.JobID], ids[i] = &jobs[i], r.JobID
 	}
-	return jobs, errors.Join(readStages(ctx, tx, firm, ids, at), readConsents(ctx, tx, firm, ids, at), readKit(ctx, tx, firm, ids, at))
+	return jobs, errors.Join(readStages(ctx, tx, firm, ids, at), readConsents(ctx, tx, firm, ids, at), readKit(ctx, tx, firm, ids, at), readConfirmed(ctx, tx, firm, ids, at))
 }
 
 func (r jobRow) job() (Job, error) {
 	j := Job{ID: r.JobID, Ref: r.Ref, State: JobState(r.State), Modules: r.Modules, ModuleWatts: r.ModuleWatts, ModuleKg: r.ModuleKg,
-		ModuleM2: r.ModuleM2, ReadyOn: r.ReadyOn, PromisedOn: r.PromisedOn, Note: r.Note, CreatedAt: r.CreatedAt.UTC(),
+		ModuleM2: r.ModuleM2, ReadyOn: r.ReadyOn, PromisedOn: r.PromisedOn, PromiseTold: r.PromiseTold, Note: r.Note, CreatedAt: r.CreatedAt.UTC(),
 		Customer: Customer{ID: r.CustomerID, Name: r.CustomerName, Email: r.Email, Phone: r.Phone},
 		Site: Site{ID: r.SiteID, Address: r.Address, Postcode: r.Postcode, Lat: r.Lat, Lon: r.Lon, Terrain: r.Terrain,
 			WorkingHeightM: r.WorkingHeightM}}
@@ -216,6 +217,9 @@ func (s *Store) saveJob(ctx context.Context, tx pgx.Tx, firm uuid.UUID, j Job, b
 	}
 	if known {
 		j.ID, j.Site.ID, j.Customer.ID = before.ID, before.Site.ID, before.Customer.ID
+		if j.PromisedOn != before.PromisedOn && before.PromiseTold {
+			j.PromiseTold = false // the customer was told another day
+		}
 	} else if err := isNew(ctx, tx, firm, j); err != nil {
 		return err
 	}
@@ -267,14 +271,14 @@ func writeJob(ctx context.Context, tx pgx.Tx, firm uuid.UUID, j Job) error {
 		firm, j.Site.ID, j.Site.Address, j.Site.Postcode, j.Site.Lat, j.Site.Lon, j.Site.Terrain, j.Site.WorkingHeightM, facts)
 	b.Queue(`
 		INSERT INTO job (firm_id, job_id, ref, site_id, customer_id, state, modules, module_watts, module_kg, module_m2,
-		                 ready_on, promised_on, note, created_at)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)
+		                 ready_on, promised_on, note, created_at, promise_told)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)
 		ON CONFLICT (firm_id, job_id) DO UPDATE
 		SET ref = excluded.ref, state = excluded.state, modules = excluded.modules, module_watts = excluded.module_watts,
 		    module_kg = excluded.module_kg, module_m2 = excluded.module_m2, ready_on = excluded.ready_on,
-		    promised_on = excluded.promised_on, note = excluded.note`,
+		    promised_on = excluded.promised_on, promise_told = excluded.promise_told, note = excluded.note`,
 		firm, j.ID, j.Ref, j.Site.ID, j.Customer.ID, j.State, j.Modules, j.ModuleWatts, j.ModuleKg, j.ModuleM2,
-		j.ReadyOn, j.PromisedOn, j.Note, instant(j.CreatedAt))
+		j.ReadyOn, j.PromisedOn, j.Note, instant(j.CreatedAt), j.PromiseTold && j.PromisedOn.Known())
 	for _, s := range j.Stages {
 		queueStage(b, firm, j.ID, s)
 	}

@@ -60,6 +60,15 @@ func fillSnapshot(ctx context.Context, tx pgx.Tx, firm uuid.UUID, snap *Snapshot
 		return err
 	}
 	snap.Hold(offers)
+	snap.Frozen = snap.Firm.Rates.FrozenDays
+	if snap.Pins, err = readPins(ctx, tx, firm); err != nil {
+		return err
+	}
+	travel, err := newestTravel(ctx, tx, firm)
+	if err != nil {
+		return err
+	}
+	snap.Travel = travel.Legs
 	base, err := readPlan(ctx, tx, firm, whichPlan{state: Published})
 	if fault.KindOf(err) == fault.NotFound && err != nil {
 		return nil

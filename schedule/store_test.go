@@ -318,6 +318,12 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 	person := schedule.Person{ID: newID(), Name: "Rhodri Pask", Role: schedule.CrewLead, Active: true}
 	s.must(s.store.SavePerson(ctx, s.firm, person))
 	s.must(s.store.AddMember(ctx, s.firm, s.crew.ID, schedule.Membership{Person: person, From: dec(1), Until: civil.NoDate}))
+	pin, err := s.store.SetPin(ctx, s.firm, "J-1003", schedule.Pin{Kind: schedule.PinLeftOut, Why: "x", SetBy: "x", SetAt: storeNow})
+	s.must(err)
+	_, err = s.store.SetTravel(ctx, s.firm, []schedule.Leg{{From: "A", To: "B", Km: 1}}, 0, "x", storeNow)
+	s.must(err)
+	_, err = s.store.SetRates(ctx, s.firm, schedule.DefaultRates(), 1, "x", storeNow)
+	s.must(err)
 	before := s.everything()
 	n := s.neighbour
 	none := func(err error, things any) {
@@ -329,8 +335,16 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 	missing := func(err error) { t.Helper(); wantKind(t, "the neighbour", err, fault.NotFound) }
 	// reads
 	reads := map[string]func(){
-		"Jobs":           func() { v, err := s.store.Jobs(ctx, n); none(err, v) },
-		"Job":            func() { _, err := s.store.Job(ctx, n, "J-1001"); missing(err) },
+		"Jobs":         func() { v, err := s.store.Jobs(ctx, n); none(err, v) },
+		"Job":          func() { _, err := s.store.Job(ctx, n, "J-1001"); missing(err) },
+		"Pins":         func() { v, err := s.store.Pins(ctx, n); none(err, v) },
+		"RatesHistory": func() { v, err := s.store.RatesHistory(ctx, n); none(err, v) },
+		"Travel":       func() { v, err := s.store.Travel(ctx, n); none(err, v.Legs) },
+		"Rates": func() {
+			if v, err := s.store.Rates(ctx, n); err != nil || v.Version != 1 {
+				t.Errorf("the neighbour's rates are version %d, %v", v.Version, err)
+			}
+		},
 		"People":         func() { v, err := s.store.People(ctx, n); none(err, v) },
 		"Crews":          func() { v, err := s.store.Crews(ctx, n); none(err, v) },
 		"ScaffoldFirms":  func() { v, err := s.store.ScaffoldFirms(ctx, n); none(err, v) },
@@ -394,14 +408,21 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 		"CreateLink": func() error {
 			return s.store.CreateLink(ctx, n, s.yards[0].ID, schedule.ForPage, strings.Repeat("u", 43), storeNow, time.Time{})
 		},
-		"RevokeLink":    func() error { return s.store.RevokeLink(ctx, n, links[0].ID, storeNow) },
+		"RevokeLink": func() error { return s.store.RevokeLink(ctx, n, links[0].ID, storeNow) },
+		"SetPin": func() error {
+			_, err := s.store.SetPin(ctx, n, "J-1002", schedule.Pin{Kind: schedule.PinLeftOut, Why: "x", SetBy: "x", SetAt: storeNow})
+			return err
+		},
+		"RemovePin":     func() error { return s.store.RemovePin(ctx, n, pin.ID, "x", "", storeNow) },
+		"TellPromise":   func() error { return s.store.TellPromise(ctx, n, "J-1002", true) },
+		"ConfirmVisit":  func() error { return s.store.ConfirmVisit(ctx, n, "J-1002", schedule.RoofWork, dec(9), "x", storeNow) },
 		"RemoveHoliday": func() error { return s.store.RemoveHoliday(ctx, n, dec(26)) },
 		"ApplyImport": func() error {
 			return s.store.ApplyImport(ctx, n, schedule.Import{Changed: []schedule.ChangedJob{{Before: s.jobs[0], After: s.jobs[0]}}}, "x", storeNow)
 		},
 	}
 	// writes that can only add to the firm they are told; they are not repeated here
-	own := []string{"CreateFirm", "SaveFirm", "SaveHoliday", "SavePerson", "SaveCrew", "SaveScaffoldFirm", "SaveJob"}
+	own := []string{"CreateFirm", "SaveFirm", "SaveHoliday", "SavePerson", "SaveCrew", "SaveScaffoldFirm", "SaveJob", "SetRates", "SetTravel"}
 	for i := range reflect.TypeOf(s.store).NumMethod() {
 		name := reflect.TypeOf(s.store).Method(i).Name
 		switch read, write := reads[name], writes[name]; {
