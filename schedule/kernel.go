@@ -1,6 +1,9 @@
 package schedule
 
 import (
+	"encoding/binary"
+	"slices"
+
 	"github.com/google/uuid"
 
 	"toeboard/schedule/solver"
@@ -12,16 +15,20 @@ import (
 // activities, crews and scaffold firms as resources and modes.
 type model struct {
 	*facts
-	rules *prices
-	data  solver.Data
-	acts  []act
-	index [][stageCount]int   // by work and stage: its activity, -1 = none
-	held  map[int]held        // by activity
-	stays map[jobStage]bool   // those that are held
-	moved map[jobStage]string // why a visit that was to stay does not
-	fixed Pence               // costs that no placing changes
-	sky   map[skyKey][]solver.Cost
-	late  [][]solver.Cost // by crew and slot: what overtime costs; nil = no crew works overtime
+	rules   *prices
+	data    solver.Data
+	acts    []act
+	index   [][stageCount]int   // by work and stage: its activity, -1 = none
+	held    map[int]held        // by activity
+	stays   map[jobStage]bool   // those that are held
+	moved   map[jobStage]string // why a visit that was to stay does not
+	fixed   Pence               // costs that no placing changes
+	sky     map[skyKey][]solver.Cost
+	late    [][]solver.Cost           // by crew and slot: what overtime costs; nil = no crew works overtime
+	same    map[sharedKey]shared      // modes that several stages have
+	tables  map[string][]solver.Cost  // of costs, by their bytes
+	hires   map[hireKey][]solver.Cost // by number of days
+	scratch []byte
 }
 
 // act is the stage that an activity stands for. ways gives, by mode, the index
@@ -39,7 +46,8 @@ type skyKey struct {
 
 func newModel(s *Snapshot) *model {
 	f := newFacts(s)
-	m := &model{facts: f, rules: newPrices(f), held: map[int]held{}, stays: map[jobStage]bool{}, sky: map[skyKey][]solver.Cost{}, index: make([][stageCount]int, len(f.work))}
+	m := &model{facts: f, rules: newPrices(f), held: map[int]held{}, stays: map[jobStage]bool{}, sky: map[skyKey][]solver.Cost{},
+		same: map[sharedKey]shared{}, tables: map[string][]solver.Cost{}, hires: map[hireKey][]solver.Cost{}, index: make([][stageCount]int, len(f.work))}
 	m.data.Slots = solver.Slot(2 * s.Days)
 	m.addCrews()
 	m.addFirms()
@@ -254,26 +262,93 @@ func (m *model) addStage(i int, k StageKind, place solver.Place) {
 			}
 		}
 	}
-	var ways []int
-	if k.Trade() == ScaffoldTrade {
-		ways = m.mayDo(i, k, m.firmsFor(w))
-		for _, f := range ways {
-			a.Modes = append(a.Modes, m.firmMode(w, k, f))
-		}
-	} else {
-		for _, c := range m.mayDo(i, k, m.crewsFor(w, k)) {
-			mode := m.crewMode(w, k, c)
-			a.Modes, ways = append(a.Modes, mode), append(ways, c)
-			if m.late != nil {
-				mode.Calendar, mode.SlotCost = len(m.crews)+1+c, m.late[c]
-				a.Modes, ways = append(a.Modes, mode), append(ways, c)
-			}
-		}
-	}
-	m.acts = append(m.acts, act{i, k, ways})
+	same := m.modesOf(i, k)
+	a.Modes = same.modes
+	m.acts = append(m.acts, act{i, k, same.ways})
 	m.data.Activities = append(m.data.Activities, a)
 	m.addMoves(len(m.acts) - 1)
 	m.addPins(len(m.acts) - 1)
+}
+
+// shared is the modes of a stage and who does it in each. Stages of the same
+// length that the same crews or scaffold firms may do share them: a large firm
+// has hundreds of modes for each of its stages.
+type shared struct {
+	ways  []int
+	modes []solver.Mode
+}
+
+type sharedKey struct {
+	kind    StageKind
+	planned bool
+	n       int
+	did     uuid.UUID // the crew that handed over, where that has a price
+	who     string    // those who may do it
+}
+
+func (m *model) modesOf(i int, k StageKind) shared {
+	w := &m.work[i]
+	if k.Trade() == ScaffoldTrade && (w.booking != nil || w.base[k] != nil) { // its modes know the booked day
+		return m.makeModes(w, k, m.mayDo(i, k, m.firmsFor(w)))
+	}
+	could := m.crewsFor
+	if k.Trade() == ScaffoldTrade {
+		could = func(w *work, _ StageKind) []int { return m.firmsFor(w) }
+	}
+	who := m.mayDo(i, k, could(w, k))
+	key := sharedKey{kind: k, planned: w.planned(k), n: w.left(k, m.s.FirstDay), who: string(m.whoKey(who))}
+	if before := w.handsOver(k); before != StageUnknown {
+		key.did = w.did[before]
+	}
+	same, ok := m.same[key]
+	if !ok {
+		same = m.makeModes(w, k, who)
+		m.same[key] = same
+	}
+	return same
+}
+
+// whoKey writes those who may do a stage as the bytes of a key.
+func (m *model) whoKey(who []int) []byte {
+	m.scratch = m.scratch[:0]
+	for _, c := range who {
+		m.scratch = binary.AppendUvarint(m.scratch, uint64(c))
+	}
+	return m.scratch
+}
+
+// once gives a table of costs that is the same as one that was made before in
+// its stead: many jobs were promised for the same day, many visits cost the
+// same to move.
+func (m *model) once(costs []solver.Cost) []solver.Cost {
+	m.scratch = m.scratch[:0]
+	for _, c := range costs {
+		m.scratch = binary.AppendVarint(m.scratch, int64(c))
+	}
+	if known, ok := m.tables[string(m.scratch)]; ok {
+		return known
+	}
+	m.tables[string(m.scratch)] = costs
+	return costs
+}
+
+func (m *model) makeModes(w *work, k StageKind, who []int) (out shared) {
+	if k.Trade() == ScaffoldTrade {
+		out.ways = who
+		for _, f := range who {
+			out.modes = append(out.modes, m.firmMode(w, k, f))
+		}
+		return out
+	}
+	for _, c := range who {
+		mode := m.crewMode(w, k, c)
+		out.modes, out.ways = append(out.modes, mode), append(out.ways, c)
+		if m.late != nil {
+			mode.Calendar, mode.SlotCost = len(m.crews)+1+c, m.late[c]
+			out.modes, out.ways = append(out.modes, mode), append(out.ways, c)
+		}
+	}
+	return out
 }
 
 // mayDo narrows those who could do a stage to those whom the pins let; whoever
@@ -292,6 +367,7 @@ func (m *model) addPins(a int) {
 	if !w.planned(act.kind) || m.stays[jobStage{act.work, act.kind}] || !w.pinned(act.kind, PinStart, PinOn, PinNotBefore, PinNotAfter) {
 		return
 	}
+	d.Modes = slices.Clone(d.Modes) // others may share them
 	for mode := range d.Modes {
 		costs := make([]solver.Cost, m.data.Slots)
 		copy(costs, d.Modes[mode].StartCost)
@@ -360,11 +436,12 @@ func (m *model) latenessCosts(w *work) []solver.Cost {
 	for s := range costs {
 		costs[s] = solver.Cost(m.rules.late(w.job, m.halfDay(solver.Slot(s)).Date()))
 	}
-	return costs
+	return m.once(costs)
 }
 
-// addMoves prices every start by what it moves: the published visit, the day
-// confirmed with the scaffold firm. The place as published is kept in mind.
+// addMoves prices every start by what it moves: the published visit, except
+// where it stays, and the day confirmed with the scaffold firm. The place as
+// published is kept in mind.
 func (m *model) addMoves(a int) {
 	act, d := m.acts[a], &m.data.Activities[a]
 	w, k := &m.work[act.work], act.kind
@@ -373,34 +450,35 @@ func (m *model) addMoves(a int) {
 	}
 	if b := w.base[k]; b != nil {
 		d.Keep = m.as(a, b)
+		d.StartCost = make([]solver.Cost, m.data.Slots)
+		for s := range d.StartCost {
+			d.StartCost[s] = solver.Cost(m.rules.moved(w, b, m.halfDay(solver.Slot(s)).Date()))
+		}
+		for mode := range d.Modes { // an ordinary day and one with overtime have the same half-days
+			if at := m.asIn(a, mode, b); at != nil {
+				d.Was, d.Stay = append(d.Was, *at), d.StartCost[at.Start]
+			}
+		}
+		d.StartCost = m.once(d.StartCost)
 	}
-	for mode := range d.Modes {
-		d.Modes[mode].StartCost = m.moveCosts(w, k, a, mode)
+	if k.Trade() == ScaffoldTrade && w.booking != nil {
+		for mode := range d.Modes {
+			d.Modes[mode].StartCost = m.bookingCosts(w, k, act.ways[mode])
+		}
 	}
 }
 
-func (m *model) moveCosts(w *work, k StageKind, a, mode int) []solver.Cost {
-	was, who := w.base[k], m.acts[a].ways[mode]
-	stays := solver.Slot(-1) // where this way has just the published half-days
-	if at := m.asIn(a, mode, was); at != nil {
-		stays = at.Start
-	}
-	var costs []solver.Cost
-	for s := range m.data.Slots {
-		h := m.halfDay(s)
-		var c solver.Cost
-		if was != nil && s != stays {
-			c += solver.Cost(m.rules.moved(w, was, h.Date()))
+// bookingCosts prices the starts of a scaffold firm beside those agreed.
+func (m *model) bookingCosts(w *work, k StageKind, firm int) []solver.Cost {
+	costs := make([]solver.Cost, m.data.Slots)
+	for s := range costs {
+		d := m.halfDay(solver.Slot(s)).Date()
+		costs[s] = solver.Cost(m.rules.bookingMoved(w, k, m.firms[firm].ID, d))
+		if m.refused(w, k, firm, d) {
+			costs[s] = solver.Never
 		}
-		if k.Trade() == ScaffoldTrade {
-			c += solver.Cost(m.rules.bookingMoved(w, k, m.firms[who].ID, h.Date()))
-			if m.refused(w, k, who, h.Date()) {
-				c = solver.Never
-			}
-		}
-		costs = append(costs, c)
 	}
-	return costs
+	return m.once(costs)
 }
 
 // as gives the mode and start that stand for a visit; nil when no place in the
@@ -466,6 +544,10 @@ func (m *model) halfDaysAt(a int, at solver.At) (list []civil.HalfDay) {
 // jobs. It only steers placing: a scaffold goes up no earlier than it helps.
 const setWorth = 3_00
 
+// hireKey is what the price of a scaffold's standing depends on: the firm, the
+// days of work on it and those that it stood before the plan.
+type hireKey struct{ firm, work, before int }
+
 // addSpan holds a set from erection to strike. A scaffold that stands is held
 // from the first day and one that comes from its day, to the last day of the
 // plan when nothing brings it down.
@@ -485,9 +567,14 @@ func (m *model) addSpan(w *work, from, to int) {
 		span.Begin = m.slot(first.In(civil.Morning))
 	}
 	for _, f := range m.acts[to].ways {
-		cost := make([]solver.Cost, m.s.Days+1)
-		for n := 1; n <= m.s.Days; n++ {
-			cost[n] = solver.Cost(m.rules.standing(w, m.firms[f], since, first+civil.Date(n)-1))
+		key := hireKey{f, w.scaffoldDays(), int(first - since)}
+		cost := m.hires[key]
+		if cost == nil {
+			cost = make([]solver.Cost, m.s.Days+1)
+			for n := 1; n <= m.s.Days; n++ {
+				cost[n] = solver.Cost(m.rules.standing(w, m.firms[f], since, first+civil.Date(n)-1))
+			}
+			m.hires[key] = cost
 		}
 		span.On = append(span.On, solver.SpanOn{Resource: m.sets(f), Cost: cost})
 	}
