@@ -73,6 +73,36 @@ func (e BookingState) Valid() bool {
 	}
 }
 
+// Defines values for ChangeKind.
+const (
+	ChangeKindAbsence ChangeKind = "absence"
+	ChangeKindAddCrew ChangeKind = "add_crew"
+	ChangeKindDropJob ChangeKind = "drop_job"
+	ChangeKindHire    ChangeKind = "hire"
+	ChangeKindPin     ChangeKind = "pin"
+	ChangeKindPromise ChangeKind = "promise"
+)
+
+// Valid indicates whether the value is a known member of the ChangeKind enum.
+func (e ChangeKind) Valid() bool {
+	switch e {
+	case ChangeKindAbsence:
+		return true
+	case ChangeKindAddCrew:
+		return true
+	case ChangeKindDropJob:
+		return true
+	case ChangeKindHire:
+		return true
+	case ChangeKindPin:
+		return true
+	case ChangeKindPromise:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for CheckAnswer.
 const (
 	CheckAnswerNo          CheckAnswer = "no"
@@ -157,6 +187,30 @@ func (e DecisionVerdict) Valid() bool {
 	}
 }
 
+// Defines values for HeldOfferState.
+const (
+	HeldOfferStateExpired  HeldOfferState = "expired"
+	HeldOfferStateHeld     HeldOfferState = "held"
+	HeldOfferStateReleased HeldOfferState = "released"
+	HeldOfferStateTaken    HeldOfferState = "taken"
+)
+
+// Valid indicates whether the value is a known member of the HeldOfferState enum.
+func (e HeldOfferState) Valid() bool {
+	switch e {
+	case HeldOfferStateExpired:
+		return true
+	case HeldOfferStateHeld:
+		return true
+	case HeldOfferStateReleased:
+		return true
+	case HeldOfferStateTaken:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for JobReplayFinish.
 const (
 	JobReplayFinishDone    JobReplayFinish = "done"
@@ -196,6 +250,33 @@ func (e JobState) Valid() bool {
 	case JobStateDone:
 		return true
 	case JobStateOpen:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for OfferQuestionTerrain.
+const (
+	OfferQuestionTerrainI   OfferQuestionTerrain = "I"
+	OfferQuestionTerrainII  OfferQuestionTerrain = "II"
+	OfferQuestionTerrainIII OfferQuestionTerrain = "III"
+	OfferQuestionTerrainIV  OfferQuestionTerrain = "IV"
+	OfferQuestionTerrainN0  OfferQuestionTerrain = "0"
+)
+
+// Valid indicates whether the value is a known member of the OfferQuestionTerrain enum.
+func (e OfferQuestionTerrain) Valid() bool {
+	switch e {
+	case OfferQuestionTerrainI:
+		return true
+	case OfferQuestionTerrainII:
+		return true
+	case OfferQuestionTerrainIII:
+		return true
+	case OfferQuestionTerrainIV:
+		return true
+	case OfferQuestionTerrainN0:
 		return true
 	default:
 		return false
@@ -406,6 +487,24 @@ func (e StageState) Valid() bool {
 	}
 }
 
+// Defines values for ExplainStageParamsPlan.
+const (
+	ExplainStageParamsPlanDraft     ExplainStageParamsPlan = "draft"
+	ExplainStageParamsPlanPublished ExplainStageParamsPlan = "published"
+)
+
+// Valid indicates whether the value is a known member of the ExplainStageParamsPlan enum.
+func (e ExplainStageParamsPlan) Valid() bool {
+	switch e {
+	case ExplainStageParamsPlanDraft:
+		return true
+	case ExplainStageParamsPlanPublished:
+		return true
+	default:
+		return false
+	}
+}
+
 // Assessment defines model for Assessment.
 type Assessment struct {
 	Approved   bool    `json:"approved"`
@@ -528,6 +627,25 @@ type Briefing struct {
 	JobRef string   `json:"job_ref"`
 }
 
+// Change defines model for Change.
+type Change struct {
+	// JobRef Of pin, promise and drop_job
+	JobRef *string    `json:"job_ref,omitempty"`
+	Kind   ChangeKind `json:"kind"`
+
+	// On Examples: 2026-12-07
+	On    *Date      `json:"on,omitempty"`
+	Stage *StageKind `json:"stage,omitempty"`
+
+	// Until Examples: 2026-12-07
+	Until *Date `json:"until,omitempty"`
+	Weeks *int  `json:"weeks,omitempty"`
+	Who   *ID   `json:"who,omitempty"`
+}
+
+// ChangeKind defines model for Change.Kind.
+type ChangeKind string
+
 // CheckAnswer defines model for CheckAnswer.
 type CheckAnswer string
 
@@ -590,6 +708,14 @@ type ConsentState string
 type Cost struct {
 	Lines      []CostLine `json:"lines"`
 	TotalPence int64      `json:"total_pence"`
+}
+
+// CostDiff defines model for CostDiff.
+type CostDiff struct {
+	Item string `json:"item"`
+
+	// MorePence Negative = less
+	MorePence int64 `json:"more_pence"`
 }
 
 // CostLine defines model for CostLine.
@@ -668,6 +794,20 @@ type Decision struct {
 // DecisionVerdict defines model for DecisionVerdict.
 type DecisionVerdict string
 
+// Explanation defines model for Explanation.
+type Explanation struct {
+	Clash  []Reason     `json:"clash"`
+	JobRef string       `json:"job_ref"`
+	Lost   *Visit       `json:"lost,omitempty"`
+	Move   *PlanMove    `json:"move,omitempty"`
+	Others []OtherWho   `json:"others"`
+	PlanID ID           `json:"plan_id"`
+	Sooner []OtherStart `json:"sooner"`
+	Stage  StageKind    `json:"stage"`
+	Then   []OtherStart `json:"then"`
+	Visit  *Visit       `json:"visit,omitempty"`
+}
+
 // FieldChange defines model for FieldChange.
 type FieldChange struct {
 	After  string `json:"after"`
@@ -713,6 +853,24 @@ type ForecastHour struct {
 	WindMeanMs *float64 `json:"wind_mean_ms,omitempty"`
 }
 
+// FoundOffer defines model for FoundOffer.
+type FoundOffer struct {
+	// Chance That the weather lets the roof work run
+	Chance *float64 `json:"chance,omitempty"`
+
+	// DoneOn Examples: 2026-12-07
+	DoneOn *Date      `json:"done_on,omitempty"`
+	Items  []CostDiff `json:"items"`
+
+	// MorePence What the plan costs more with the job in it
+	MorePence int64 `json:"more_pence"`
+
+	// On Examples: 2026-12-07
+	On     Date    `json:"on"`
+	Say    string  `json:"say"`
+	Visits []Visit `json:"visits"`
+}
+
 // HalfDay Examples: 2026-12-07 morning
 type HalfDay = string
 
@@ -732,6 +890,50 @@ type Hazard struct {
 
 	// Why The facts that put it here
 	Why string `json:"why"`
+}
+
+// HeldOffer defines model for HeldOffer.
+type HeldOffer struct {
+	Contact *string `json:"contact,omitempty"`
+
+	// DoneOn Examples: 2026-12-07
+	DoneOn    *Date  `json:"done_on,omitempty"`
+	For       string `json:"for"`
+	ID        ID     `json:"id"`
+	MorePence int64  `json:"more_pence"`
+
+	// On Examples: 2026-12-07
+	On    *Date          `json:"on,omitempty"`
+	State HeldOfferState `json:"state"`
+
+	// ToldAt Examples: 2026-12-07T08:00:00Z
+	ToldAt Instant `json:"told_at"`
+	ToldBy string  `json:"told_by"`
+
+	// Until Examples: 2026-12-07T08:00:00Z
+	Until  Instant `json:"until"`
+	Visits []Visit `json:"visits"`
+}
+
+// HeldOfferState defines model for HeldOffer.State.
+type HeldOfferState string
+
+// HeldOfferList defines model for HeldOfferList.
+type HeldOfferList struct {
+	Offers []HeldOffer `json:"offers"`
+}
+
+// HoldRequest defines model for HoldRequest.
+type HoldRequest struct {
+	Contact *string `json:"contact,omitempty"`
+
+	// Days Working days; 3 when absent
+	Days *int   `json:"days,omitempty"`
+	For  string `json:"for"`
+
+	// On Examples: 2026-12-07
+	On       Date          `json:"on"`
+	Question OfferQuestion `json:"question"`
 }
 
 // ID defines model for ID.
@@ -894,6 +1096,80 @@ type MorningCheck struct {
 	Question string  `json:"question"`
 }
 
+// MoveList defines model for MoveList.
+type MoveList struct {
+	Moves []PlanMove `json:"moves"`
+}
+
+// OfferList defines model for OfferList.
+type OfferList struct {
+	No     []Reason     `json:"no"`
+	Offers []FoundOffer `json:"offers"`
+
+	// Place Where the position comes from
+	Place string `json:"place"`
+
+	// Sky Where the chances come from
+	Sky string `json:"sky"`
+}
+
+// OfferQuestion defines model for OfferQuestion.
+type OfferQuestion struct {
+	Best     *int     `json:"best,omitempty"`
+	Lat      *float64 `json:"lat,omitempty"`
+	Lon      *float64 `json:"lon,omitempty"`
+	ModuleM2 float64  `json:"module_m2"`
+	Modules  int      `json:"modules"`
+
+	// Postcode Without a position, sites with the same postcode or its first half stand in
+	Postcode *string `json:"postcode,omitempty"`
+
+	// ReadyOn Examples: 2026-12-07
+	ReadyOn *Date         `json:"ready_on,omitempty"`
+	Stages  []StageLength `json:"stages"`
+
+	// Terrain EN 1991-1-4 table 4.1
+	Terrain        OfferQuestionTerrain `json:"terrain"`
+	WorkingHeightM float64              `json:"working_height_m"`
+}
+
+// OfferQuestionTerrain EN 1991-1-4 table 4.1
+type OfferQuestionTerrain string
+
+// OtherStart A stretch of other starts and what speaks against them
+type OtherStart struct {
+	// Best Examples: 2026-12-07 morning
+	Best *HalfDay `json:"best,omitempty"`
+
+	// From Examples: 2026-12-07 morning
+	From  HalfDay     `json:"from"`
+	Items *[]CostDiff `json:"items,omitempty"`
+
+	// MorePence What the plan would cost more with the best of them
+	MorePence *int64   `json:"more_pence,omitempty"`
+	Possible  bool     `json:"possible"`
+	Reasons   []Reason `json:"reasons"`
+	Say       string   `json:"say"`
+
+	// To Examples: 2026-12-07 morning
+	To HalfDay `json:"to"`
+}
+
+// OtherWho defines model for OtherWho.
+type OtherWho struct {
+	// At Examples: 2026-12-07 morning
+	At        *HalfDay    `json:"at,omitempty"`
+	ID        ID          `json:"id"`
+	Items     *[]CostDiff `json:"items,omitempty"`
+	MorePence *int64      `json:"more_pence,omitempty"`
+	Name      string      `json:"name"`
+	Reasons   []Reason    `json:"reasons"`
+
+	// SameTime They could do it at the planned time
+	SameTime bool   `json:"same_time"`
+	Say      string `json:"say"`
+}
+
 // Plan defines model for Plan.
 type Plan struct {
 	// BasePlanID The plan that was published when this one was made
@@ -947,6 +1223,27 @@ type PlanChoice struct {
 // PlanList defines model for PlanList.
 type PlanList struct {
 	Plans []PlanSummary `json:"plans"`
+}
+
+// PlanMove defines model for PlanMove.
+type PlanMove struct {
+	// BuysPence What the draft costs less than without the move
+	BuysPence int64 `json:"buys_pence"`
+
+	// Disturbs The customer, crews and scaffold firms
+	Disturbs []string `json:"disturbs"`
+
+	// Forced Why it could not stay; then nothing has a price
+	Forced []Reason   `json:"forced"`
+	From   Visit      `json:"from"`
+	Items  []CostDiff `json:"items"`
+	JobRef string     `json:"job_ref"`
+	Say    string     `json:"say"`
+	Stage  StageKind  `json:"stage"`
+	To     *Visit     `json:"to,omitempty"`
+
+	// With Moves that would have to be undone with it
+	With []string `json:"with"`
 }
 
 // PlanRun defines model for PlanRun.
@@ -1069,6 +1366,17 @@ type Publication struct {
 type Published struct {
 	Bookings []BookingChange `json:"bookings"`
 	Plan     PlanSummary     `json:"plan"`
+}
+
+// Reason One fact that binds, as data; say is its sentence
+type Reason struct {
+	Limit   string `json:"limit"`
+	Rule    string `json:"rule"`
+	Say     string `json:"say"`
+	Source  string `json:"source"`
+	Subject string `json:"subject"`
+	Unit    string `json:"unit"`
+	Value   string `json:"value"`
 }
 
 // Recorded defines model for Recorded.
@@ -1263,6 +1571,12 @@ type Stage struct {
 // StageKind defines model for StageKind.
 type StageKind string
 
+// StageLength defines model for StageLength.
+type StageLength struct {
+	HalfDays int       `json:"half_days"`
+	Kind     StageKind `json:"kind"`
+}
+
 // StageState defines model for StageState.
 type StageState string
 
@@ -1295,6 +1609,11 @@ type StopWork struct {
 	Reason *string `json:"reason,omitempty"`
 }
 
+// TakeRequest defines model for TakeRequest.
+type TakeRequest struct {
+	JobRef string `json:"job_ref"`
+}
+
 // Unplanned defines model for Unplanned.
 type Unplanned struct {
 	JobID  ID        `json:"job_id"`
@@ -1318,6 +1637,44 @@ type Visit struct {
 	// Who The crew or the scaffold firm by name
 	Who string `json:"who"`
 	Why string `json:"why"`
+}
+
+// WhatIfAnswer defines model for WhatIfAnswer.
+type WhatIfAnswer struct {
+	// BrokenPromises Jobs whose promise is kept without the change and not with it
+	BrokenPromises []string    `json:"broken_promises"`
+	Items          []CostDiff  `json:"items"`
+	Kept           WithoutWith `json:"kept"`
+	LeftOut        WithoutWith `json:"left_out"`
+
+	// Lost What was asked and could not be kept
+	Lost  []string    `json:"lost"`
+	Moved WithoutWith `json:"moved"`
+
+	// Moves Against the published plan, without prices
+	Moves []PlanMove `json:"moves"`
+
+	// NoisePence By how much the cost without the change differs between two seeds
+	NoisePence    int64       `json:"noise_pence"`
+	Promises      WithoutWith `json:"promises"`
+	SavedPromises []string    `json:"saved_promises"`
+	Say           string      `json:"say"`
+	Schedules     int         `json:"schedules"`
+	Seed          int64       `json:"seed"`
+	WithPence     int64       `json:"with_pence"`
+	WithoutPence  int64       `json:"without_pence"`
+	Words         []string    `json:"words"`
+}
+
+// WhatIfQuestion defines model for WhatIfQuestion.
+type WhatIfQuestion struct {
+	Changes []Change `json:"changes"`
+}
+
+// WithoutWith defines model for WithoutWith.
+type WithoutWith struct {
+	With    int `json:"with"`
+	Without int `json:"without"`
 }
 
 // After defines model for After.
@@ -1385,8 +1742,34 @@ type ApproveAssessmentParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// ExplainStageParams defines parameters for ExplainStage.
+type ExplainStageParams struct {
+	Plan *ExplainStageParamsPlan `form:"plan,omitempty" json:"plan,omitempty"`
+}
+
+// ExplainStageParamsPlan defines parameters for ExplainStage.
+type ExplainStageParamsPlan string
+
 // LiftStopParams defines parameters for LiftStop.
 type LiftStopParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// HoldOfferParams defines parameters for HoldOffer.
+type HoldOfferParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ReleaseOfferParams defines parameters for ReleaseOffer.
+type ReleaseOfferParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// TakeOfferParams defines parameters for TakeOffer.
+type TakeOfferParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
@@ -1451,6 +1834,15 @@ type DecideJSONRequestBody = CrewAtJob
 // LiftStopJSONRequestBody defines body for LiftStop for application/json ContentType.
 type LiftStopJSONRequestBody = Lift
 
+// HoldOfferJSONRequestBody defines body for HoldOffer for application/json ContentType.
+type HoldOfferJSONRequestBody = HoldRequest
+
+// FindOffersJSONRequestBody defines body for FindOffers for application/json ContentType.
+type FindOffersJSONRequestBody = OfferQuestion
+
+// TakeOfferJSONRequestBody defines body for TakeOffer for application/json ContentType.
+type TakeOfferJSONRequestBody = TakeRequest
+
 // MakePlanJSONRequestBody defines body for MakePlan for application/json ContentType.
 type MakePlanJSONRequestBody = PlanWish
 
@@ -1471,6 +1863,9 @@ type SignOffJSONRequestBody = SignOff
 
 // StopWorkJSONRequestBody defines body for StopWork for application/json ContentType.
 type StopWorkJSONRequestBody = StopWork
+
+// WhatIfJSONRequestBody defines body for WhatIf for application/json ContentType.
+type WhatIfJSONRequestBody = WhatIfQuestion
 
 // ServerInterface represents all server handlers.
 type ServerInterface interface {
@@ -1507,6 +1902,9 @@ type ServerInterface interface {
 	// ApproveAssessment Approve one version of a risk assessment
 	// (POST /jobs/{ref}/assessments/{assessment_id}/approvals)
 	ApproveAssessment(c *gin.Context, ref JobRef, assessmentID ID, params ApproveAssessmentParams)
+	// ExplainStage Why a stage stands where it does, why not sooner, why not by others
+	// (GET /jobs/{ref}/stages/{stage}/explanation)
+	ExplainStage(c *gin.Context, ref string, stage StageKind, params ExplainStageParams)
 	// LiftStop Lift a stop that somebody else called
 	// (POST /jobs/{ref}/stop-works/{stop_id}/lift)
 	LiftStop(c *gin.Context, ref JobRef, stopID ID, params LiftStopParams)
@@ -1516,6 +1914,21 @@ type ServerInterface interface {
 	// Morning The decision for each crew and job of one day
 	// (GET /mornings/{date})
 	Morning(c *gin.Context, date Date)
+	// ListOffers The places that are held, and those that were taken and wait for a published plan
+	// (GET /offers)
+	ListOffers(c *gin.Context)
+	// HoldOffer Keep a place free for a customer
+	// (POST /offers)
+	HoldOffer(c *gin.Context, params HoldOfferParams)
+	// FindOffers When a new job could be done beside the published plan; nothing is saved
+	// (POST /offers/searches)
+	FindOffers(c *gin.Context)
+	// ReleaseOffer Give a held place free
+	// (POST /offers/{offer_id}/release)
+	ReleaseOffer(c *gin.Context, offerID ID, params ReleaseOfferParams)
+	// TakeOffer Make a job of a held place, pinned where it is, with its last day promised
+	// (POST /offers/{offer_id}/take)
+	TakeOffer(c *gin.Context, offerID ID, params TakeOfferParams)
 	// CurrentPlanRun The run that is under way
 	// (GET /plan-runs/current)
 	CurrentPlanRun(c *gin.Context)
@@ -1540,6 +1953,9 @@ type ServerInterface interface {
 	// NewestDraft The newest draft
 	// (GET /plans/draft)
 	NewestDraft(c *gin.Context)
+	// DraftMoves What the newest draft moves of the published plan, whom that disturbs and what it buys
+	// (GET /plans/draft/moves)
+	DraftMoves(c *gin.Context)
 	// GetPlan Any plan that was ever saved
 	// (GET /plans/{plan_id})
 	GetPlan(c *gin.Context, planID ID)
@@ -1567,6 +1983,9 @@ type ServerInterface interface {
 	// StopWork Stop the work on a job at once
 	// (POST /stop-works)
 	StopWork(c *gin.Context, params StopWorkParams)
+	// WhatIf What some changes would do to cost, promises and appointments; nothing is saved
+	// (POST /what-ifs)
+	WhatIf(c *gin.Context)
 }
 
 // ServerInterfaceWrapper converts contexts to parameters.
@@ -1999,6 +2418,51 @@ func (siw *ServerInterfaceWrapper) ApproveAssessment(c *gin.Context) {
 	siw.Handler.ApproveAssessment(c, ref, assessmentID, params)
 }
 
+// ExplainStage operation middleware
+func (siw *ServerInterfaceWrapper) ExplainStage(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref string
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// ------------- Path parameter "stage" -------------
+	var stage StageKind
+
+	err = runtime.BindStyledParameterWithOptions("simple", "stage", c.Param("stage"), &stage, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter stage: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ExplainStageParams
+
+	// ------------- Optional query parameter "plan" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "plan", c.Request.URL.Query(), &params.Plan, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter plan: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ExplainStage(c, ref, stage, params)
+}
+
 // LiftStop operation middleware
 func (siw *ServerInterfaceWrapper) LiftStop(c *gin.Context) {
 
@@ -2096,6 +2560,179 @@ func (siw *ServerInterfaceWrapper) Morning(c *gin.Context) {
 	}
 
 	siw.Handler.Morning(c, date)
+}
+
+// ListOffers operation middleware
+func (siw *ServerInterfaceWrapper) ListOffers(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ListOffers(c)
+}
+
+// HoldOffer operation middleware
+func (siw *ServerInterfaceWrapper) HoldOffer(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params HoldOfferParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.HoldOffer(c, params)
+}
+
+// FindOffers operation middleware
+func (siw *ServerInterfaceWrapper) FindOffers(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.FindOffers(c)
+}
+
+// ReleaseOffer operation middleware
+func (siw *ServerInterfaceWrapper) ReleaseOffer(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "offer_id" -------------
+	var offerID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "offer_id", c.Param("offer_id"), &offerID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter offer_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ReleaseOfferParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ReleaseOffer(c, offerID, params)
+}
+
+// TakeOffer operation middleware
+func (siw *ServerInterfaceWrapper) TakeOffer(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "offer_id" -------------
+	var offerID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "offer_id", c.Param("offer_id"), &offerID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter offer_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params TakeOfferParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.TakeOffer(c, offerID, params)
 }
 
 // CurrentPlanRun operation middleware
@@ -2357,6 +2994,19 @@ func (siw *ServerInterfaceWrapper) NewestDraft(c *gin.Context) {
 	}
 
 	siw.Handler.NewestDraft(c)
+}
+
+// DraftMoves operation middleware
+func (siw *ServerInterfaceWrapper) DraftMoves(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.DraftMoves(c)
 }
 
 // GetPlan operation middleware
@@ -2632,6 +3282,19 @@ func (siw *ServerInterfaceWrapper) StopWork(c *gin.Context) {
 	siw.Handler.StopWork(c, params)
 }
 
+// WhatIf operation middleware
+func (siw *ServerInterfaceWrapper) WhatIf(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.WhatIf(c)
+}
+
 // GinServerOptions provides options for the Gin server.
 type GinServerOptions struct {
 	BaseURL      string
@@ -2678,6 +3341,14 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.GET(options.BaseURL+"/plan-runs/current", wrapper.CurrentPlanRun)
 	router.DELETE(options.BaseURL+"/plan-runs/:run_id", wrapper.StopPlanRun)
 	router.GET(options.BaseURL+"/plan-runs/:run_id", wrapper.GetPlanRun)
+	router.GET(options.BaseURL+"/jobs/:ref/stages/:stage/explanation", wrapper.ExplainStage)
+	router.GET(options.BaseURL+"/plans/draft/moves", wrapper.DraftMoves)
+	router.POST(options.BaseURL+"/what-ifs", wrapper.WhatIf)
+	router.POST(options.BaseURL+"/offers/searches", wrapper.FindOffers)
+	router.GET(options.BaseURL+"/offers", wrapper.ListOffers)
+	router.POST(options.BaseURL+"/offers", wrapper.HoldOffer)
+	router.POST(options.BaseURL+"/offers/:offer_id/take", wrapper.TakeOffer)
+	router.POST(options.BaseURL+"/offers/:offer_id/release", wrapper.ReleaseOffer)
 	router.GET(options.BaseURL+"/bookings", wrapper.ListBookings)
 	router.GET(options.BaseURL+"/bookings/:booking_id", wrapper.GetBooking)
 	router.POST(options.BaseURL+"/bookings/:booking_id/answers", wrapper.AnswerBooking)
@@ -3145,6 +3816,47 @@ func (response ApproveAssessmentdefaultApplicationProblemPlusJSONResponse) Visit
 	return err
 }
 
+type ExplainStageRequestObject struct {
+	Ref    string    `json:"ref"`
+	Stage  StageKind `json:"stage"`
+	Params ExplainStageParams
+}
+
+type ExplainStageResponseObject interface {
+	VisitExplainStageResponse(w http.ResponseWriter) error
+}
+
+type ExplainStage200JSONResponse Explanation
+
+func (response ExplainStage200JSONResponse) VisitExplainStageResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ExplainStagedefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ExplainStagedefaultApplicationProblemPlusJSONResponse) VisitExplainStageResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type LiftStopRequestObject struct {
 	Ref    JobRef `json:"ref"`
 	StopID ID     `json:"stop_id"`
@@ -3253,6 +3965,204 @@ type MorningdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response MorningdefaultApplicationProblemPlusJSONResponse) VisitMorningResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListOffersRequestObject struct {
+}
+
+type ListOffersResponseObject interface {
+	VisitListOffersResponse(w http.ResponseWriter) error
+}
+
+type ListOffers200JSONResponse HeldOfferList
+
+func (response ListOffers200JSONResponse) VisitListOffersResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListOffersdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ListOffersdefaultApplicationProblemPlusJSONResponse) VisitListOffersResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type HoldOfferRequestObject struct {
+	Params HoldOfferParams
+	Body   *HoldOfferJSONRequestBody
+}
+
+type HoldOfferResponseObject interface {
+	VisitHoldOfferResponse(w http.ResponseWriter) error
+}
+
+type HoldOffer201JSONResponse HeldOffer
+
+func (response HoldOffer201JSONResponse) VisitHoldOfferResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type HoldOfferdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response HoldOfferdefaultApplicationProblemPlusJSONResponse) VisitHoldOfferResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type FindOffersRequestObject struct {
+	Body *FindOffersJSONRequestBody
+}
+
+type FindOffersResponseObject interface {
+	VisitFindOffersResponse(w http.ResponseWriter) error
+}
+
+type FindOffers200JSONResponse OfferList
+
+func (response FindOffers200JSONResponse) VisitFindOffersResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type FindOffersdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response FindOffersdefaultApplicationProblemPlusJSONResponse) VisitFindOffersResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ReleaseOfferRequestObject struct {
+	OfferID ID `json:"offer_id"`
+	Params  ReleaseOfferParams
+}
+
+type ReleaseOfferResponseObject interface {
+	VisitReleaseOfferResponse(w http.ResponseWriter) error
+}
+
+type ReleaseOffer200JSONResponse HeldOffer
+
+func (response ReleaseOffer200JSONResponse) VisitReleaseOfferResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ReleaseOfferdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ReleaseOfferdefaultApplicationProblemPlusJSONResponse) VisitReleaseOfferResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type TakeOfferRequestObject struct {
+	OfferID ID `json:"offer_id"`
+	Params  TakeOfferParams
+	Body    *TakeOfferJSONRequestBody
+}
+
+type TakeOfferResponseObject interface {
+	VisitTakeOfferResponse(w http.ResponseWriter) error
+}
+
+type TakeOffer201JSONResponse Job
+
+func (response TakeOffer201JSONResponse) VisitTakeOfferResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type TakeOfferdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response TakeOfferdefaultApplicationProblemPlusJSONResponse) VisitTakeOfferResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -3625,6 +4535,44 @@ func (response NewestDraftdefaultApplicationProblemPlusJSONResponse) VisitNewest
 	return err
 }
 
+type DraftMovesRequestObject struct {
+}
+
+type DraftMovesResponseObject interface {
+	VisitDraftMovesResponse(w http.ResponseWriter) error
+}
+
+type DraftMoves200JSONResponse MoveList
+
+func (response DraftMoves200JSONResponse) VisitDraftMovesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DraftMovesdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response DraftMovesdefaultApplicationProblemPlusJSONResponse) VisitDraftMovesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type GetPlanRequestObject struct {
 	PlanID ID `json:"plan_id"`
 }
@@ -3973,6 +4921,45 @@ func (response StopWorkdefaultApplicationProblemPlusJSONResponse) VisitStopWorkR
 	return err
 }
 
+type WhatIfRequestObject struct {
+	Body *WhatIfJSONRequestBody
+}
+
+type WhatIfResponseObject interface {
+	VisitWhatIfResponse(w http.ResponseWriter) error
+}
+
+type WhatIf200JSONResponse WhatIfAnswer
+
+func (response WhatIf200JSONResponse) VisitWhatIfResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type WhatIfdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response WhatIfdefaultApplicationProblemPlusJSONResponse) VisitWhatIfResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 // StrictServerInterface represents all server handlers.
 type StrictServerInterface interface {
 	// ListBookings Scaffold bookings by erection date
@@ -4008,6 +4995,9 @@ type StrictServerInterface interface {
 	// ApproveAssessment Approve one version of a risk assessment
 	// (POST /jobs/{ref}/assessments/{assessment_id}/approvals)
 	ApproveAssessment(ctx context.Context, request ApproveAssessmentRequestObject) (ApproveAssessmentResponseObject, error)
+	// ExplainStage Why a stage stands where it does, why not sooner, why not by others
+	// (GET /jobs/{ref}/stages/{stage}/explanation)
+	ExplainStage(ctx context.Context, request ExplainStageRequestObject) (ExplainStageResponseObject, error)
 	// LiftStop Lift a stop that somebody else called
 	// (POST /jobs/{ref}/stop-works/{stop_id}/lift)
 	LiftStop(ctx context.Context, request LiftStopRequestObject) (LiftStopResponseObject, error)
@@ -4017,6 +5007,21 @@ type StrictServerInterface interface {
 	// Morning The decision for each crew and job of one day
 	// (GET /mornings/{date})
 	Morning(ctx context.Context, request MorningRequestObject) (MorningResponseObject, error)
+	// ListOffers The places that are held, and those that were taken and wait for a published plan
+	// (GET /offers)
+	ListOffers(ctx context.Context, request ListOffersRequestObject) (ListOffersResponseObject, error)
+	// HoldOffer Keep a place free for a customer
+	// (POST /offers)
+	HoldOffer(ctx context.Context, request HoldOfferRequestObject) (HoldOfferResponseObject, error)
+	// FindOffers When a new job could be done beside the published plan; nothing is saved
+	// (POST /offers/searches)
+	FindOffers(ctx context.Context, request FindOffersRequestObject) (FindOffersResponseObject, error)
+	// ReleaseOffer Give a held place free
+	// (POST /offers/{offer_id}/release)
+	ReleaseOffer(ctx context.Context, request ReleaseOfferRequestObject) (ReleaseOfferResponseObject, error)
+	// TakeOffer Make a job of a held place, pinned where it is, with its last day promised
+	// (POST /offers/{offer_id}/take)
+	TakeOffer(ctx context.Context, request TakeOfferRequestObject) (TakeOfferResponseObject, error)
 	// CurrentPlanRun The run that is under way
 	// (GET /plan-runs/current)
 	CurrentPlanRun(ctx context.Context, request CurrentPlanRunRequestObject) (CurrentPlanRunResponseObject, error)
@@ -4041,6 +5046,9 @@ type StrictServerInterface interface {
 	// NewestDraft The newest draft
 	// (GET /plans/draft)
 	NewestDraft(ctx context.Context, request NewestDraftRequestObject) (NewestDraftResponseObject, error)
+	// DraftMoves What the newest draft moves of the published plan, whom that disturbs and what it buys
+	// (GET /plans/draft/moves)
+	DraftMoves(ctx context.Context, request DraftMovesRequestObject) (DraftMovesResponseObject, error)
 	// GetPlan Any plan that was ever saved
 	// (GET /plans/{plan_id})
 	GetPlan(ctx context.Context, request GetPlanRequestObject) (GetPlanResponseObject, error)
@@ -4068,6 +5076,9 @@ type StrictServerInterface interface {
 	// StopWork Stop the work on a job at once
 	// (POST /stop-works)
 	StopWork(ctx context.Context, request StopWorkRequestObject) (StopWorkResponseObject, error)
+	// WhatIf What some changes would do to cost, promises and appointments; nothing is saved
+	// (POST /what-ifs)
+	WhatIf(ctx context.Context, request WhatIfRequestObject) (WhatIfResponseObject, error)
 }
 
 type StrictHandlerFunc func(ctx *gin.Context, request any) (any, error)
@@ -4469,6 +5480,34 @@ func (sh *strictHandler) ApproveAssessment(ctx *gin.Context, ref JobRef, assessm
 	}
 }
 
+// ExplainStage operation middleware
+func (sh *strictHandler) ExplainStage(ctx *gin.Context, ref string, stage StageKind, params ExplainStageParams) {
+	var request ExplainStageRequestObject
+
+	request.Ref = ref
+	request.Stage = stage
+	request.Params = params
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ExplainStage(ctx, request.(ExplainStageRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ExplainStage")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ExplainStageResponseObject); ok {
+		if err := validResponse.VisitExplainStageResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
 // LiftStop operation middleware
 func (sh *strictHandler) LiftStop(ctx *gin.Context, ref JobRef, stopID ID, params LiftStopParams) {
 	var request LiftStopRequestObject
@@ -4558,6 +5597,188 @@ func (sh *strictHandler) Morning(ctx *gin.Context, date Date) {
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(MorningResponseObject); ok {
 		if err := validResponse.VisitMorningResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// ListOffers operation middleware
+func (sh *strictHandler) ListOffers(ctx *gin.Context) {
+	var request ListOffersRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListOffers(ctx, request.(ListOffersRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListOffers")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ListOffersResponseObject); ok {
+		if err := validResponse.VisitListOffersResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// HoldOffer operation middleware
+func (sh *strictHandler) HoldOffer(ctx *gin.Context, params HoldOfferParams) {
+	var request HoldOfferRequestObject
+
+	request.Params = params
+
+	var body HoldOfferJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.HoldOffer(ctx, request.(HoldOfferRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "HoldOffer")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(HoldOfferResponseObject); ok {
+		if err := validResponse.VisitHoldOfferResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// FindOffers operation middleware
+func (sh *strictHandler) FindOffers(ctx *gin.Context) {
+	var request FindOffersRequestObject
+
+	var body FindOffersJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.FindOffers(ctx, request.(FindOffersRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "FindOffers")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(FindOffersResponseObject); ok {
+		if err := validResponse.VisitFindOffersResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// ReleaseOffer operation middleware
+func (sh *strictHandler) ReleaseOffer(ctx *gin.Context, offerID ID, params ReleaseOfferParams) {
+	var request ReleaseOfferRequestObject
+
+	request.OfferID = offerID
+	request.Params = params
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ReleaseOffer(ctx, request.(ReleaseOfferRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ReleaseOffer")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ReleaseOfferResponseObject); ok {
+		if err := validResponse.VisitReleaseOfferResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// TakeOffer operation middleware
+func (sh *strictHandler) TakeOffer(ctx *gin.Context, offerID ID, params TakeOfferParams) {
+	var request TakeOfferRequestObject
+
+	request.OfferID = offerID
+	request.Params = params
+
+	var body TakeOfferJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.TakeOffer(ctx, request.(TakeOfferRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "TakeOffer")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(TakeOfferResponseObject); ok {
+		if err := validResponse.VisitTakeOfferResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {
@@ -4795,6 +6016,30 @@ func (sh *strictHandler) NewestDraft(ctx *gin.Context) {
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(NewestDraftResponseObject); ok {
 		if err := validResponse.VisitNewestDraftResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// DraftMoves operation middleware
+func (sh *strictHandler) DraftMoves(ctx *gin.Context) {
+	var request DraftMovesRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.DraftMoves(ctx, request.(DraftMovesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "DraftMoves")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(DraftMovesResponseObject); ok {
+		if err := validResponse.VisitDraftMovesResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {
@@ -5115,6 +6360,48 @@ func (sh *strictHandler) StopWork(ctx *gin.Context, params StopWorkParams) {
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(StopWorkResponseObject); ok {
 		if err := validResponse.VisitStopWorkResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// WhatIf operation middleware
+func (sh *strictHandler) WhatIf(ctx *gin.Context) {
+	var request WhatIfRequestObject
+
+	var body WhatIfJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.WhatIf(ctx, request.(WhatIfRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "WhatIf")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(WhatIfResponseObject); ok {
+		if err := validResponse.VisitWhatIfResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

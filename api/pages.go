@@ -34,6 +34,12 @@ func (s *server) pages() []pageRoute {
 		{method: post, path: "/plan/runs/:run/stop", needs: MakePlan, handle: s.stopRunForm},
 		{method: post, path: "/plan/:plan/publish", needs: PublishPlan, handle: s.publishForm},
 		{method: post, path: "/plan/:plan/drop", needs: MakePlan, handle: s.dropForm},
+		{method: get, path: "/why/:ref/:stage", needs: SeePlans, handle: s.whyPage},
+		{method: get, path: "/what-if", needs: SeePlans, handle: s.whatIfPage},
+		{method: get, path: "/offers", needs: SeePlans, handle: s.offersPage},
+		{method: post, path: "/offers", needs: MakePlan, handle: s.holdForm},
+		{method: post, path: "/offers/:offer/take", needs: ChangeJobs, handle: s.takeForm},
+		{method: post, path: "/offers/:offer/release", needs: MakePlan, handle: s.releaseForm},
 		{method: get, path: "/jobs", needs: SeeJobs, handle: s.jobsPage},
 		{method: get, path: "/jobs/:ref", needs: SeeJob, handle: s.jobPage},
 		{method: post, path: "/jobs/:ref/assessments", needs: Assess, handle: s.issueForm},
@@ -152,6 +158,8 @@ func nav(c Caller, here string) []web.Link {
 		{"Morning", "/morning", SeeMorning},
 		{"Jobs", "/jobs", SeeJobs},
 		{"Plan", "/plan", SeePlans},
+		{"What if", "/what-if", SeePlans},
+		{"Offers", "/offers", SeePlans},
 		{"Import", "/import", ChangeJobs},
 	}
 	var links []web.Link

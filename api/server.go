@@ -170,6 +170,14 @@ var operationNeeds = map[string]Action{
 	"currentPlanRun":    SeePlans,
 	"getPlanRun":        SeePlans,
 	"stopPlanRun":       MakePlan,
+	"explainStage":      SeePlans,
+	"draftMoves":        SeePlans,
+	"whatIf":            SeePlans,
+	"findOffers":        SeePlans,
+	"listOffers":        SeePlans,
+	"holdOffer":         MakePlan,
+	"takeOffer":         ChangeJobs,
+	"releaseOffer":      MakePlan,
 	"listBookings":      SeeBookings,
 	"getBooking":        SeeBookings,
 	"answerBooking":     AnswerBooking,
@@ -189,6 +197,10 @@ var operationNeeds = map[string]Action{
 var (
 	openOperations = map[string]bool{"signIn": true}
 	ownOperations  = map[string]bool{"signOut": true, "me": true}
+
+	// dryOperations are questions that need a body: they change nothing, so they
+	// carry no key.
+	dryOperations = map[string]bool{"whatIf": true, "findOffers": true}
 )
 
 // knownCaller finds out who asks and whether they may.
@@ -235,7 +247,7 @@ func (s *server) recognized(c *gin.Context) {
 // onceForWrites is once for the operations that carry a key.
 func (s *server) onceForWrites(c *gin.Context) {
 	route, _ := s.contract.route(c)
-	if id := route.Operation.OperationID; c.Request.Method == http.MethodGet || openOperations[id] || ownOperations[id] {
+	if id := route.Operation.OperationID; c.Request.Method == http.MethodGet || openOperations[id] || ownOperations[id] || dryOperations[id] {
 		return
 	}
 	s.once(c)

@@ -49,6 +49,9 @@ var notices = map[string]string{
 	"erected":   "Thank you. The scaffold stands in the office's books. Nobody works from it before it is handed over and inspected.",
 	"struck":    "Thank you. The scaffold is down in the office's books, and nobody is sent up there again.",
 	"accepted":  "The offered day is taken, and the scaffold firm's page and feed show it. Plan again so that the plan knows it.",
+	"held":      "The place is held. The planner and other offers keep away from it until it is taken, given free or runs out.",
+	"taken":     "It is a job now, pinned to its place, and the customer is promised its last day. Plan again so that the plan has it.",
+	"free":      "The place is free again.",
 	"offered":   "Thank you. The office sees the day you offer and will answer.",
 }
 

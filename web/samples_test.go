@@ -471,6 +471,7 @@ func samples() map[string]Page {
 		"signin": SignIn{Sheet: missing, Action: "/sign-in", Next: "/week"}, "signin-fault": SignIn{Sheet: bad, Action: "/sign-in", Email: "asha"},
 		"week": sampleWeek(), "week-two": sampleFortnight(), "week-notice": notice,
 		"proposal": sampleProposal(), "proposal-stale": stale,
+		"explained": sampleExplained(), "explained-out": sampleLeftOut(), "whatif": sampleWhatIf(), "whatif-fault": badWhatIf(), "offers": sampleOffers(), "offers-fault": badOffers(),
 		"run": sampleRun(), "run-stopped": sampleStoppedRun(),
 		"jobs": sampleJobs(), "job": sampleJob(), "job-fault": report,
 		"import": sampleImport(), "import-bad": sampleBadImport(), "import-first": firstImport,
@@ -484,7 +485,7 @@ func samples() map[string]Page {
 // empties names every page with nothing in it, as a new firm sees it.
 func empties() map[string]Page {
 	return map[string]Page{
-		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "run": Run{}, "jobs": Jobs{}, "job": JobPage{},
+		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "run": Run{}, "explained": Explained{}, "whatif": WhatIf{}, "offers": Offers{}, "jobs": Jobs{}, "job": JobPage{},
 		"import": Import{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
 		"week-days":      Week{Days: []BoardDay{{Day: "2026-12-01", Working: true}, {Day: "2026-12-05"}}},
 		"job-blank":      JobPage{Strip: &Strip{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a", ProgressAction: "/p", ConsentAction: "/c", KitAction: "/k"},

@@ -127,6 +127,9 @@ func TestFormsWorkWithoutScript(t *testing.T) {
 			doc := render(t, p)
 			keys := map[string]bool{}
 			doc.Find("form").Each(func(_ int, f *goquery.Selection) {
+				if f.AttrOr("method", "") == "get" && f.AttrOr("action", "") != "" && f.Find("button").Length() == 1 {
+					return // a question, which changes nothing and may be asked again
+				}
 				if f.AttrOr("method", "") != "post" || f.AttrOr("action", "") == "" {
 					t.Errorf("form %s %q is no POST form", f.AttrOr("method", ""), f.AttrOr("action", ""))
 				}
