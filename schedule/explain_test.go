@@ -78,7 +78,7 @@ func TestWhyNamesWhatBinds(t *testing.T) {
 				return known(0.9)
 			})
 		}, []string{"Under 1% chance of fit weather throughout roof work from Mon 7 Dec am"}},
-		{"kit", 1, schedule.SecondFix, "Wed 16 Dec am", func(_ *testing.T, s *schedule.Snapshot) {
+		{"kit", 1, schedule.RoofWork, "Wed 16 Dec am", func(_ *testing.T, s *schedule.Snapshot) {
 			s.Jobs[0].Kit = []schedule.Kit{{Item: "battery", Quantity: 1, DueOn: dec(15), ArrivedOn: civil.NoDate}}
 		}, []string{"battery", "Tue 15 Dec"}},
 		{"ready", 1, schedule.FirstFix, "Fri 18 Dec am", func(_ *testing.T, s *schedule.Snapshot) { s.Jobs[0].ReadyOn = dec(18) }, []string{"ready on Fri 18 Dec"}},
