@@ -16,7 +16,7 @@ import (
 
 // Instances and published results: Kolisch and Sprecher 1996 (PSPLIB) and the
 // tables named in testdata/psplib/best_known.csv.
-const library = "../../testdata/psplib"
+const library = "../../testdata/psplib/j30"
 
 // bench runs one command line.
 func bench(t *testing.T, args ...string) (code int, result, notes string) {
@@ -91,7 +91,7 @@ func TestTheSameSeedGivesTheSameSchedules(t *testing.T) {
 func TestWithoutPublishedResultsNothingIsCompared(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	b, err := os.ReadFile(filepath.Join(library, "j30", "j301_1.sm"))
+	b, err := os.ReadFile(filepath.Join(library, "j301_1.sm"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -136,7 +136,7 @@ func TestWhatIsRefused(t *testing.T) {
 // check is there for.
 func TestAWrongScheduleEndsTheRun(t *testing.T) {
 	t.Parallel()
-	d, err := readInstance(filepath.Join(library, "j30", "j301_1.sm"))
+	d, err := readInstance(filepath.Join(library, "j301_1.sm"))
 	if err != nil {
 		t.Fatal(err)
 	}
