@@ -410,3 +410,29 @@ func sortedBy[T any](all map[uuid.UUID]T, name func(T) string) []T {
 	slices.SortFunc(list, func(a, b T) int { return strings.Compare(name(a), name(b)) })
 	return list
 }
+
+// buys says beside each move of a proposal what it saves, or why it had to be. A
+// proposal that can no longer be published is not priced.
+func (s *server) buys(ctx context.Context, caller Caller, p Proposal, page *web.Proposal) error {
+	if p.Current == nil || p.Stale != "" {
+		return nil
+	}
+	moves, _, err := s.Moves(ctx, caller.Firm)
+	if err != nil {
+		return err
+	}
+	said := map[string]schedule.Move{}
+	for _, m := range moves {
+		said[m.Ref+" "+m.Stage.String()] = m
+	}
+	for g := range page.Groups {
+		for i := range page.Groups[g].Moves {
+			w := &page.Groups[g].Moves[i]
+			if m, ok := said[w.Ref+" "+w.What]; ok {
+				w.Buys = m.Say()
+				w.WhyHref = whyHref(m.Ref, m.Stage, true)
+			}
+		}
+	}
+	return nil
+}

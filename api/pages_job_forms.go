@@ -30,6 +30,13 @@ func offerChanges(page *web.JobPage, f JobFile, caller Caller, today civil.Date)
 	if len(page.StageChoices) > 0 {
 		page.ProgressAction = here + "/progress"
 	}
+	if f.Plan != nil && may(caller.Role, SeePlans) {
+		for i, st := range f.Job.Stages {
+			if st.State != schedule.StateDone && i < len(page.Stages) {
+				page.Stages[i].WhyHref = whyHref(f.Job.Ref, st.Kind, false)
+			}
+		}
+	}
 	if may(caller.Role, ChangeJobs) {
 		page.ConsentAction, page.KitAction = here+"/consents", here+"/kit"
 	}

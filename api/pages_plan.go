@@ -30,6 +30,9 @@ func (s *server) planPage(c *gin.Context, caller Caller) error {
 	if page.UnderWay, err = s.underWayLink(c.Request.Context(), caller); err != nil {
 		return err
 	}
+	if err := s.buys(c.Request.Context(), caller, p, &page); err != nil {
+		return err
+	}
 	page.Back = web.Link{Words: "The week as it is published", Href: "/"}
 	page.PlanAgain = "/plan"
 	page.Drop = "/plan/" + p.Draft.ID.String() + "/drop"

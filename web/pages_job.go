@@ -136,6 +136,7 @@ type StageLine struct {
 	Who      string // crew or scaffold firm
 	Chance   Chance
 	Why      string // what bound the start, or why it has no place
+	WhyHref  string // where to ask why not sooner and why by them; "" = nowhere
 	DoneOn   Day
 }
 

@@ -193,6 +193,8 @@ type Move struct {
 	Proposed  string // "" = taken out
 	Shift     string // "17 working days earlier"; "" = the same day, or only one of the two
 	Reason    string // why then, or why it is taken out
+	Buys      string // what the move saves, or why it had to be, in a sentence; "" = not said
+	WhyHref   string // where to ask why then, in full; "" = nowhere
 	Charge    Money  // what the plan is charged for moving what was published; 0 = nothing
 	Soon      bool   // inside the days that are frozen or the notice that was agreed
 }
