@@ -40,6 +40,11 @@ func (s *server) pages() []pageRoute {
 		{method: post, path: "/offers", needs: MakePlan, handle: s.holdForm},
 		{method: post, path: "/offers/:offer/take", needs: ChangeJobs, handle: s.takeForm},
 		{method: post, path: "/offers/:offer/release", needs: MakePlan, handle: s.releaseForm},
+		{method: get, path: "/settings/rates", needs: SeePlans, handle: s.ratesPage},
+		{method: post, path: "/settings/rates", needs: MakePlan, handle: s.ratesForm},
+		{method: get, path: "/pins", needs: SeePlans, handle: s.pinsPage},
+		{method: post, path: "/pins", needs: MakePlan, handle: s.pinForm},
+		{method: post, path: "/pins/:pin/remove", needs: MakePlan, handle: s.removePinForm},
 		{method: get, path: "/jobs", needs: SeeJobs, handle: s.jobsPage},
 		{method: get, path: "/jobs/:ref", needs: SeeJob, handle: s.jobPage},
 		{method: post, path: "/jobs/:ref/assessments", needs: Assess, handle: s.issueForm},
@@ -160,6 +165,8 @@ func nav(c Caller, here string) []web.Link {
 		{"Plan", "/plan", SeePlans},
 		{"What if", "/what-if", SeePlans},
 		{"Offers", "/offers", SeePlans},
+		{"Pins", "/pins", SeePlans},
+		{"Rates", "/settings/rates", SeePlans},
 		{"Import", "/import", ChangeJobs},
 	}
 	var links []web.Link

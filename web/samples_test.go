@@ -474,6 +474,13 @@ func samples() map[string]Page {
 		"explained": sampleExplained(), "explained-out": sampleLeftOut(), "whatif": sampleWhatIf(), "whatif-fault": badWhatIf(), "offers": sampleOffers(), "offers-fault": badOffers(),
 		"run": sampleRun(), "run-stopped": sampleStoppedRun(),
 		"jobs": sampleJobs(), "job": sampleJob(), "job-fault": report,
+		"rates": Rates{Sheet: sampleSheet("Asha Verma", "office", -1), Action: "/settings/rates", Version: 3, SetBy: "Asha Verma", SetAt: "Wed 2 Dec 2026, 09:30",
+			Inputs: []RateInput{{"late_per_day_pence", "Late per day", "each working day after a promised date", "£", "60.00"}},
+			Before: []RatesBefore{{3, "Asha Verma", "Wed 2 Dec 2026, 09:30", []string{"late per day: £50.00 becomes £60.00"}}}},
+		"pins": Pins{Sheet: sampleSheet("Asha Verma", "office", -1), Action: "/pins", CostsHref: "/pins?costs=1", Jobs: []Choice{{Key: "1042", Words: "1042"}},
+			Kinds: []Choice{{Key: "on", Words: "the stage starts on a day"}}, Stages: []Choice{{Key: "roof_work", Words: "roof work"}}, Asked: PinForm{Job: "1042", On: "2026-12-09"},
+			Rows: []PinRow{{ID: "7", Ref: "1042", Href: "/jobs/1042", What: "roof work starts on Wed 9 Dec", Why: "the road is closed before", By: "Asha Verma", At: "Wed 2 Dec 2026, 09:30",
+				State: "Kept", Says: "Roof work is planned from Wed 9 Dec am with Alder.", Cost: "It costs £90.00.", Remove: "/pins/7/remove"}}},
 		"import": sampleImport(), "import-bad": sampleBadImport(), "import-first": firstImport,
 		"morning": sampleMorning(), "morning-clear": sampleClearMorning(), "morning-fault": signing, "mornings": sampleMornings(),
 		"scaffold": sampleScaffold(), "scaffold-fault": offer,
@@ -486,7 +493,7 @@ func samples() map[string]Page {
 func empties() map[string]Page {
 	return map[string]Page{
 		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "run": Run{}, "explained": Explained{}, "whatif": WhatIf{}, "offers": Offers{}, "jobs": Jobs{}, "job": JobPage{},
-		"import": Import{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
+		"import": Import{}, "rates": Rates{}, "pins": Pins{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
 		"week-days":      Week{Days: []BoardDay{{Day: "2026-12-01", Working: true}, {Day: "2026-12-05"}}},
 		"job-blank":      JobPage{Strip: &Strip{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a", ProgressAction: "/p", ConsentAction: "/c", KitAction: "/k"},
 		"morning-blank":  Morning{Strip: &Strip{}, Assessment: &Assessment{Hazards: []Hazard{{}}}, ChecksAction: "/c", Checks: []Check{{Key: "x"}}, Signers: []Signer{{Person: "p"}}, Stops: []Stop{{ID: "s"}}, SignAction: "/s", Conditions: []Condition{{}}},

@@ -1,0 +1,64 @@
+package api
+
+import (
+	"context"
+	"testing"
+
+	"toeboard/schedule"
+)
+
+// The office changes a rate and the rest stays; what is wrong is said at its
+// field with what was typed kept, and who looked at an older version decides
+// again. Others may not.
+func TestTheOfficeSetsRates(t *testing.T) {
+	s := newScene(t)
+	office := s.by(s.office)
+	page := office.get("/settings/rates").want(200).says("What do our days cost?")
+	action, fields := filled(t, page, "/settings/rates", nil)
+	for _, f := range schedule.RateFields {
+		fields.Set(f.Key, page.page().Find("#f-"+f.Key).AttrOr("value", "none"))
+	}
+	fields.Set("late_told_per_day_pence", "-5")
+	wrong := office.form(action, fields).want(422)
+	if wrong.page().Find(".faults a[href='#f-late_told_per_day_pence']").Length() == 0 || wrong.page().Find("#f-late_told_per_day_pence").AttrOr("value", "") != "-5" {
+		t.Error("the refusal does not lead to the rate, or what was typed is lost")
+	}
+	_, again := filled(t, office.get("/settings/rates"), "/settings/rates", nil)
+	fields.Set("key", again.Get("key"))
+	fields.Set("late_told_per_day_pence", "120.50")
+	if to := office.form(action, fields).want(303).Header.Get("Location"); to != "/settings/rates?done=rates" {
+		t.Errorf("sent to %s", to)
+	}
+	r, err := s.schedule.Rates(context.Background(), s.firm)
+	must(t, err)
+	want := schedule.DefaultRates()
+	want.LateTold = 120_50
+	if r.Version != 2 || r.Rates != want {
+		t.Errorf("version %d has %+v", r.Version, r.Rates)
+	}
+	office.get("/settings/rates").want(200).says("late per day once told: £90.00 becomes £120.50")
+	_, stale := filled(t, office.get("/settings/rates"), "/settings/rates", nil)
+	fields.Set("key", stale.Get("key"))
+	fields.Set("version", "1")
+	office.form(action, fields).want(409)
+	s.by(s.lead).get("/settings/rates").want(403)
+}
+
+// A pin is set, listed with what became of it, and taken away again.
+func TestTheOfficePins(t *testing.T) {
+	s := newScene(t)
+	office := s.by(s.office)
+	page := office.get("/pins?job=Q-2").want(200).says("Nothing is fixed")
+	action, fields := filled(t, page, "/pins", map[string]string{"job": "Q-2", "pin": "not_before", "stage": "commissioning", "on": "2026-12-14", "why": ""})
+	wrong := office.form(action, fields).want(422)
+	if wrong.page().Find(".faults a[href='#f-why']").Length() == 0 || wrong.page().Find("#f-on").AttrOr("value", "") != "2026-12-14" {
+		t.Error("the refusal does not lead to the word why, or the day typed is lost")
+	}
+	_, fields = filled(t, office.get("/pins"), "/pins", map[string]string{"job": "Q-2", "pin": "not_before", "stage": "commissioning", "on": "2026-12-14", "why": "they are on holiday"})
+	office.form(action, fields).want(303)
+	listed := office.get("/pins?costs=1").want(200).says("commissioning starts not before Mon 14 Dec").says("they are on holiday")
+	remove, gone := filled(t, listed, "/remove", nil)
+	office.form(remove, gone).want(303)
+	office.get("/pins").want(200).says("Nothing is fixed")
+	s.by(s.lead).get("/pins").want(403)
+}

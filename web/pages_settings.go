@@ -1,0 +1,66 @@
+package web
+
+// Rates shows what the firm's days cost and the rules it plans by. The form
+// sends every rate by its key, with version and key.
+type Rates struct {
+	Sheet
+	Action  string // "" = may not change them
+	Version int
+	SetBy   string // "" = what the firm began with
+	SetAt   string // "Wed 2 Dec 2026, 09:30"
+	Inputs  []RateInput
+	Before  []RatesBefore // older versions, the newest first
+}
+
+// RateInput is one rate as it is typed.
+type RateInput struct {
+	Key, Name, For string
+	Unit           string
+	Value          string
+}
+
+// RatesBefore is one version that was set.
+type RatesBefore struct {
+	Version int
+	By, At  string
+	Says    []string // what it changed
+}
+
+// Question is what the page answers.
+func (Rates) Question() string { return "What do our days cost?" }
+func (Rates) template() string { return "rates" }
+
+// Pins shows what people fixed in the plan, and takes another. The form sends
+// job, pin, stage, who, on, half, why and key.
+type Pins struct {
+	Sheet
+	Action    string // "" = may not
+	CostsHref string // works out what each costs; "" = it is worked out
+	Rows      []PinRow
+	Jobs      []Choice
+	Kinds     []Choice
+	Stages    []Choice
+	Whos      []Choice
+	Asked     PinForm
+}
+
+// PinRow is one pin, what became of it and what it costs.
+type PinRow struct {
+	ID, Ref, Href string
+	What, Why     string
+	By, At        string
+	State         string // kept, clashes, moot; "" = no plan yet
+	Says          string
+	Cost          string // "" = not worked out
+	Remove        string // POST with key
+}
+
+// PinForm is what was typed.
+type PinForm struct {
+	Job, Pin, Stage, Who, Half, Why string
+	On                              Day
+}
+
+// Question is what the page answers.
+func (Pins) Question() string { return "What have we fixed, and what does it cost?" }
+func (Pins) template() string { return "pins" }
