@@ -16,10 +16,11 @@ import (
 
 // What must be true of any firm and any plan, whatever the search does.
 
-// drawnFirm is any firm in mid-work; often with a published plan.
-func drawnFirm(t *rapid.T) (s schedule.Snapshot, seed uint64) {
+// drawnFirm is any firm in mid-work, of so many jobs and days at most; often
+// with a published plan.
+func drawnFirm(t *rapid.T, jobs, days int) (s schedule.Snapshot, seed uint64) {
 	seed = rapid.Uint64Range(0, 1<<40).Draw(t, "seed")
-	s = BuildExample(seed, rapid.IntRange(1, 12).Draw(t, "jobs"), rapid.IntRange(2, 6).Draw(t, "crews"), rapid.IntRange(15, 45).Draw(t, "days"))
+	s = BuildExample(seed, rapid.IntRange(1, jobs).Draw(t, "jobs"), rapid.IntRange(2, 6).Draw(t, "crews"), rapid.IntRange(12, days).Draw(t, "days"))
 	r := rand.New(rand.NewPCG(seed, 11))
 	ownRates(r, &s)
 	if rapid.Bool().Draw(t, "published") {
@@ -55,7 +56,7 @@ func TestAFreeCrewMoreNeverCostsMore(t *testing.T) {
 	t.Parallel()
 	held, firms := 0, 0
 	rapid.Check(t, func(t *rapid.T) {
-		s, seed := drawnFirm(t)
+		s, seed := drawnFirm(t, 9, 32)
 		p, _ := planned(t, s, 30, seed)
 		more := s
 		crew := s.Crews[rapid.IntRange(0, len(s.Crews)-1).Draw(t, "like")]
@@ -102,7 +103,7 @@ func TestLooserScaffoldFirmsNeverCostMore(t *testing.T) {
 	t.Parallel()
 	held, firms := 0, 0
 	rapid.Check(t, func(t *rapid.T) {
-		s, seed := drawnFirm(t)
+		s, seed := drawnFirm(t, 9, 32)
 		p, bound := planned(t, s, 30, seed)
 		if bound > p.Cost.Total {
 			t.Errorf("the plan costs %s, and %s is proven the least", p.Cost.Total, bound)
@@ -132,11 +133,12 @@ func TestLooserScaffoldFirmsNeverCostMore(t *testing.T) {
 	mostly(t, held, firms)
 }
 
-// Nothing that one search proves is below what another finds.
+// Nothing that one search proves is above what another finds.
 func TestNoPlanIsCheaperThanWhatIsProven(t *testing.T) {
 	t.Parallel()
+	held, firms := 0, 0
 	rapid.Check(t, func(t *rapid.T) {
-		s, seed := drawnFirm(t)
+		s, seed := drawnFirm(t, 9, 32)
 		cheapest, highest := schedule.Pence(1<<60), schedule.Pence(0)
 		for i := range uint64(3) {
 			p, bound := planned(t, s, 5+40*int(i), seed+i)
@@ -145,7 +147,11 @@ func TestNoPlanIsCheaperThanWhatIsProven(t *testing.T) {
 		if highest > cheapest {
 			t.Errorf("%s is proven the least, and there is a plan for %s", highest, cheapest)
 		}
+		if firms++; highest > 0 {
+			held++
+		}
 	})
+	mostly(t, held, firms)
 }
 
 // Names and identifiers are nothing to what a plan costs and which rules it
@@ -154,9 +160,9 @@ func TestNoPlanIsCheaperThanWhatIsProven(t *testing.T) {
 func TestOtherNamesCostTheSame(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		s, seed := drawnFirm(t)
+		s, seed := drawnFirm(t, 4, 16)
 		p, _ := planned(t, s, 10, seed)
-		for _, one := range append(badPlans(s, p, seed)[:2], p) {
+		for _, one := range append(badPlans(s, p, seed)[:1], p) {
 			text, err := schedule.WriteInstance(s)
 			if err != nil {
 				t.Fatal(err)

@@ -24,7 +24,7 @@ type weekVerb struct {
 	Schedules   int     `help:"Budget of the search in schedules; 2000 unless --seconds is given." placeholder:"N"`
 	Seconds     float64 `help:"The search ends after this long. Schedules and seed alone can be done again alike." placeholder:"S"`
 	Workers     int     `help:"Searches side by side." default:"1"`
-	Long        int     `help:"Schedules of the long run that the gap is estimated against when nothing is proven; 0 = none." default:"0"`
+	Long        int     `help:"Schedules of a long run with another seed that the gap is estimated against as well; 0 = none." default:"0"`
 	Dump        string  `help:"Write the firm to this file (JSON, see schedule/MODEL.md), and the plan beside it (.plan.json)." placeholder:"FILE.json"`
 	Curve       bool    `help:"Measure 20, 200, 2,000 and 10,000 jobs, crews and scaffold firms in proportion; each search ends after 60 s unless --seconds says otherwise."`
 	Compare     bool    `help:"Compare with a plan by priority rules and one by a person's rule, on ten firms."`
@@ -275,13 +275,17 @@ func (v weekVerb) print(o out, rows []weekRow) error {
 
 // gapWords says how far the plan may be from the best, and how that is known.
 func gapWords(r weekRow) string {
-	switch {
-	case r.ProvenGap != nil:
-		return fmt.Sprintf("%.1f%% proven", *r.ProvenGap)
-	case r.EstimatedGap != nil:
-		return fmt.Sprintf("%.1f%% to a long run", *r.EstimatedGap)
+	var words []string
+	if r.ProvenGap != nil {
+		words = append(words, fmt.Sprintf("%.1f%% proven", *r.ProvenGap))
 	}
-	return "not known"
+	if r.EstimatedGap != nil {
+		words = append(words, fmt.Sprintf("%.1f%% to a long run", *r.EstimatedGap))
+	}
+	if len(words) == 0 {
+		return "not known"
+	}
+	return strings.Join(words, ", ")
 }
 
 func seconds(x *float64) string {
