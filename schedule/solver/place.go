@@ -330,10 +330,56 @@ func (s *state) beforeFull(span *Span, m int32, from Slot) Slot {
 func (s *state) placeGroup(g int32, t *taste) {
 	gr := &s.p.groups[g]
 	for k := range gr.units {
-		if !s.place(&gr.units[k], t) && gr.units[k].most {
+		u := &gr.units[k]
+		placed := s.place(u, t)
+		if !placed && u.most {
 			s.makeRoom(gr, k, t)
 		}
+		if placed {
+			s.anchor(u, t)
+		}
 	}
+}
+
+// anchor tries a unit the other way round: the place that was agreed for one of
+// its tied activities first, the others around it. place chooses the first
+// activity's start without knowing what that will cost the others.
+func (s *state) anchor(u *unit, t *taste) {
+	if len(u.anchors) == 0 {
+		return
+	}
+	s.stood = s.stood[:0]
+	for _, i := range u.acts {
+		s.stood = append(s.stood, s.at[i])
+	}
+	before := s.cost
+	for _, a := range u.anchors {
+		if s.at[a.i] == a.c || s.pinnedIn(u) {
+			continue
+		}
+		s.removeFrom(u, 0)
+		if s.may(a.i, a.c) {
+			s.put(a.i, a.c)
+			if s.place(u, t) && s.cost < before {
+				return
+			}
+		}
+		s.removeFrom(u, 0)
+		for n, i := range u.acts {
+			if c := s.stood[n]; c.mode >= 0 {
+				s.put(i, c)
+			}
+		}
+	}
+}
+
+func (s *state) pinnedIn(u *unit) bool {
+	for _, i := range u.acts {
+		if s.pinned[i] {
+			return true
+		}
+	}
+	return false
 }
 
 // place puts a unit's missing activities in, all or none.

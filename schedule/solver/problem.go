@@ -94,12 +94,13 @@ type use struct {
 }
 
 type unit struct {
-	acts  []int32
-	tied  []bool  // by position in acts
-	modes int     // of the tied ones
-	most  bool    // one of them is part of a link with a Most
-	cheap []int32 // the modes of the tied ones, the cheapest first,
-	least []Cost  // and what placing all of the unit then costs at least
+	acts    []int32
+	tied    []bool   // by position in acts
+	modes   int      // of the tied ones
+	most    bool     // one of them is part of a link with a Most
+	anchors []agreed // places agreed for the tied ones
+	cheap   []int32  // the modes of the tied ones, the cheapest first,
+	least   []Cost   // and what placing all of the unit then costs at least
 }
 
 type group struct {
@@ -697,11 +698,37 @@ func (p *problem) summarise() {
 	}
 }
 
+// agreed is a place of an activity that somebody counts on.
+type agreed struct {
+	i int32
+	c cand
+}
+
+// anchor lists what was agreed for the tied activities of a unit: the starts
+// that they may have though their modes are released later.
+func (p *problem) anchor(u *unit) {
+	for k, i := range u.acts {
+		a := &p.acts[i]
+		if !u.tied[k] || len(u.acts) == 1 {
+			continue
+		}
+		for m := range a.modes {
+			for _, x := range a.modes[m].also {
+				if c, ok := a.at(At{m, x}); ok {
+					u.anchors = append(u.anchors, agreed{i, c})
+				}
+			}
+		}
+	}
+}
+
 // sortModes lists the modes of tied activities by what they cost at least.
 func (p *problem) sortModes() {
 	for g := range p.groups {
 		for k := range p.groups[g].units {
-			if u := &p.groups[g].units[k]; u.modes > 1 {
+			u := &p.groups[g].units[k]
+			p.anchor(u)
+			if u.modes > 1 {
 				p.sortModesOf(u)
 			}
 		}

@@ -30,6 +30,7 @@ type state struct {
 	soonest taste  // the first start that fits
 	low     []Cost // by slot, for best: what a start there or later costs at least, ways and travel aside
 	memory  memory
+	stood   []cand // for anchor
 
 	measured Place   // what these are of; -1 = nothing
 	home     []Cost  // by resource: the trip from its home
