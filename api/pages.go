@@ -53,6 +53,8 @@ func (s *server) pages() []pageRoute {
 		{method: post, path: "/jobs/:ref/scaffold-events", needs: ReportFinding, handle: s.eventForm},
 		{method: post, path: "/jobs/:ref/progress", needs: TellProgress, handle: s.progressForm},
 		{method: post, path: "/jobs/:ref/consents", needs: ChangeJobs, handle: s.consentForm},
+		{method: post, path: "/jobs/:ref/promise", needs: ChangeJobs, handle: s.promiseForm},
+		{method: post, path: "/jobs/:ref/confirmations", needs: ChangeJobs, handle: s.confirmVisitForm},
 		{method: post, path: "/jobs/:ref/kit", needs: ChangeJobs, handle: s.kitForm},
 		{method: post, path: "/jobs/:ref/booking/accept", needs: AnswerBooking, handle: s.acceptForm},
 		{method: get, path: "/import", needs: ChangeJobs, handle: s.importPage},

@@ -39,10 +39,23 @@ func offerChanges(page *web.JobPage, f JobFile, caller Caller, today civil.Date)
 	}
 	if may(caller.Role, ChangeJobs) {
 		page.ConsentAction, page.KitAction = here+"/consents", here+"/kit"
+		page.ConfirmAction, page.PinHref = here+"/confirmations", "/pins?job="+queryPart(f.Job.Ref)
+		if page.ToldNow = "yes"; f.Job.PromiseTold {
+			page.ToldNow = "no"
+		}
+		if f.Job.PromisedOn.Known() {
+			page.ToldAction = here + "/promise"
+		}
 	}
 	page.ConsentChoices = mapped(schedule.ConsentKinds, func(k schedule.ConsentKind) web.Choice {
 		return web.Choice{Key: string(k), Words: k.Words()}
 	})
+	if f.Job.PromisedOn.Known() {
+		if page.Told = "the customer was not told yet"; f.Job.PromiseTold {
+			page.Told = "and the customer was told"
+		}
+	}
+	page.Confirmed = mapped(f.Job.Confirmed, func(c schedule.Confirmation) string { return c.Stage.String() + " on " + c.On.Short() })
 	page.Progress.On, page.KitChange.On = webDay(today), webDay(today)
 }
 
@@ -86,7 +99,7 @@ func changesTyped(c *gin.Context, page *web.JobPage) {
 
 // changeInputs are the inputs of these forms.
 var changeInputs = []string{"stage", "progress", "stage_on", "consent", "consent_state", "consent_on", "consent_stage", "item", "quantity",
-	"kit_state", "kit_on"}
+	"kit_state", "kit_on", "confirm_stage", "confirm_on"}
 
 // afterChange ends one of these forms: back to the job with a word for what was
 // done, or the page again with what is wrong. What a store calls a field is
@@ -235,6 +248,27 @@ func (s *server) kitForm(c *gin.Context, caller Caller) error {
 	field := "kit " + kit.Item // as the store names it
 	return s.afterChange(c, caller, err, "kit", map[string]string{field: "item", field + " quantity": "quantity", field + " due": "kit_on",
 		field + " arrived": "kit_on", "kit": "item"})
+}
+
+// promiseForm records that the customer was told the promised day, or not.
+func (s *server) promiseForm(c *gin.Context, caller Caller) error {
+	err := s.schedule.TellPromise(c.Request.Context(), caller.Firm, c.Param("ref"), c.PostForm("told") == "yes")
+	return s.afterChange(c, caller, err, "told", nil)
+}
+
+// confirmVisitForm records a day that the customer confirmed for a stage.
+func (s *server) confirmVisitForm(c *gin.Context, caller Caller) error {
+	stage, err := schedule.StageFromKey(c.PostForm("confirm_stage"))
+	on := civil.NoDate
+	if text := c.PostForm("confirm_on"); err == nil && text != "" {
+		if on, err = civil.Parse(text); err != nil {
+			err = fault.Bad("confirm_on", text, "a day, such as 2026-12-31")
+		}
+	}
+	if err == nil {
+		err = s.schedule.ConfirmVisit(c.Request.Context(), caller.Firm, c.Param("ref"), stage, on, caller.Name, s.now())
+	}
+	return s.afterChange(c, caller, err, "agreed", map[string]string{"stage": "confirm_stage", "confirmed for": "confirm_on"})
 }
 
 func (s *server) kitTyped(c *gin.Context, caller Caller) (schedule.Kit, error) {

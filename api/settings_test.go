@@ -62,3 +62,23 @@ func TestTheOfficePins(t *testing.T) {
 	office.get("/pins").want(200).says("Nothing is fixed")
 	s.by(s.lead).get("/pins").want(403)
 }
+
+// What the customer was told and has confirmed is told on the job's page.
+func TestTheOfficeRecordsWhatTheCustomerKnows(t *testing.T) {
+	s := newScene(t)
+	office := s.by(s.office)
+	action, fields := filled(t, office.get("/jobs/Q-1").want(200), "/confirmations", map[string]string{"confirm_stage": "roof_work", "confirm_on": "soon"})
+	office.form(action, fields).want(422).says("a day, such as 2026-12-31")
+	_, fields = filled(t, office.get("/jobs/Q-1"), "/confirmations", map[string]string{"confirm_stage": "roof_work", "confirm_on": "2026-12-09"})
+	office.form(action, fields).want(303)
+	office.get("/jobs/Q-1").want(200).says("roof work on Wed 9 Dec")
+	j := s.jobNow("Q-1")
+	j.PromisedOn, j.PromiseTold = tuesday+20, false
+	must(t, s.schedule.SaveJob(context.Background(), s.firm, *j, "office", s.clock()))
+	action, fields = filled(t, office.get("/jobs/Q-1").says("the customer was not told yet"), "/promise", nil)
+	office.form(action, fields).want(303)
+	office.get("/jobs/Q-1").says("and the customer was told")
+	if !s.jobNow("Q-1").PromiseTold {
+		t.Error("told, and not on record")
+	}
+}

@@ -41,6 +41,8 @@ var notices = map[string]string{
 	"event":     "The event is recorded: the scaffold must be inspected before it is used again.",
 	"progress":  "The stage's progress is recorded. Plan again so that the plan knows it.",
 	"consent":   "The consent is recorded. Plan again so that the plan knows it.",
+	"told":      "It is recorded what the customer knows of the promise. Plan again so that the plan knows it.",
+	"agreed":    "It is recorded what the customer confirmed. Plan again so that the plan knows it.",
 	"kit":       "The kit is recorded. Plan again so that the plan knows it.",
 	"issued":    "A risk assessment is issued. It counts once it is approved.",
 	"approved":  "The risk assessment is approved. The crew signs it on the morning.",

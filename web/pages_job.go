@@ -81,6 +81,11 @@ type JobPage struct {
 	Progress                                 ProgressForm
 	Consent                                  ConsentForm
 	KitChange                                KitForm
+	Told                                     string   // what the customer knows of the promise, in words; "" = nothing is promised
+	ToldAction, ToldNow                      string   // POST told=ToldNow (yes or no); "" = may not
+	Confirmed                                []string // "roof work on Wed 9 Dec"
+	ConfirmAction                            string   // POST confirm_stage, confirm_on (empty = takes it back); "" = may not
+	PinHref                                  string   // where something of the job can be pinned; "" = may not
 }
 
 // Choice is one entry of a list to choose from.
