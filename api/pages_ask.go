@@ -62,7 +62,7 @@ func explainedView(x Explained) web.Explained {
 		page.Plan = "proposal " + decimal(uint64(x.Plan.Version))
 	}
 	if x.Visit != nil {
-		page.When, page.Who, page.Chance = whenWords(*x.Visit), x.who(*x.Visit), outdoorChance(*x.Visit)
+		page.When, page.By, page.Chance = whenWords(*x.Visit), x.who(*x.Visit), outdoorChance(*x.Visit)
 	}
 	if x.Lost != nil {
 		page.Lost = "The plan has it on " + whenWords(*x.Lost) + " with " + x.who(*x.Lost) + ", and the facts no longer allow that: plan again."
@@ -206,8 +206,12 @@ func whatIfAnswer(page *web.WhatIf, w schedule.WhatIf, d directory) {
 		}
 		return out
 	})
+	noise := w.Noise.String() + " more or less: a smaller difference says little."
+	if w.Noise == 0 {
+		noise = "the same."
+	}
 	page.How = "Both sides were searched from the published plan with " + n(w.Schedules) + " schedules and seed " + decimal(w.Seed) +
-		". With another seed the side without the change costs " + w.Noise.String() + " more or less: a smaller difference says little."
+		". With another seed the side without the change costs " + noise
 }
 
 // offersPage finds places and shows what is held.

@@ -115,7 +115,7 @@ func SolveFor(ctx context.Context, s Snapshot, f Futures, aim Aim, stop Stop, se
 		if err != nil {
 			return Plan{}, err
 		}
-		return replayed(s, p, f), nil
+		return replayed(s, Settled(s, p), f), nil // no move that buys nothing
 	}
 	c := &contest{s: s, f: f, aim: aim, stop: stop}
 	for _, l := range leanings {

@@ -16,7 +16,7 @@ import (
 // Offer is a place in the published plan in which a new job could be done,
 // nothing that is planned being moved for it.
 type Offer struct {
-	On     civil.Date // the day on which a crew first comes
+	On     civil.Date // the day on which the roof work starts; without roof work the first stage of a crew
 	Done   civil.Date // the day on which the job is commissioned; NoDate when it has no such stage
 	Visits []Visit    // by stage
 	More   Pence      // what the plan costs more with the job in it
@@ -67,20 +67,22 @@ const (
 // otherwise (start value, common practice, no source).
 const HeldDays = 3
 
-// On gives the day on which a crew first comes.
-func (h HeldOffer) On() civil.Date { return firstCrewDay(h.Visits) }
+// On gives the day on which the roof work starts; without roof work the first
+// stage that a crew does.
+func (h HeldOffer) On() civil.Date { return leadingDay(h.Visits) }
 
 // Done gives the day of commissioning; NoDate = none.
 func (h HeldOffer) Done() civil.Date { return doneDay(h.Visits) }
 
-func firstCrewDay(visits []Visit) civil.Date {
-	first := civil.NoDate
-	for _, v := range visits {
-		if v.Crew != uuid.Nil && (!first.Known() || v.First().Date() < first) {
-			first = v.First().Date()
+func leadingDay(visits []Visit) civil.Date {
+	for _, k := range leadingStages {
+		for _, v := range visits {
+			if v.Stage == k {
+				return v.First().Date()
+			}
 		}
 	}
-	return first
+	return civil.NoDate
 }
 
 func doneDay(visits []Visit) civil.Date {
@@ -246,10 +248,13 @@ func (d *desk) nowhere(i int) []Reason {
 		{RuleGate, "each stage could have a place, and all of them together found none before that", "", "", "", "search"}}
 }
 
-// leading is the stage whose day the customer asks for: the roof work, else the
-// first that a crew does.
+// leadingStages are those whose day a customer asks for, the first that the job
+// has.
+var leadingStages = []StageKind{RoofWork, FirstFix, SecondFix, Commissioning}
+
+// leading is the stage whose day the customer asks for.
 func leading(j Job) StageKind {
-	for _, k := range []StageKind{RoofWork, FirstFix, SecondFix, Commissioning} {
+	for _, k := range leadingStages {
 		if _, has := j.Stage(k); has {
 			return k
 		}
@@ -298,7 +303,7 @@ func (d *desk) offer(i int, p placing, without Cost) Offer {
 			o.Visits = append(o.Visits, v)
 		}
 	}
-	o.On, o.Done = firstCrewDay(o.Visits), doneDay(o.Visits)
+	o.On, o.Done = leadingDay(o.Visits), doneDay(o.Visits)
 	o.More, o.Items = diffCosts(without, Price(*d.s, with))
 	o.Why = capital(sayDiff(o.Items)) + "."
 	if v := o.Roof(); v != nil && v.Chance.Known {

@@ -8,7 +8,7 @@ type Explained struct {
 	Place      string
 	Stage      string
 	Plan       string // "published plan 3", "proposal 4"
-	When, Who  string // "" = it has no place
+	When, By   string // "" = it has no place
 	Chance     Chance // outdoors
 	Lost       string // a place that the plan has and the facts no longer allow
 	Then       []string

@@ -2,7 +2,7 @@ package web
 
 func sampleExplained() Explained {
 	return Explained{Sheet: sampleSheet("Asha Verma", "office", -1), Ref: "1047", Href: "/jobs/1047", Place: "2 Station Cottages", Stage: "roof work",
-		Plan: "proposal 15", When: "Thu 3 Dec pm to Fri 4 Dec pm", Who: "Roof B", Chance: Chance{Known: true, P: .74, Basis: "ensemble"},
+		Plan: "proposal 15", When: "Thu 3 Dec pm to Fri 4 Dec pm", By: "Roof B", Chance: Chance{Known: true, P: .74, Basis: "ensemble"},
 		Move: "It moves from Wed 2 Dec am to Thu 3 Dec am, Roof B. The move saves £112.40: weather risk £137.40 less and moved appointments £25.00 more.",
 		Then: []string{"Tue 1 Dec am to Tue 1 Dec pm is not possible: Brackenridge Access is full until Tue 1 Dec (2 gangs a day).",
 			"Wed 2 Dec am would cost £112.40 more: weather risk £112.40 more; 18% chance of fit weather throughout roof work then, 74% as planned."},
