@@ -134,7 +134,7 @@ func (s *server) showJob(c *gin.Context, caller Caller, status int, wrong []web.
 	page := jobPageView(j, caller)
 	page.Sheet = s.sheet(c.Request, caller)
 	page.Faults = wrong
-	page.Strip = j.Strip
+	page.Strip, page.Plume = j.Strip, j.Plume
 	if j.Strip != nil {
 		page.Credits = credits(j.Strip.Provider)
 	}
@@ -460,7 +460,11 @@ func (s *Service) strip(ctx context.Context, firm uuid.UUID, j schedule.Job, w w
 		return nil, err
 	}
 	const around = 2 * time.Hour
-	work := weather.Work{Place: placeOfSite(j.Site), Panel: moduleOf(j), From: w.From, To: w.To, Loc: w.Loc, Now: s.now()}
+	official, err := s.warnings(ctx, firm)
+	if err != nil {
+		return nil, err
+	}
+	work := official.over(weather.Work{Place: placeOfSite(j.Site), Panel: moduleOf(j), From: w.From, To: w.To, Loc: w.Loc, Now: s.now()})
 	inside := judgeRoof(series, limits, work)
 	work.From, work.To = w.From.Add(-around).Truncate(time.Hour), w.To.Add(around)
 	judged := judgeRoof(series, limits, work)

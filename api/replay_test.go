@@ -39,7 +39,7 @@ func TestAPlanIsReplayedWhenItIsMade(t *testing.T) {
 	told := draft.Replay.Jobs[0]
 	for _, j := range s.directoryNow().jobs {
 		if j.ID == told.Job {
-			a.get("/jobs/"+j.Ref).want(200).says("When is it finished, whatever the weather?").says("possible weathers by the usual repairs")
+			a.get("/jobs/" + j.Ref).want(200).says("When is it finished, whatever the weather?").says("possible weathers by the usual repairs")
 		}
 	}
 	a.json("GET", "/plans/"+s.plan.ID.String()+"/replay", nil, nil).refused(notFound)

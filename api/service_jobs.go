@@ -55,6 +55,7 @@ type JobFile struct {
 	Reports    []safety.ScaffoldReport
 	Events     []safety.ScaffoldEvent
 	Strip      *web.Strip // of the next roof work, or today; nil = no forecast
+	Plume      *web.Plume // of the coming days; nil = no forecast of several members
 }
 
 // JobFile reads everything about one job.
@@ -89,7 +90,10 @@ func (s *Service) JobFile(ctx context.Context, firm uuid.UUID, ref string) (JobF
 	if f.Events, err = s.safety.Events(ctx, firm, f.Job.ID); err != nil {
 		return f, err
 	}
-	f.Strip, err = s.strip(ctx, firm, f.Job, stripWindow(f, home, s.now()))
+	if f.Strip, err = s.strip(ctx, firm, f.Job, stripWindow(f, home, s.now())); err != nil || f.Strip == nil {
+		return f, err
+	}
+	f.Plume, err = s.plume(ctx, firm, f.Job, f.Strip.GustLimitMS, f.Location)
 	return f, err
 }
 

@@ -73,6 +73,7 @@ type JobPage struct {
 	Report                    ReportForm
 	Event                     EventForm
 	Strip                     *Strip // nil = no forecast
+	Plume                     *Plume // nil = no forecast of several members
 	Facts                     []FactLine
 
 	ProgressAction, ConsentAction, KitAction string   // POST; "" = may not

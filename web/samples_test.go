@@ -237,6 +237,19 @@ func sampleStrip() *Strip {
 	return s
 }
 
+func samplePlume() *Plume {
+	p := &Plume{Place: "7.2 m above ground, suburban", LimitMS: N(8.4), Members: 40}
+	for i := range 40 {
+		low := 3 + 0.15*float64(i)
+		s := PlumeStep{From: at("2026-12-01", "06:00").Add(time.Duration(3*i) * time.Hour), Low: N(low), Middle: N(low * 1.3), High: N(low * 1.8), Over: N(min(1, float64(i)/40))}
+		if i > 36 {
+			s = PlumeStep{From: s.From}
+		}
+		p.Steps = append(p.Steps, s)
+	}
+	return p
+}
+
 func sampleAssessment() *Assessment {
 	return &Assessment{
 		ID: "0193a7e2-aaaa-7d3e-9a51-3c1d2f7b8a90", Version: 3, MadeBy: "Asha Verma", MadeAt: at("2026-11-30", "15:20"),
@@ -295,6 +308,7 @@ func sampleJob() JobPage {
 		Report:         ReportForm{Kind: "inspection", ForWhom: "Fernhill Roof Energy, 1 Yard Road, Fernhill", Location: "4 Mill Lane, Fernhill", Description: "Independent tied scaffold, two lifts", On: "2026-12-01", At: "07:20", ByName: "Tom Reed", ByPosition: "crew lead"},
 		Event:          EventForm{On: "2026-12-01", At: "07:20"},
 		Strip:          sampleStrip(),
+		Plume:          samplePlume(),
 		ProgressAction: "/jobs/1042/progress", ConsentAction: "/jobs/1042/consents", KitAction: "/jobs/1042/kit",
 		StageChoices:   []Choice{{"roof_work", "roof work"}, {"first_fix", "first fix"}},
 		ConsentChoices: []Choice{{"grid_connection", "grid connection"}, {"building_control", "building control"}},
@@ -495,7 +509,7 @@ func empties() map[string]Page {
 		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "run": Run{}, "explained": Explained{}, "whatif": WhatIf{}, "offers": Offers{}, "jobs": Jobs{}, "job": JobPage{},
 		"import": Import{}, "rates": Rates{}, "pins": Pins{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
 		"week-days":      Week{Days: []BoardDay{{Day: "2026-12-01", Working: true}, {Day: "2026-12-05"}}},
-		"job-blank":      JobPage{Strip: &Strip{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a", ProgressAction: "/p", ConsentAction: "/c", KitAction: "/k"},
+		"job-blank":      JobPage{Strip: &Strip{}, Plume: &Plume{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a", ProgressAction: "/p", ConsentAction: "/c", KitAction: "/k"},
 		"morning-blank":  Morning{Strip: &Strip{}, Assessment: &Assessment{Hazards: []Hazard{{}}}, ChecksAction: "/c", Checks: []Check{{Key: "x"}}, Signers: []Signer{{Person: "p"}}, Stops: []Stop{{ID: "s"}}, SignAction: "/s", Conditions: []Condition{{}}},
 		"scaffold-blank": ScaffoldPage{Bookings: []Wanted{{}}},
 	}
