@@ -65,6 +65,7 @@ func newModel(s *Snapshot) *model {
 	for _, h := range stay {
 		m.pin(h)
 	}
+	m.reserve()
 	return m
 }
 
