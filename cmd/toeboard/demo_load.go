@@ -157,6 +157,9 @@ func (d *demo) planAndPublish(ctx context.Context, sc scenario) error {
 	if _, _, err := d.service.Publish(ctx, firm, draft.ID, sc.people[0].Name, nil); err != nil {
 		return fmt.Errorf("publish the plan: %w", err)
 	}
+	if err := d.holdOffer(ctx, firm, sc.people[0].Name); err != nil {
+		return err
+	}
 	mornings, err := d.service.Mornings(ctx, firm, d.day)
 	if err != nil {
 		return err
