@@ -41,10 +41,50 @@ func (s *Settings) fetcher(now func() time.Time) (api.Fetcher, error) {
 	}
 	agent := "toeboard/" + version + " " + s.Contact
 	client := &http.Client{Timeout: time.Minute}
-	if s.Forecast == "met-norway" {
-		return &metNorway{client: &metno.Client{BaseURL: metno.CompleteURL, HTTP: client, UserAgent: agent, Now: now}}, nil
+	var order inTurn
+	for _, name := range s.Forecast {
+		switch name {
+		case "met-norway":
+			order = append(order, &metNorway{client: &metno.Client{BaseURL: metno.CompleteURL, HTTP: client, UserAgent: agent, Now: now}})
+		default:
+			order = append(order, openMeteo{&openmeteo.Client{BaseURL: openmeteo.EnsembleURL, HTTP: client, UserAgent: agent, Now: now, Models: "icon_seamless", Days: 7}})
+		}
 	}
-	return openMeteo{&openmeteo.Client{BaseURL: openmeteo.EnsembleURL, HTTP: client, UserAgent: agent, Now: now, Models: "icon_seamless", Days: 7}}, nil
+	return order, nil
+}
+
+// inTurn asks services in the firm's order, each for the points that those
+// before it did not answer.
+type inTurn []api.Fetcher
+
+// Fetch gives the answers that there are; it is an error only when a point is
+// left without any.
+func (order inTurn) Fetch(ctx context.Context, points []weather.Point) (all []api.Fetched, err error) {
+	var failed []error
+	left := points
+	for _, f := range order {
+		if len(left) == 0 || ctx.Err() != nil {
+			break
+		}
+		got, err := f.Fetch(ctx, left)
+		failed = append(failed, err)
+		all = append(all, got...)
+		answered := map[weather.Point]bool{}
+		for _, a := range got {
+			answered[a.Point] = true
+		}
+		var still []weather.Point
+		for _, p := range left {
+			if !answered[p] {
+				still = append(still, p)
+			}
+		}
+		left = still
+	}
+	if len(left) == 0 {
+		return all, nil
+	}
+	return all, errors.Join(append(failed, ctx.Err())...)
 }
 
 // openMeteo asks for all points in a few requests.

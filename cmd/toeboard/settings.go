@@ -22,7 +22,7 @@ type Settings struct {
 	Listen      string        `help:"Address to serve on." default:"${listen}"`
 	PublicURL   string        `help:"Address that links in feeds and messages begin with; empty is the listening address." placeholder:"URL"`
 	Contact     string        `help:"E-mail address that weather services can reach you at; they refuse programs without one." placeholder:"E-MAIL"`
-	Forecast    string        `help:"Weather service to ask: open-meteo or met-norway." enum:"open-meteo,met-norway" default:"open-meteo"`
+	Forecast    []string      `help:"Weather services to ask, in this order, each for what those before it did not answer: open-meteo, met-norway." enum:"open-meteo,met-norway" default:"open-meteo"`
 	Warnings    []string      `help:"Addresses of official weather warnings: messages of CAP 1.2 or Atom feeds of them. When one of them cannot be read for a day, no outdoor work is clear." placeholder:"URL,..."`
 	WarningArea []string      `help:"Codes of the areas in which the firm works, as the warnings name them." placeholder:"EMMA_ID:UK005,..."`
 	PlanUnseen  time.Duration `help:"A run for a plan ends with the best it has when nobody has looked at it for so long." default:"10m"`
