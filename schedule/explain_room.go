@@ -34,7 +34,6 @@ type room struct {
 	gangs [][]int       // by scaffold firm and day, without this job
 	sets  [][]int
 	ends  [stageCount]reached
-	asks  bool // the ask counts for the stage that it is about
 }
 
 // reached is where a stage could end at the soonest.
