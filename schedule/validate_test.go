@@ -306,8 +306,11 @@ func TestValidateNamesEveryBrokenRule(t *testing.T) {
 		}},
 		{"a booking moved inside its notice", "bookings inside their notice stay", func(s *schedule.Snapshot, p *schedule.Plan) {
 			s.Frozen = 0
+			for i := range s.ScaffoldFirms { // so long a notice that every booking lies inside it
+				s.ScaffoldFirms[i].ErectNotice = 20
+			}
 			for _, b := range s.Bookings {
-				if b.State == schedule.BookingWanted && b.ErectOn >= s.FirstDay && b.ErectOn < schedule.AddWorkingDays(s.FirstDay, 5, s.Holidays) {
+				if v := find(*p, b.Job, erect); v != nil && b.State == schedule.BookingWanted && b.ErectOn >= s.FirstDay && v.First().Date() == b.ErectOn {
 					shift(find(*p, b.Job, erect), 14)
 					return
 				}
