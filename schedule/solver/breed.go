@@ -2,6 +2,7 @@ package solver
 
 import (
 	"context"
+	"math"
 	"math/rand/v2"
 )
 
@@ -59,23 +60,26 @@ func blank(n *network) individual {
 	return individual{list: make([]int32, len(n.dur)), end: make([]Slot, len(n.dur))}
 }
 
-// members is how many schedules live side by side in a stock when so many are
-// to be made. Too few are soon all alike, too many do not come to their end;
-// measured at 1,000, 5,000 and 50,000.
-func members(schedules int) int {
+// members is how many schedules live side by side in a stock when so many of so
+// many activities are to be made. Too few are soon all alike, too many do not
+// come to their end, and small projects are sooner alike. Measured at 1,000,
+// 5,000 and 50,000 schedules of 30, 60 and 120 activities.
+func members(schedules, activities int) int {
+	n := 0
 	switch s := max(schedules, 100); {
 	case s <= 1000:
-		return 4 + s*14/1000
+		n = 4 + s*14/1000
 	case s <= 5000:
-		return 18 + (s-1000)*42/4000
+		n = 18 + (s-1000)*42/4000
 	default:
-		return min(60+(s-5000)*240/45_000, 400)
+		n = 60 + (min(s, 70_000)-5000)*240/45_000
 	}
+	return int(float64(n) * min(2, max(1, math.Pow(120/float64(activities), 0.6))))
 }
 
 // begin empties the stocks.
 func (b *breeding) begin() {
-	n := members(b.budget)
+	n := members(b.budget, b.named)
 	for k := range b.stocks {
 		s := &b.stocks[k]
 		for len(s.all) < n {

@@ -158,15 +158,16 @@ func TestEndedContextLeavesAPlan(t *testing.T) {
 // shorter one with as many schedules side by side. Not parallel: others would
 // be counted.
 func TestSchedulesTakeNoMemory(t *testing.T) {
-	d := instance(t, filepath.Join(library, "j120", "j12036_1.sm"))
+	d := instance(t, filepath.Join(library, "j60", "j609_1.sm"))
 	allocations := func(schedules int) float64 {
 		return testing.AllocsPerRun(1, func() {
-			if _, err := solver.Solve(context.Background(), d, solver.Stop{Schedules: schedules}, 1); err != nil {
-				t.Fatal(err)
+			r, err := solver.Solve(context.Background(), d, solver.Stop{Schedules: schedules}, 1)
+			if err != nil || r.Schedules != schedules {
+				t.Fatalf("%d schedules of %d: %v", r.Schedules, schedules, err)
 			}
 		})
 	}
-	short, long := allocations(150_000), allocations(160_000)
+	short, long := allocations(70_000), allocations(80_000)
 	if each := (long - short) / 10_000; each > 0.05 {
 		t.Errorf("%.3f allocations a schedule, less than 0.05 is right", each)
 	}
