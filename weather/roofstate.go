@@ -107,24 +107,6 @@ const (
 	perDayFromW = 0.0864
 )
 
-// sunOn gives the sun's power on the level [W/m2]: as forecast, else for the sun's
-// height and the cloud after Kasten and Czeplak 1980 (from memory, check against
-// the original): (910 sin h - 30) (1 - 0.75 N^3.4), N the share of sky covered.
-func sunOn(h *Hour, lat, lon float64) float64 {
-	if h.Radiation.Known {
-		return max(0, h.Radiation.N)
-	}
-	height := SunHeight(h.From.Add(h.Span/2), lat, lon)
-	if height <= 0 {
-		return 0
-	}
-	covered := 1.0
-	if h.Cloud.Known {
-		covered = min(1, max(0, h.Cloud.N/100))
-	}
-	return max(0, 910*math.Sin(rad(height))-30) * (1 - 0.75*math.Pow(covered, 3.4))
-}
-
 // drying gives what air and sun take from a wet surface [mm/h], negative for
 // dew.
 //
