@@ -62,7 +62,7 @@ func newSearch(p *problem, seed uint64) *search {
 	s := &search{state: newState(p), rng: rand.New(rand.NewPCG(seed, 0x7065_6e63_65)), bestCost: Never,
 		isChanged: make([]bool, len(p.acts)), mark: make([]int32, len(p.groups)),
 		ruin: newHabit(4, 8, 6, 3, 4, 4, 4), size: newHabit(4, 4, 4, 2), order: newHabit(4, 4, 8, 4),
-		width: newHabit(4, 4, 4, 4), noise: newHabit(8, 4, 4, 4), hold: newHabit(4, 8, 4)}
+		width: newHabit(4, 4, 4, 4), noise: newHabit(12, 4, 4), hold: newHabit(4, 8, 4)}
 	for i := range p.acts {
 		s.scale += p.acts[i].absent
 	}
@@ -89,19 +89,30 @@ func (s *search) build(ctx context.Context, order []int32, must bool) bool {
 	return true
 }
 
-// rules is how many priority rules there are.
-const rules = 6
+// rules is how many priority rules there are; of many groups only the first
+// manyRules are tried, since each takes as long as thousands of steps, and the
+// others are seldom better.
+const (
+	rules     = 4
+	many      = 1000
+	manyRules = 2
+)
+
+func (p *problem) rules() int {
+	if len(p.groups) > many {
+		return manyRules
+	}
+	return rules
+}
 
 // rule gives the groups in the order of a priority rule: as the plan that this
-// one starts from had them, by slack before the due slot, by due slot, by
-// earliest start, the largest first, the smallest first; among equals by slack.
+// one starts from had them, by due slot, by earliest start, the smallest first;
+// among equals by slack before the due slot.
 func (p *problem) rule(r int) []int32 {
 	key := [rules]func(g *group) Slot{
 		func(g *group) Slot { return g.kept },
-		func(g *group) Slot { return g.due - g.work },
 		func(g *group) Slot { return g.due },
 		func(g *group) Slot { return g.first },
-		func(g *group) Slot { return -g.work },
 		func(g *group) Slot { return g.work },
 	}[r]
 	order := make([]int32, len(p.groups))
@@ -224,8 +235,9 @@ func (s *search) adopt(from *search) {
 }
 
 // A cycle is how many schedules it takes for the search to grow strict: at its
-// start a plan that is dearer by scale is accepted, at its end none. Cycles
-// grow, so that a short search has been through one and a long one wanders.
+// start a plan that is dearer by a quarter of scale is accepted, at its end
+// none. Cycles grow, so that a short search has been through some and a long one
+// wanders.
 const (
 	firstCycle = 500
 	lastCycle  = 8000
@@ -248,7 +260,7 @@ func (s *search) advance() {
 		s.restore()
 	}
 	left := float64(length-in) / float64(length)
-	s.step(Cost(left * left * float64(s.scale)))
+	s.step(Cost(left * left * float64(s.scale) / 4))
 	s.steps++
 	s.schedules++
 }
@@ -359,7 +371,7 @@ func (s *search) undo() {
 func (s *search) pickTaste() {
 	s.taste.width = [...]int{1, 4, 12, widest}[s.width.draw(s.rng)]
 	s.taste.hold = [...]Cost{0, 1, 4}[s.hold.draw(s.rng)]
-	s.taste.noise = [...]Cost{0, s.scale / 8, s.scale, 4 * s.scale}[s.noise.draw(s.rng)]
+	s.taste.noise = [...]Cost{0, s.scale / 32, s.scale / 8}[s.noise.draw(s.rng)]
 }
 
 // sortOut puts the groups taken out into the order in which they go back.

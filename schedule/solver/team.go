@@ -65,7 +65,7 @@ func (t *team) each(do func(k int, s *search)) {
 // construct builds one schedule by each priority rule, each search its share.
 // The first of all is always made.
 func (t *team) construct(ctx context.Context) {
-	for r := 0; r < rules; r += len(t.all) {
+	for r, rules := 0, t.p.rules(); r < rules; r += len(t.all) {
 		if r > 0 && (t.made >= t.stop.Schedules || ctx.Err() != nil) {
 			break
 		}
