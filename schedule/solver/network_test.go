@@ -48,7 +48,9 @@ func deviation(t *testing.T, set string, schedules int) float64 {
 }
 
 // TestSchedulesOfTheLibrary holds the search against published schedules. The
-// samples hold more of the hardest cells than the whole sets.
+// samples hold more of the hardest cells than the whole sets. Measured: 6.70,
+// 0.38, 0.13; 19.34, 18.44; 53.75, 51.42%. Without crossover: 0.45, 0.15; 20.12,
+// 19.22; 56.12, 53.86%.
 func TestSchedulesOfTheLibrary(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
@@ -59,8 +61,8 @@ func TestSchedulesOfTheLibrary(t *testing.T) {
 		{"j30", 1, 8},
 		{"j30", 1000, 0.55},
 		{"j30", 5000, 0.35},
-		{"j60", 1000, 20.2},
-		{"j60", 5000, 19.2},
+		{"j60", 1000, 20},
+		{"j60", 5000, 19},
 		{"j120", 1000, 55},
 		{"j120", 5000, 52.4},
 	} {
