@@ -33,7 +33,6 @@ type tally struct {
 	lost   []int   // by job, summed
 	unsure []bool  // by job, in any future
 	costs  []Pence // by future
-	kept   int     // promises, summed over futures, of jobs that are sure
 }
 
 // all lives through every future and sums up.
