@@ -20,6 +20,7 @@ type Offer struct {
 	Done   civil.Date // the day on which the job is commissioned; NoDate when it has no such stage
 	Visits []Visit    // by stage
 	More   Pence      // what the plan costs more with the job in it
+	Wait   Pence      // what the customer's waiting is taken to be worth: each working day from the plan's first to On as a day late
 	Items  []CostDiff
 	Why    string // what makes up the cost, and the chance, in one sentence
 }
@@ -193,9 +194,9 @@ func (s Snapshot) asOffered() Snapshot {
 	return s
 }
 
-// Offers gives the best places for a new job beside the published plan, the
-// cheapest first, at most n, each on another day. The job is not in the
-// snapshot; its site's outlooks are. Where there is none it says what stands in
+// Offers gives the best places for a new job beside the published plan, at most
+// n, each on another day: those first that cost least, the customer's wait
+// counted as the firm counts a day late. The job is not in the snapshot; its site's outlooks are. Where there is none it says what stands in
 // the way.
 func Offers(s Snapshot, job Job, n int) ([]Offer, []Reason, error) {
 	if s.Base == nil {
@@ -229,7 +230,9 @@ func Offers(s Snapshot, job Job, n int) ([]Offer, []Reason, error) {
 	for _, p := range found[:min(n, len(found))] {
 		offers = append(offers, d.offer(i, p, cost))
 	}
-	slices.SortStableFunc(offers, func(a, b Offer) int { return cmp.Or(cmp.Compare(a.More, b.More), cmp.Compare(a.On, b.On)) })
+	slices.SortStableFunc(offers, func(a, b Offer) int {
+		return cmp.Or(cmp.Compare(a.More+a.Wait, b.More+b.Wait), cmp.Compare(a.On, b.On))
+	})
 	return offers, nil, nil
 }
 
@@ -267,8 +270,13 @@ type placing struct {
 	cost   solver.Cost
 }
 
-// places tries the leading stage on every day, the cheapest place first. A
-// place is only one in which the whole job is done.
+// waiting is what a wait until a day counts.
+func (d *desk) waiting(on civil.Date) Pence {
+	return d.s.Firm.Rates.LatePerDay * Pence(d.days.after(d.s.FirstDay, on))
+}
+
+// places tries the leading stage on every day, the best place first, the wait
+// counted. A place is only one in which the whole job is done.
 func (d *desk) places(i int, kind StageKind) (found []placing) {
 	alone := d.alone(i)
 	for day := range d.s.Days {
@@ -279,7 +287,7 @@ func (d *desk) places(i int, kind StageKind) (found []placing) {
 		}
 		placed, cost, ok := alone.cheapest(q)
 		if ok && d.whole(i, placed) {
-			found = append(found, placing{placed, cost})
+			found = append(found, placing{placed, cost + solver.Cost(d.waiting(d.s.FirstDay+civil.Date(day)))})
 		}
 	}
 	slices.SortStableFunc(found, func(a, b placing) int { return cmp.Compare(a.cost, b.cost) })
@@ -305,6 +313,7 @@ func (d *desk) offer(i int, p placing, without Cost) Offer {
 	}
 	o.On, o.Done = leadingDay(o.Visits), doneDay(o.Visits)
 	o.More, o.Items = diffCosts(without, Price(*d.s, with))
+	o.Wait = d.waiting(o.On)
 	o.Why = capital(sayDiff(o.Items)) + "."
 	if v := o.Roof(); v != nil && v.Chance.Known {
 		o.Why += fmt.Sprintf(" %s chance of fit weather throughout roof work.", capital(percent(v.Chance)))

@@ -68,7 +68,7 @@ func TestOffersAreKept(t *testing.T) {
 			if v := find(schedule.Plan{Visits: o.Visits}, j.ID, schedule.RoofWork); v == nil || v.First().Date() != o.On {
 				t.Errorf("offer %d is for %s, its roof work %+v", i, o.On.Short(), v)
 			}
-			if i > 0 && o.More < offers[i-1].More || len(o.Visits) != len(j.Stages) {
+			if i > 0 && o.More+o.Wait < offers[i-1].More+offers[i-1].Wait || len(o.Visits) != len(j.Stages) {
 				t.Errorf("offer %d costs %s after %s, with %d visits", i, o.More, offers[i-1].More, len(o.Visits))
 			}
 		}
