@@ -357,6 +357,8 @@ func wanted(s *openapi3.Schema) string {
 		return fmt.Sprintf("a JSON object with at most %d entries", *s.MaxProps)
 	case s.Type.Is("object"):
 		return "a JSON object"
+	case s.Type.Is("array"):
+		return "a JSON list"
 	case s.Type.Is("boolean"):
 		return "true or false"
 	case s.Type.Is("integer"):

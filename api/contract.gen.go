@@ -187,6 +187,24 @@ func (e DecisionVerdict) Valid() bool {
 	}
 }
 
+// Defines values for Half.
+const (
+	HalfAfternoon Half = "afternoon"
+	HalfMorning   Half = "morning"
+)
+
+// Valid indicates whether the value is a known member of the Half enum.
+func (e Half) Valid() bool {
+	switch e {
+	case HalfAfternoon:
+		return true
+	case HalfMorning:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for HeldOfferState.
 const (
 	HeldOfferStateExpired  HeldOfferState = "expired"
@@ -277,6 +295,66 @@ func (e OfferQuestionTerrain) Valid() bool {
 	case OfferQuestionTerrainIV:
 		return true
 	case OfferQuestionTerrainN0:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PinState.
+const (
+	PinStateClashes PinState = "clashes"
+	PinStateKept    PinState = "kept"
+	PinStateMoot    PinState = "moot"
+	PinStateUnknown PinState = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the PinState enum.
+func (e PinState) Valid() bool {
+	switch e {
+	case PinStateClashes:
+		return true
+	case PinStateKept:
+		return true
+	case PinStateMoot:
+		return true
+	case PinStateUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PinKind.
+const (
+	PinKindBy        PinKind = "by"
+	PinKindLeftOut   PinKind = "left_out"
+	PinKindNotAfter  PinKind = "not_after"
+	PinKindNotBefore PinKind = "not_before"
+	PinKindNotBy     PinKind = "not_by"
+	PinKindOn        PinKind = "on"
+	PinKindStart     PinKind = "start"
+	PinKindStays     PinKind = "stays"
+)
+
+// Valid indicates whether the value is a known member of the PinKind enum.
+func (e PinKind) Valid() bool {
+	switch e {
+	case PinKindBy:
+		return true
+	case PinKindLeftOut:
+		return true
+	case PinKindNotAfter:
+		return true
+	case PinKindNotBefore:
+		return true
+	case PinKindNotBy:
+		return true
+	case PinKindOn:
+		return true
+	case PinKindStart:
+		return true
+	case PinKindStays:
 		return true
 	default:
 		return false
@@ -689,6 +767,19 @@ type Condition struct {
 // ConditionState defines model for ConditionState.
 type ConditionState string
 
+// Confirmation defines model for Confirmation.
+type Confirmation struct {
+	// On Examples: 2026-12-07
+	On    Date      `json:"on"`
+	Stage StageKind `json:"stage"`
+}
+
+// ConfirmedDay defines model for ConfirmedDay.
+type ConfirmedDay struct {
+	// On Examples: 2026-12-07
+	On Date `json:"on"`
+}
+
 // Consent defines model for Consent.
 type Consent struct {
 	// ExpectedOn Examples: 2026-12-07
@@ -794,6 +885,30 @@ type Decision struct {
 // DecisionVerdict defines model for DecisionVerdict.
 type DecisionVerdict string
 
+// DistancesChange defines model for DistancesChange.
+type DistancesChange struct {
+	Legs []Leg `json:"legs"`
+
+	// Version The version that was looked at; 0 = there was none
+	Version int `json:"version"`
+}
+
+// DistancesInForce defines model for DistancesInForce.
+type DistancesInForce struct {
+	// Legs Each pair once, by name
+	Legs []Leg `json:"legs"`
+
+	// SetAt Examples: 2026-12-07T08:00:00Z
+	SetAt *Instant `json:"set_at,omitempty"`
+	SetBy *string  `json:"set_by,omitempty"`
+
+	// UnknownPlaces Names that are no crew's and no job's: their legs are passed over
+	UnknownPlaces []string `json:"unknown_places"`
+
+	// Version 0 = the firm gave none
+	Version int `json:"version"`
+}
+
 // Explanation defines model for Explanation.
 type Explanation struct {
 	Clash  []Reason     `json:"clash"`
@@ -870,6 +985,9 @@ type FoundOffer struct {
 	Say    string  `json:"say"`
 	Visits []Visit `json:"visits"`
 }
+
+// Half defines model for Half.
+type Half string
 
 // HalfDay Examples: 2026-12-07 morning
 type HalfDay = string
@@ -960,16 +1078,22 @@ type Instant = time.Time
 
 // Job defines model for Job.
 type Job struct {
-	Assessment  *Assessment `json:"assessment,omitempty"`
-	Consents    []Consent   `json:"consents"`
-	Customer    Customer    `json:"customer"`
-	ID          ID          `json:"id"`
-	Kit         []Kit       `json:"kit"`
-	ModuleKg    float64     `json:"module_kg"`
-	ModuleM2    float64     `json:"module_m2"`
-	ModuleWatts int         `json:"module_watts"`
-	Modules     int         `json:"modules"`
-	Note        string      `json:"note"`
+	Assessment *Assessment `json:"assessment,omitempty"`
+
+	// Confirmed Days that the customer confirmed
+	Confirmed   []Confirmation `json:"confirmed"`
+	Consents    []Consent      `json:"consents"`
+	Customer    Customer       `json:"customer"`
+	ID          ID             `json:"id"`
+	Kit         []Kit          `json:"kit"`
+	ModuleKg    float64        `json:"module_kg"`
+	ModuleM2    float64        `json:"module_m2"`
+	ModuleWatts int            `json:"module_watts"`
+	Modules     int            `json:"modules"`
+	Note        string         `json:"note"`
+
+	// PromiseTold The customer was told that day; absent without a promised day
+	PromiseTold *bool `json:"promise_told,omitempty"`
 
 	// PromisedOn Examples: 2026-12-07
 	PromisedOn *Date `json:"promised_on,omitempty"`
@@ -1057,6 +1181,16 @@ type Kit struct {
 	DueOn    *Date  `json:"due_on,omitempty"`
 	Item     string `json:"item"`
 	Quantity int    `json:"quantity"`
+}
+
+// Leg defines model for Leg.
+type Leg struct {
+	// From A crew's name or a job's reference
+	From string `json:"from"`
+
+	// Km By road
+	Km float64 `json:"km"`
+	To string  `json:"to"`
 }
 
 // Lift defines model for Lift.
@@ -1168,6 +1302,59 @@ type OtherWho struct {
 	// SameTime They could do it at the planned time
 	SameTime bool   `json:"same_time"`
 	Say      string `json:"say"`
+}
+
+// Pin defines model for Pin.
+type Pin struct {
+	// CostPence What a quick search finds the plan cheaper by without it; absent when it was not asked for or not worked out in time
+	CostPence *int64  `json:"cost_pence,omitempty"`
+	Half      *Half   `json:"half,omitempty"`
+	ID        ID      `json:"id"`
+	JobRef    string  `json:"job_ref"`
+	Kind      PinKind `json:"kind"`
+
+	// On Examples: 2026-12-07
+	On *Date `json:"on,omitempty"`
+
+	// Says What is fixed, in words
+	Says string `json:"says"`
+
+	// SetAt Examples: 2026-12-07T08:00:00Z
+	SetAt Instant    `json:"set_at"`
+	SetBy string     `json:"set_by"`
+	Stage *StageKind `json:"stage,omitempty"`
+
+	// State What became of it in the published plan; unknown while none is published
+	State     PinState `json:"state"`
+	StateSays string   `json:"state_says"`
+	Who       *ID      `json:"who,omitempty"`
+	Why       string   `json:"why"`
+}
+
+// PinState What became of it in the published plan; unknown while none is published
+type PinState string
+
+// PinKind defines model for PinKind.
+type PinKind string
+
+// PinList defines model for PinList.
+type PinList struct {
+	Pins []Pin `json:"pins"`
+}
+
+// PinWish defines model for PinWish.
+type PinWish struct {
+	Half   *Half   `json:"half,omitempty"`
+	JobRef string  `json:"job_ref"`
+	Kind   PinKind `json:"kind"`
+
+	// On Examples: 2026-12-07
+	On    *Date      `json:"on,omitempty"`
+	Stage *StageKind `json:"stage,omitempty"`
+
+	// Who A crew, or for erection and strike a scaffold firm
+	Who *ID    `json:"who,omitempty"`
+	Why string `json:"why"`
 }
 
 // Plan defines model for Plan.
@@ -1356,6 +1543,12 @@ type ProblemError struct {
 	Pointer string `json:"pointer"`
 }
 
+// PromiseTold defines model for PromiseTold.
+type PromiseTold struct {
+	// Told false takes it back
+	Told bool `json:"told"`
+}
+
 // Publication defines model for Publication.
 type Publication struct {
 	// PlanID The draft to publish
@@ -1366,6 +1559,93 @@ type Publication struct {
 type Published struct {
 	Bookings []BookingChange `json:"bookings"`
 	Plan     PlanSummary     `json:"plan"`
+}
+
+// Rates Every one of them is given
+type Rates struct {
+	// FrozenDays Working days in which published visits stay as they are
+	FrozenDays int `json:"frozen_days"`
+
+	// HandoverPence An electrical stage done by another crew than the stage before it
+	HandoverPence int64 `json:"handover_pence"`
+
+	// IdleScaffoldDayPence A day of the included weeks on which a scaffold stands beyond its work
+	IdleScaffoldDayPence int64 `json:"idle_scaffold_day_pence"`
+
+	// IdleSharePercent Share of a crew's pay that an idle half-day counts
+	IdleSharePercent int `json:"idle_share_percent"`
+
+	// LateGrowthPercent How much dearer a late day is with each week that it is late already
+	LateGrowthPercent int `json:"late_growth_percent"`
+
+	// LatePerDayPence Each working day after a promised date of which the customer was not told
+	LatePerDayPence int64 `json:"late_per_day_pence"`
+
+	// LateToldPerDayPence The same once the customer was told; not less
+	LateToldPerDayPence int64 `json:"late_told_per_day_pence"`
+
+	// LeastChancePercent No outdoor half-day is planned whose chance of fit weather is lower
+	LeastChancePercent int `json:"least_chance_percent"`
+
+	// LostRoofHalfDayPence A half-day that weather takes from a roof crew, times the chance that it does
+	LostRoofHalfDayPence int64 `json:"lost_roof_half_day_pence"`
+
+	// LostScaffoldVisitPence An erection or strike that weather moves, times the chance that it does
+	LostScaffoldVisitPence int64 `json:"lost_scaffold_visit_pence"`
+
+	// MovedBookingPence Besides, when the scaffold firm had confirmed the day
+	MovedBookingPence int64 `json:"moved_booking_pence"`
+
+	// MovedConfirmedPence Besides, when the customer had confirmed the day
+	MovedConfirmedPence int64 `json:"moved_confirmed_pence"`
+
+	// MovedSoonPence The same within 7 days of its day; not less
+	MovedSoonPence int64 `json:"moved_soon_pence"`
+
+	// MovedVisitPence A published visit moved, 28 days ahead or more
+	MovedVisitPence int64 `json:"moved_visit_pence"`
+
+	// OvertimePercent Pay of a Saturday half-day in percent of a usual one; 0 = no crew works on Saturdays
+	OvertimePercent int `json:"overtime_percent"`
+
+	// RoadFactor Kilometres by road for each in a straight line, where no distance is known
+	RoadFactor float64 `json:"road_factor"`
+
+	// TravelPerKmPence Van and time for each kilometre by road
+	TravelPerKmPence int64 `json:"travel_per_km_pence"`
+
+	// UnplannedStagePence A stage left out of the plan though it could be done
+	UnplannedStagePence int64 `json:"unplanned_stage_pence"`
+}
+
+// RatesChange defines model for RatesChange.
+type RatesChange struct {
+	// Rates Every one of them is given
+	Rates Rates `json:"rates"`
+
+	// Version The version that was looked at
+	Version int `json:"version"`
+}
+
+// RatesInForce defines model for RatesInForce.
+type RatesInForce struct {
+	// History Those that the firm set, the newest first
+	History []RatesVersion `json:"history"`
+
+	// Rates Every one of them is given
+	Rates   Rates `json:"rates"`
+	Version int   `json:"version"`
+}
+
+// RatesVersion defines model for RatesVersion.
+type RatesVersion struct {
+	// Changes What it changed, in words
+	Changes []string `json:"changes"`
+
+	// SetAt Examples: 2026-12-07T08:00:00Z
+	SetAt   Instant `json:"set_at"`
+	SetBy   string  `json:"set_by"`
+	Version int     `json:"version"`
 }
 
 // Reason One fact that binds, as data; say is its sentence
@@ -1710,6 +1990,12 @@ type DecideParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// SetDistancesParams defines parameters for SetDistances.
+type SetDistancesParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // ImportJobsParams defines parameters for ImportJobs.
 type ImportJobsParams struct {
 	// DryRun true only shows what would change; false changes it
@@ -1738,6 +2024,24 @@ type IssueAssessmentParams struct {
 
 // ApproveAssessmentParams defines parameters for ApproveAssessment.
 type ApproveAssessmentParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// TellPromiseParams defines parameters for TellPromise.
+type TellPromiseParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// UnconfirmVisitParams defines parameters for UnconfirmVisit.
+type UnconfirmVisitParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// ConfirmVisitParams defines parameters for ConfirmVisit.
+type ConfirmVisitParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
@@ -1774,6 +2078,26 @@ type TakeOfferParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// ListPinsParams defines parameters for ListPins.
+type ListPinsParams struct {
+	// Costs Work out what each pin costs as well, which takes up to eight seconds; false unless said
+	Costs *bool `form:"costs,omitempty" json:"costs,omitempty"`
+}
+
+// SetPinParams defines parameters for SetPin.
+type SetPinParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// RemovePinParams defines parameters for RemovePin.
+type RemovePinParams struct {
+	Why *string `form:"why,omitempty" json:"why,omitempty"`
+
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // StopPlanRunParams defines parameters for StopPlanRun.
 type StopPlanRunParams struct {
 	// Keep Keep the best plan so far as a draft; false unless said
@@ -1794,6 +2118,12 @@ type PublishPlanParams struct {
 	IfMatch     *string `json:"If-Match,omitempty"`
 	IfNoneMatch *string `json:"If-None-Match,omitempty"`
 
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// SetRatesParams defines parameters for SetRates.
+type SetRatesParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
@@ -1831,6 +2161,15 @@ type HoldBriefingJSONRequestBody = Briefing
 // DecideJSONRequestBody defines body for Decide for application/json ContentType.
 type DecideJSONRequestBody = CrewAtJob
 
+// SetDistancesJSONRequestBody defines body for SetDistances for application/json ContentType.
+type SetDistancesJSONRequestBody = DistancesChange
+
+// TellPromiseJSONRequestBody defines body for TellPromise for application/json ContentType.
+type TellPromiseJSONRequestBody = PromiseTold
+
+// ConfirmVisitJSONRequestBody defines body for ConfirmVisit for application/json ContentType.
+type ConfirmVisitJSONRequestBody = ConfirmedDay
+
 // LiftStopJSONRequestBody defines body for LiftStop for application/json ContentType.
 type LiftStopJSONRequestBody = Lift
 
@@ -1843,11 +2182,17 @@ type FindOffersJSONRequestBody = OfferQuestion
 // TakeOfferJSONRequestBody defines body for TakeOffer for application/json ContentType.
 type TakeOfferJSONRequestBody = TakeRequest
 
+// SetPinJSONRequestBody defines body for SetPin for application/json ContentType.
+type SetPinJSONRequestBody = PinWish
+
 // MakePlanJSONRequestBody defines body for MakePlan for application/json ContentType.
 type MakePlanJSONRequestBody = PlanWish
 
 // PublishPlanJSONRequestBody defines body for PublishPlan for application/json ContentType.
 type PublishPlanJSONRequestBody = Publication
+
+// SetRatesJSONRequestBody defines body for SetRates for application/json ContentType.
+type SetRatesJSONRequestBody = RatesChange
 
 // RecordEventJSONRequestBody defines body for RecordEvent for application/json ContentType.
 type RecordEventJSONRequestBody = ScaffoldEvent
@@ -1884,6 +2229,12 @@ type ServerInterface interface {
 	// Decide Ask for today's decision and keep it as a record
 	// (POST /decisions)
 	Decide(c *gin.Context, params DecideParams)
+	// GetDistances The distances by road that the firm gave; between other places they are estimated
+	// (GET /distances)
+	GetDistances(c *gin.Context)
+	// SetDistances Set all distances in place of those in force
+	// (PUT /distances)
+	SetDistances(c *gin.Context, params SetDistancesParams)
 	// ExportJobs All jobs as CSV, in the form that the import takes
 	// (GET /exports/jobs)
 	ExportJobs(c *gin.Context)
@@ -1902,6 +2253,15 @@ type ServerInterface interface {
 	// ApproveAssessment Approve one version of a risk assessment
 	// (POST /jobs/{ref}/assessments/{assessment_id}/approvals)
 	ApproveAssessment(c *gin.Context, ref JobRef, assessmentID ID, params ApproveAssessmentParams)
+	// TellPromise Record whether the customer was told the promised day
+	// (POST /jobs/{ref}/promise)
+	TellPromise(c *gin.Context, ref JobRef, params TellPromiseParams)
+	// UnconfirmVisit Take the customer's word for a stage back
+	// (DELETE /jobs/{ref}/stages/{stage}/confirmation)
+	UnconfirmVisit(c *gin.Context, ref JobRef, stage StageKind, params UnconfirmVisitParams)
+	// ConfirmVisit Record the customer's word that somebody may come for a stage on a day
+	// (POST /jobs/{ref}/stages/{stage}/confirmation)
+	ConfirmVisit(c *gin.Context, ref JobRef, stage StageKind, params ConfirmVisitParams)
 	// ExplainStage Why a stage stands where it does, why not sooner, why not by others
 	// (GET /jobs/{ref}/stages/{stage}/explanation)
 	ExplainStage(c *gin.Context, ref string, stage StageKind, params ExplainStageParams)
@@ -1929,6 +2289,15 @@ type ServerInterface interface {
 	// TakeOffer Make a job of a held place, pinned where it is, with its last day promised
 	// (POST /offers/{offer_id}/take)
 	TakeOffer(c *gin.Context, offerID ID, params TakeOfferParams)
+	// ListPins What people fixed in the plan, and what became of each in the published plan
+	// (GET /pins)
+	ListPins(c *gin.Context, params ListPinsParams)
+	// SetPin Fix a start, a day, a crew or a whole job for the planner
+	// (POST /pins)
+	SetPin(c *gin.Context, params SetPinParams)
+	// RemovePin Take a pin away
+	// (DELETE /pins/{pin_id})
+	RemovePin(c *gin.Context, pinID ID, params RemovePinParams)
 	// CurrentPlanRun The run that is under way
 	// (GET /plan-runs/current)
 	CurrentPlanRun(c *gin.Context)
@@ -1962,6 +2331,12 @@ type ServerInterface interface {
 	// GetReplay What a plan comes to over the weather that may come
 	// (GET /plans/{plan_id}/replay)
 	GetReplay(c *gin.Context, planID ID)
+	// GetRates The prices and rules that plans are weighed by, and every version that the firm set
+	// (GET /rates)
+	GetRates(c *gin.Context)
+	// SetRates Set the rates as the next version
+	// (PUT /rates)
+	SetRates(c *gin.Context, params SetRatesParams)
 	// RecordEvent Record something that could have affected a scaffold
 	// (POST /scaffold-events)
 	RecordEvent(c *gin.Context, params RecordEventParams)
@@ -2171,6 +2546,62 @@ func (siw *ServerInterfaceWrapper) Decide(c *gin.Context) {
 	}
 
 	siw.Handler.Decide(c, params)
+}
+
+// GetDistances operation middleware
+func (siw *ServerInterfaceWrapper) GetDistances(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.GetDistances(c)
+}
+
+// SetDistances operation middleware
+func (siw *ServerInterfaceWrapper) SetDistances(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SetDistancesParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.SetDistances(c, params)
 }
 
 // ExportJobs operation middleware
@@ -2416,6 +2847,180 @@ func (siw *ServerInterfaceWrapper) ApproveAssessment(c *gin.Context) {
 	}
 
 	siw.Handler.ApproveAssessment(c, ref, assessmentID, params)
+}
+
+// TellPromise operation middleware
+func (siw *ServerInterfaceWrapper) TellPromise(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params TellPromiseParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.TellPromise(c, ref, params)
+}
+
+// UnconfirmVisit operation middleware
+func (siw *ServerInterfaceWrapper) UnconfirmVisit(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// ------------- Path parameter "stage" -------------
+	var stage StageKind
+
+	err = runtime.BindStyledParameterWithOptions("simple", "stage", c.Param("stage"), &stage, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter stage: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params UnconfirmVisitParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.UnconfirmVisit(c, ref, stage, params)
+}
+
+// ConfirmVisit operation middleware
+func (siw *ServerInterfaceWrapper) ConfirmVisit(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// ------------- Path parameter "stage" -------------
+	var stage StageKind
+
+	err = runtime.BindStyledParameterWithOptions("simple", "stage", c.Param("stage"), &stage, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter stage: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ConfirmVisitParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ConfirmVisit(c, ref, stage, params)
 }
 
 // ExplainStage operation middleware
@@ -2733,6 +3338,136 @@ func (siw *ServerInterfaceWrapper) TakeOffer(c *gin.Context) {
 	}
 
 	siw.Handler.TakeOffer(c, offerID, params)
+}
+
+// ListPins operation middleware
+func (siw *ServerInterfaceWrapper) ListPins(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListPinsParams
+
+	// ------------- Optional query parameter "costs" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "costs", c.Request.URL.Query(), &params.Costs, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter costs: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ListPins(c, params)
+}
+
+// SetPin operation middleware
+func (siw *ServerInterfaceWrapper) SetPin(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SetPinParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.SetPin(c, params)
+}
+
+// RemovePin operation middleware
+func (siw *ServerInterfaceWrapper) RemovePin(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "pin_id" -------------
+	var pinID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "pin_id", c.Param("pin_id"), &pinID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter pin_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RemovePinParams
+
+	// ------------- Optional query parameter "why" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "why", c.Request.URL.Query(), &params.Why, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter why: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.RemovePin(c, pinID, params)
 }
 
 // CurrentPlanRun operation middleware
@@ -3059,6 +3794,62 @@ func (siw *ServerInterfaceWrapper) GetReplay(c *gin.Context) {
 	siw.Handler.GetReplay(c, planID)
 }
 
+// GetRates operation middleware
+func (siw *ServerInterfaceWrapper) GetRates(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.GetRates(c)
+}
+
+// SetRates operation middleware
+func (siw *ServerInterfaceWrapper) SetRates(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SetRatesParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.SetRates(c, params)
+}
+
 // RecordEvent operation middleware
 func (siw *ServerInterfaceWrapper) RecordEvent(c *gin.Context) {
 
@@ -3329,6 +4120,9 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.GET(options.BaseURL+"/jobs/:ref", wrapper.GetJob)
 	router.POST(options.BaseURL+"/jobs/:ref/assessments", wrapper.IssueAssessment)
 	router.POST(options.BaseURL+"/jobs/:ref/assessments/:assessment_id/approvals", wrapper.ApproveAssessment)
+	router.POST(options.BaseURL+"/jobs/:ref/promise", wrapper.TellPromise)
+	router.DELETE(options.BaseURL+"/jobs/:ref/stages/:stage/confirmation", wrapper.UnconfirmVisit)
+	router.POST(options.BaseURL+"/jobs/:ref/stages/:stage/confirmation", wrapper.ConfirmVisit)
 	router.POST(options.BaseURL+"/imports", wrapper.ImportJobs)
 	router.GET(options.BaseURL+"/exports/jobs", wrapper.ExportJobs)
 	router.GET(options.BaseURL+"/plans", wrapper.ListPlans)
@@ -3349,6 +4143,13 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.POST(options.BaseURL+"/offers", wrapper.HoldOffer)
 	router.POST(options.BaseURL+"/offers/:offer_id/take", wrapper.TakeOffer)
 	router.POST(options.BaseURL+"/offers/:offer_id/release", wrapper.ReleaseOffer)
+	router.GET(options.BaseURL+"/rates", wrapper.GetRates)
+	router.PUT(options.BaseURL+"/rates", wrapper.SetRates)
+	router.GET(options.BaseURL+"/distances", wrapper.GetDistances)
+	router.PUT(options.BaseURL+"/distances", wrapper.SetDistances)
+	router.GET(options.BaseURL+"/pins", wrapper.ListPins)
+	router.POST(options.BaseURL+"/pins", wrapper.SetPin)
+	router.DELETE(options.BaseURL+"/pins/:pin_id", wrapper.RemovePin)
 	router.GET(options.BaseURL+"/bookings", wrapper.ListBookings)
 	router.GET(options.BaseURL+"/bookings/:booking_id", wrapper.GetBooking)
 	router.POST(options.BaseURL+"/bookings/:booking_id/answers", wrapper.AnswerBooking)
@@ -3552,6 +4353,84 @@ type DecidedefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response DecidedefaultApplicationProblemPlusJSONResponse) VisitDecideResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetDistancesRequestObject struct {
+}
+
+type GetDistancesResponseObject interface {
+	VisitGetDistancesResponse(w http.ResponseWriter) error
+}
+
+type GetDistances200JSONResponse DistancesInForce
+
+func (response GetDistances200JSONResponse) VisitGetDistancesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetDistancesdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response GetDistancesdefaultApplicationProblemPlusJSONResponse) VisitGetDistancesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetDistancesRequestObject struct {
+	Params SetDistancesParams
+	Body   *SetDistancesJSONRequestBody
+}
+
+type SetDistancesResponseObject interface {
+	VisitSetDistancesResponse(w http.ResponseWriter) error
+}
+
+type SetDistances200JSONResponse DistancesInForce
+
+func (response SetDistances200JSONResponse) VisitSetDistancesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetDistancesdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response SetDistancesdefaultApplicationProblemPlusJSONResponse) VisitSetDistancesResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -3805,6 +4684,130 @@ type ApproveAssessmentdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response ApproveAssessmentdefaultApplicationProblemPlusJSONResponse) VisitApproveAssessmentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type TellPromiseRequestObject struct {
+	Ref    JobRef `json:"ref"`
+	Params TellPromiseParams
+	Body   *TellPromiseJSONRequestBody
+}
+
+type TellPromiseResponseObject interface {
+	VisitTellPromiseResponse(w http.ResponseWriter) error
+}
+
+type TellPromise200JSONResponse Job
+
+func (response TellPromise200JSONResponse) VisitTellPromiseResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type TellPromisedefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response TellPromisedefaultApplicationProblemPlusJSONResponse) VisitTellPromiseResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type UnconfirmVisitRequestObject struct {
+	Ref    JobRef    `json:"ref"`
+	Stage  StageKind `json:"stage"`
+	Params UnconfirmVisitParams
+}
+
+type UnconfirmVisitResponseObject interface {
+	VisitUnconfirmVisitResponse(w http.ResponseWriter) error
+}
+
+type UnconfirmVisit200JSONResponse Job
+
+func (response UnconfirmVisit200JSONResponse) VisitUnconfirmVisitResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type UnconfirmVisitdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response UnconfirmVisitdefaultApplicationProblemPlusJSONResponse) VisitUnconfirmVisitResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ConfirmVisitRequestObject struct {
+	Ref    JobRef    `json:"ref"`
+	Stage  StageKind `json:"stage"`
+	Params ConfirmVisitParams
+	Body   *ConfirmVisitJSONRequestBody
+}
+
+type ConfirmVisitResponseObject interface {
+	VisitConfirmVisitResponse(w http.ResponseWriter) error
+}
+
+type ConfirmVisit200JSONResponse Job
+
+func (response ConfirmVisit200JSONResponse) VisitConfirmVisitResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ConfirmVisitdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ConfirmVisitdefaultApplicationProblemPlusJSONResponse) VisitConfirmVisitResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -4163,6 +5166,119 @@ type TakeOfferdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response TakeOfferdefaultApplicationProblemPlusJSONResponse) VisitTakeOfferResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListPinsRequestObject struct {
+	Params ListPinsParams
+}
+
+type ListPinsResponseObject interface {
+	VisitListPinsResponse(w http.ResponseWriter) error
+}
+
+type ListPins200JSONResponse PinList
+
+func (response ListPins200JSONResponse) VisitListPinsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListPinsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ListPinsdefaultApplicationProblemPlusJSONResponse) VisitListPinsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetPinRequestObject struct {
+	Params SetPinParams
+	Body   *SetPinJSONRequestBody
+}
+
+type SetPinResponseObject interface {
+	VisitSetPinResponse(w http.ResponseWriter) error
+}
+
+type SetPin201JSONResponse Pin
+
+func (response SetPin201JSONResponse) VisitSetPinResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetPindefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response SetPindefaultApplicationProblemPlusJSONResponse) VisitSetPinResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RemovePinRequestObject struct {
+	PinID  ID `json:"pin_id"`
+	Params RemovePinParams
+}
+
+type RemovePinResponseObject interface {
+	VisitRemovePinResponse(w http.ResponseWriter) error
+}
+
+type RemovePin204Response struct {
+}
+
+func (response RemovePin204Response) VisitRemovePinResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type RemovePindefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response RemovePindefaultApplicationProblemPlusJSONResponse) VisitRemovePinResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -4651,6 +5767,84 @@ func (response GetReplaydefaultApplicationProblemPlusJSONResponse) VisitGetRepla
 	return err
 }
 
+type GetRatesRequestObject struct {
+}
+
+type GetRatesResponseObject interface {
+	VisitGetRatesResponse(w http.ResponseWriter) error
+}
+
+type GetRates200JSONResponse RatesInForce
+
+func (response GetRates200JSONResponse) VisitGetRatesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetRatesdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response GetRatesdefaultApplicationProblemPlusJSONResponse) VisitGetRatesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetRatesRequestObject struct {
+	Params SetRatesParams
+	Body   *SetRatesJSONRequestBody
+}
+
+type SetRatesResponseObject interface {
+	VisitSetRatesResponse(w http.ResponseWriter) error
+}
+
+type SetRates200JSONResponse RatesInForce
+
+func (response SetRates200JSONResponse) VisitSetRatesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetRatesdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response SetRatesdefaultApplicationProblemPlusJSONResponse) VisitSetRatesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type RecordEventRequestObject struct {
 	Params RecordEventParams
 	Body   *RecordEventJSONRequestBody
@@ -4977,6 +6171,12 @@ type StrictServerInterface interface {
 	// Decide Ask for today's decision and keep it as a record
 	// (POST /decisions)
 	Decide(ctx context.Context, request DecideRequestObject) (DecideResponseObject, error)
+	// GetDistances The distances by road that the firm gave; between other places they are estimated
+	// (GET /distances)
+	GetDistances(ctx context.Context, request GetDistancesRequestObject) (GetDistancesResponseObject, error)
+	// SetDistances Set all distances in place of those in force
+	// (PUT /distances)
+	SetDistances(ctx context.Context, request SetDistancesRequestObject) (SetDistancesResponseObject, error)
 	// ExportJobs All jobs as CSV, in the form that the import takes
 	// (GET /exports/jobs)
 	ExportJobs(ctx context.Context, request ExportJobsRequestObject) (ExportJobsResponseObject, error)
@@ -4995,6 +6195,15 @@ type StrictServerInterface interface {
 	// ApproveAssessment Approve one version of a risk assessment
 	// (POST /jobs/{ref}/assessments/{assessment_id}/approvals)
 	ApproveAssessment(ctx context.Context, request ApproveAssessmentRequestObject) (ApproveAssessmentResponseObject, error)
+	// TellPromise Record whether the customer was told the promised day
+	// (POST /jobs/{ref}/promise)
+	TellPromise(ctx context.Context, request TellPromiseRequestObject) (TellPromiseResponseObject, error)
+	// UnconfirmVisit Take the customer's word for a stage back
+	// (DELETE /jobs/{ref}/stages/{stage}/confirmation)
+	UnconfirmVisit(ctx context.Context, request UnconfirmVisitRequestObject) (UnconfirmVisitResponseObject, error)
+	// ConfirmVisit Record the customer's word that somebody may come for a stage on a day
+	// (POST /jobs/{ref}/stages/{stage}/confirmation)
+	ConfirmVisit(ctx context.Context, request ConfirmVisitRequestObject) (ConfirmVisitResponseObject, error)
 	// ExplainStage Why a stage stands where it does, why not sooner, why not by others
 	// (GET /jobs/{ref}/stages/{stage}/explanation)
 	ExplainStage(ctx context.Context, request ExplainStageRequestObject) (ExplainStageResponseObject, error)
@@ -5022,6 +6231,15 @@ type StrictServerInterface interface {
 	// TakeOffer Make a job of a held place, pinned where it is, with its last day promised
 	// (POST /offers/{offer_id}/take)
 	TakeOffer(ctx context.Context, request TakeOfferRequestObject) (TakeOfferResponseObject, error)
+	// ListPins What people fixed in the plan, and what became of each in the published plan
+	// (GET /pins)
+	ListPins(ctx context.Context, request ListPinsRequestObject) (ListPinsResponseObject, error)
+	// SetPin Fix a start, a day, a crew or a whole job for the planner
+	// (POST /pins)
+	SetPin(ctx context.Context, request SetPinRequestObject) (SetPinResponseObject, error)
+	// RemovePin Take a pin away
+	// (DELETE /pins/{pin_id})
+	RemovePin(ctx context.Context, request RemovePinRequestObject) (RemovePinResponseObject, error)
 	// CurrentPlanRun The run that is under way
 	// (GET /plan-runs/current)
 	CurrentPlanRun(ctx context.Context, request CurrentPlanRunRequestObject) (CurrentPlanRunResponseObject, error)
@@ -5055,6 +6273,12 @@ type StrictServerInterface interface {
 	// GetReplay What a plan comes to over the weather that may come
 	// (GET /plans/{plan_id}/replay)
 	GetReplay(ctx context.Context, request GetReplayRequestObject) (GetReplayResponseObject, error)
+	// GetRates The prices and rules that plans are weighed by, and every version that the firm set
+	// (GET /rates)
+	GetRates(ctx context.Context, request GetRatesRequestObject) (GetRatesResponseObject, error)
+	// SetRates Set the rates as the next version
+	// (PUT /rates)
+	SetRates(ctx context.Context, request SetRatesRequestObject) (SetRatesResponseObject, error)
 	// RecordEvent Record something that could have affected a scaffold
 	// (POST /scaffold-events)
 	RecordEvent(ctx context.Context, request RecordEventRequestObject) (RecordEventResponseObject, error)
@@ -5321,6 +6545,74 @@ func (sh *strictHandler) Decide(ctx *gin.Context, params DecideParams) {
 	}
 }
 
+// GetDistances operation middleware
+func (sh *strictHandler) GetDistances(ctx *gin.Context) {
+	var request GetDistancesRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetDistances(ctx, request.(GetDistancesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetDistances")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(GetDistancesResponseObject); ok {
+		if err := validResponse.VisitGetDistancesResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// SetDistances operation middleware
+func (sh *strictHandler) SetDistances(ctx *gin.Context, params SetDistancesParams) {
+	var request SetDistancesRequestObject
+
+	request.Params = params
+
+	var body SetDistancesJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SetDistances(ctx, request.(SetDistancesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SetDistances")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(SetDistancesResponseObject); ok {
+		if err := validResponse.VisitSetDistancesResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
 // ExportJobs operation middleware
 func (sh *strictHandler) ExportJobs(ctx *gin.Context) {
 	var request ExportJobsRequestObject
@@ -5473,6 +6765,125 @@ func (sh *strictHandler) ApproveAssessment(ctx *gin.Context, ref JobRef, assessm
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(ApproveAssessmentResponseObject); ok {
 		if err := validResponse.VisitApproveAssessmentResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// TellPromise operation middleware
+func (sh *strictHandler) TellPromise(ctx *gin.Context, ref JobRef, params TellPromiseParams) {
+	var request TellPromiseRequestObject
+
+	request.Ref = ref
+	request.Params = params
+
+	var body TellPromiseJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.TellPromise(ctx, request.(TellPromiseRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "TellPromise")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(TellPromiseResponseObject); ok {
+		if err := validResponse.VisitTellPromiseResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// UnconfirmVisit operation middleware
+func (sh *strictHandler) UnconfirmVisit(ctx *gin.Context, ref JobRef, stage StageKind, params UnconfirmVisitParams) {
+	var request UnconfirmVisitRequestObject
+
+	request.Ref = ref
+	request.Stage = stage
+	request.Params = params
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.UnconfirmVisit(ctx, request.(UnconfirmVisitRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "UnconfirmVisit")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(UnconfirmVisitResponseObject); ok {
+		if err := validResponse.VisitUnconfirmVisitResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// ConfirmVisit operation middleware
+func (sh *strictHandler) ConfirmVisit(ctx *gin.Context, ref JobRef, stage StageKind, params ConfirmVisitParams) {
+	var request ConfirmVisitRequestObject
+
+	request.Ref = ref
+	request.Stage = stage
+	request.Params = params
+
+	var body ConfirmVisitJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ConfirmVisit(ctx, request.(ConfirmVisitRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ConfirmVisit")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ConfirmVisitResponseObject); ok {
+		if err := validResponse.VisitConfirmVisitResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {
@@ -5786,6 +7197,103 @@ func (sh *strictHandler) TakeOffer(ctx *gin.Context, offerID ID, params TakeOffe
 	}
 }
 
+// ListPins operation middleware
+func (sh *strictHandler) ListPins(ctx *gin.Context, params ListPinsParams) {
+	var request ListPinsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListPins(ctx, request.(ListPinsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListPins")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ListPinsResponseObject); ok {
+		if err := validResponse.VisitListPinsResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// SetPin operation middleware
+func (sh *strictHandler) SetPin(ctx *gin.Context, params SetPinParams) {
+	var request SetPinRequestObject
+
+	request.Params = params
+
+	var body SetPinJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SetPin(ctx, request.(SetPinRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SetPin")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(SetPinResponseObject); ok {
+		if err := validResponse.VisitSetPinResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// RemovePin operation middleware
+func (sh *strictHandler) RemovePin(ctx *gin.Context, pinID ID, params RemovePinParams) {
+	var request RemovePinRequestObject
+
+	request.PinID = pinID
+	request.Params = params
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RemovePin(ctx, request.(RemovePinRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RemovePin")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(RemovePinResponseObject); ok {
+		if err := validResponse.VisitRemovePinResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
 // CurrentPlanRun operation middleware
 func (sh *strictHandler) CurrentPlanRun(ctx *gin.Context) {
 	var request CurrentPlanRunRequestObject
@@ -6092,6 +7600,74 @@ func (sh *strictHandler) GetReplay(ctx *gin.Context, planID ID) {
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(GetReplayResponseObject); ok {
 		if err := validResponse.VisitGetReplayResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// GetRates operation middleware
+func (sh *strictHandler) GetRates(ctx *gin.Context) {
+	var request GetRatesRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetRates(ctx, request.(GetRatesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetRates")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(GetRatesResponseObject); ok {
+		if err := validResponse.VisitGetRatesResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// SetRates operation middleware
+func (sh *strictHandler) SetRates(ctx *gin.Context, params SetRatesParams) {
+	var request SetRatesRequestObject
+
+	request.Params = params
+
+	var body SetRatesJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SetRates(ctx, request.(SetRatesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SetRates")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(SetRatesResponseObject); ok {
+		if err := validResponse.VisitSetRatesResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

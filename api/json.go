@@ -99,16 +99,8 @@ func nextPage(p ListJobsParams, after string) string {
 
 // GetJob gives one job with its assessment.
 func (j *jsonServer) GetJob(ctx context.Context, r GetJobRequestObject) (GetJobResponseObject, error) {
-	c := callerOf(ctx)
-	job, err := j.schedule.Job(ctx, c.Firm, r.Ref)
-	if err != nil {
-		return nil, err
-	}
-	a, err := j.assessmentOf(ctx, c.Firm, job.ID)
-	if err != nil {
-		return nil, err
-	}
-	return GetJob200JSONResponse(jobView(job, a)), nil
+	v, err := j.jobNow(ctx, callerOf(ctx).Firm, r.Ref)
+	return GetJob200JSONResponse(v), err
 }
 
 // IssueAssessment makes a version from the facts as they are now.

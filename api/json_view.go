@@ -76,6 +76,10 @@ func jobView(j schedule.Job, a *safety.AssessmentInForce) Job {
 			return Kit{Item: k.Item, Quantity: k.Quantity, DueOn: optionalDate(k.DueOn), ArrivedOn: optionalDate(k.ArrivedOn)}
 		}),
 	}
+	v.PromiseTold = optional(j.PromiseTold, j.PromisedOn.Known())
+	v.Confirmed = mapped(j.Confirmed, func(c schedule.Confirmation) Confirmation {
+		return Confirmation{Stage: StageKind(c.Stage.Key()), On: c.On}
+	})
 	if a != nil {
 		v.Assessment = new(assessmentView(*a))
 	}

@@ -1,10 +1,8 @@
 package api
 
 import (
-	"context"
 	"errors"
 	"net/http"
-	"slices"
 	"strconv"
 	"time"
 
@@ -43,12 +41,9 @@ func (s *server) showRates(c *gin.Context, caller Caller, typed map[string]strin
 		}
 		page.Inputs = append(page.Inputs, web.RateInput{Key: f.Key, Name: capital(f.Name), For: f.For, Unit: string(f.Unit), Value: value})
 	}
-	for i, v := range before {
-		older := schedule.DefaultRates()
-		if i+1 < len(before) {
-			older = before[i+1].Rates
-		}
-		page.Before = append(page.Before, web.RatesBefore{Version: v.Version, By: v.SetBy, At: momentWords(v.SetAt, caller), Says: v.Changes(older)})
+	for i, changes := range ratesChanges(before) {
+		v := before[i]
+		page.Before = append(page.Before, web.RatesBefore{Version: v.Version, By: v.SetBy, At: momentWords(v.SetAt, caller), Says: changes})
 	}
 	if wrong == nil {
 		return s.show(c, http.StatusOK, page)
@@ -106,24 +101,13 @@ func (s *server) pinsPage(c *gin.Context, caller Caller) error {
 	return s.showPins(c, caller, web.PinForm{Job: c.Query("job"), Stage: c.Query("stage"), On: web.Day(c.Query("on"))}, nil)
 }
 
-// mostPinDays is how far the plan looks whose pins are judged when none is
-// published.
-const mostPinDays = 84
-
 func (s *server) showPins(c *gin.Context, caller Caller, asked web.PinForm, wrong error) error {
-	ctx := c.Request.Context()
-	plan, err := s.current(ctx, caller.Firm)
+	costs := c.Query("costs") != ""
+	fates, err := s.pinFates(c.Request.Context(), caller.Firm, costs)
 	if err != nil {
 		return err
 	}
-	days := mostPinDays
-	if plan != nil {
-		days = plan.Days
-	}
-	snap, err := s.Snapshot(ctx, caller.Firm, days)
-	if err != nil {
-		return err
-	}
+	snap := fates.snap
 	page := web.Pins{Sheet: s.sheet(c.Request, caller), Action: "/pins", Asked: asked,
 		Kinds: mapped(schedule.PinKinds, func(k schedule.PinKind) web.Choice {
 			return web.Choice{Key: string(k), Words: pinKindWords[k]}
@@ -137,12 +121,9 @@ func (s *server) showPins(c *gin.Context, caller Caller, asked web.PinForm, wron
 	for _, x := range snap.ScaffoldFirms {
 		page.Whos = append(page.Whos, web.Choice{Key: x.ID.String(), Words: x.Name + " (scaffold)"})
 	}
-	page.Rows = pinRows(snap, plan, caller)
-	if len(page.Rows) > 0 && plan != nil {
-		if page.CostsHref = "/pins?costs=1"; c.Query("costs") != "" {
-			page.CostsHref = ""
-			pinCosts(ctx, snap, page.Rows)
-		}
+	page.Rows = pinRows(fates, costs, caller)
+	if len(page.Rows) > 0 && fates.plan != nil && !costs {
+		page.CostsHref = "/pins?costs=1"
 	}
 	if wrong == nil {
 		return s.show(c, http.StatusOK, page)
@@ -159,49 +140,35 @@ var pinKindWords = map[schedule.PinKind]string{
 	schedule.PinStays: "the whole job stays as published", schedule.PinLeftOut: "the whole job is left out",
 }
 
-func pinRows(snap schedule.Snapshot, plan *schedule.Plan, caller Caller) (rows []web.PinRow) {
-	names, refs := map[uuid.UUID]string{}, map[uuid.UUID]string{}
-	for _, x := range snap.Crews {
-		names[x.ID] = x.Name
-	}
-	for _, x := range snap.ScaffoldFirms {
-		names[x.ID] = x.Name
-	}
-	for _, j := range snap.Jobs {
-		refs[j.ID] = j.Ref
-	}
-	states := make([]schedule.PinState, len(snap.Pins))
-	if plan != nil {
-		states = schedule.PinStates(snap, *plan)
-	}
-	for i, p := range snap.Pins {
-		row := web.PinRow{ID: p.ID.String(), Ref: refs[p.Job], Href: jobHref(refs[p.Job]), What: p.Words(func(id uuid.UUID) string { return names[id] }),
-			Why: p.Why, By: p.SetBy, At: momentWords(p.SetAt, caller), Says: "No plan is published yet.", Remove: "/pins/" + p.ID.String() + "/remove"}
-		if plan != nil {
-			row.State, row.Says = capital(states[i].Answer.String()), states[i].Why
+func pinRows(fates pinFates, costs bool, caller Caller) (rows []web.PinRow) {
+	d := newDirectory(fates.snap.Jobs, fates.snap.Crews, fates.snap.ScaffoldFirms)
+	for _, f := range fates.pins() {
+		p, ref := f.Pin, d.jobs[f.Pin.Job].Ref
+		row := web.PinRow{ID: p.ID.String(), Ref: ref, Href: jobHref(ref), What: p.Words(d.name), Why: p.Why, By: p.SetBy, At: momentWords(p.SetAt, caller),
+			Says: f.PinState.Why, Remove: "/pins/" + p.ID.String() + "/remove"}
+		if fates.plan != nil {
+			row.State = capital(f.Answer.String())
 		}
-		if row.Ref == "" {
+		if ref == "" {
 			row.Ref, row.Href = "a job that is closed", "/jobs"
+		}
+		if costs && fates.plan != nil {
+			row.Cost = costWords(f.cost)
 		}
 		rows = append(rows, row)
 	}
 	return rows
 }
 
-// pinCosts works out what each pin costs, for at most a few seconds.
-func pinCosts(ctx context.Context, snap schedule.Snapshot, rows []web.PinRow) {
-	ctx, stop := context.WithTimeout(ctx, 8*time.Second)
-	defer stop()
-	costs, err := schedule.PinCosts(ctx, snap, 150, 1)
-	for i := range rows {
-		switch at := slices.IndexFunc(costs, func(c schedule.PinCost) bool { return c.Pin.String() == rows[i].ID }); {
-		case err != nil || at < 0:
-			rows[i].Cost = "What it costs could not be worked out in time."
-		case costs[at].More > 0:
-			rows[i].Cost = "It costs " + costs[at].More.String() + ": a quick search finds a plan that much cheaper without it."
-		default:
-			rows[i].Cost = "A quick search finds no cheaper plan without it."
-		}
+// costWords says what a pin costs; nil = not known.
+func costWords(more *schedule.Pence) string {
+	switch {
+	case more == nil:
+		return "What it costs could not be worked out in time."
+	case *more > 0:
+		return "It costs " + more.String() + ": a quick search finds a plan that much cheaper without it."
+	default:
+		return "A quick search finds no cheaper plan without it."
 	}
 }
 

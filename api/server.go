@@ -133,7 +133,7 @@ func (s *server) contractRoutes(e *gin.Engine) {
 func (s *server) limitBody(c *gin.Context) {
 	limit := int64(smallBody)
 	switch c.FullPath() {
-	case apiBase + "/imports", "/import":
+	case apiBase + "/imports", apiBase + "/distances", "/import":
 		limit = fileBody
 	case "/import/confirm": // the same file again, in letters
 		limit = fileBody + fileBody/2
@@ -158,6 +158,9 @@ var operationNeeds = map[string]Action{
 	"getJob":            SeeJob,
 	"issueAssessment":   Assess,
 	"approveAssessment": Assess,
+	"tellPromise":       ChangeJobs,
+	"confirmVisit":      ChangeJobs,
+	"unconfirmVisit":    ChangeJobs,
 	"importJobs":        ChangeJobs,
 	"exportJobs":        TakeJobsAway,
 	"listPlans":         SeePlans,
@@ -178,6 +181,13 @@ var operationNeeds = map[string]Action{
 	"holdOffer":         MakePlan,
 	"takeOffer":         ChangeJobs,
 	"releaseOffer":      MakePlan,
+	"getRates":          SeePlans,
+	"setRates":          MakePlan,
+	"getDistances":      SeePlans,
+	"setDistances":      MakePlan,
+	"listPins":          SeePlans,
+	"setPin":            MakePlan,
+	"removePin":         MakePlan,
 	"listBookings":      SeeBookings,
 	"getBooking":        SeeBookings,
 	"answerBooking":     AnswerBooking,

@@ -40,6 +40,7 @@ func TestTheOfficeSetsRates(t *testing.T) {
 	_, stale := filled(t, office.get("/settings/rates"), "/settings/rates", nil)
 	fields.Set("key", stale.Get("key"))
 	fields.Set("version", "1")
+	fields.Set("late_told_per_day_pence", "130")
 	office.form(action, fields).want(409)
 	s.by(s.lead).get("/settings/rates").want(403)
 }

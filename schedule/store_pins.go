@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -57,7 +58,7 @@ func readPins(ctx context.Context, tx pgx.Tx, firm uuid.UUID) ([]Pin, error) {
 
 // SetPin keeps what a person fixed about a job, by its reference, and gives it
 // back with its ID. A pin that is there already, and one that contradicts
-// another by itself, is a Conflict.
+// another by itself, is a Conflict; the same under the same ID is one pin.
 func (s *Store) SetPin(ctx context.Context, firm uuid.UUID, ref string, p Pin) (Pin, error) {
 	p.ID, p.SetAt, p.Why = s.orNew(p.ID), instant(p.SetAt), strings.TrimSpace(p.Why)
 	err := s.serial(ctx, firm, func(tx pgx.Tx) error {
@@ -83,6 +84,9 @@ func (s *Store) SetPin(ctx context.Context, firm uuid.UUID, ref string, p Pin) (
 		if err != nil {
 			return err
 		}
+		if i := slices.IndexFunc(others, func(o Pin) bool { return o.ID == p.ID }); i >= 0 {
+			return p.again(others[i])
+		}
 		if err := p.against(others); err != nil {
 			return err
 		}
@@ -92,6 +96,18 @@ func (s *Store) SetPin(ctx context.Context, firm uuid.UUID, ref string, p Pin) (
 		return Pin{}, err
 	}
 	return p, nil
+}
+
+// again refuses a pin that says something else than the one that is on record
+// under its ID.
+func (p *Pin) again(was Pin) error {
+	same := was
+	same.SetAt = p.SetAt
+	if same != *p {
+		return fault.Changed("pin", string(p.Kind), "under this identity another is on record ("+was.Why+")")
+	}
+	*p = was
+	return nil
 }
 
 // against refuses a pin that a live one says already, or says otherwise.

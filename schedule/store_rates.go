@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -74,7 +75,8 @@ func newestRates(ctx context.Context, tx pgx.Tx, firm uuid.UUID) (RatesVersion, 
 
 // SetRates stores rates as the next version and gives its number. version is
 // the one that was looked at and changed: it is a Conflict when another is in
-// force by now. Nothing is changed in plans that are made.
+// force by now, unless that is just this, set by the same person: the same again
+// is one. Nothing is changed in plans that are made.
 func (s *Store) SetRates(ctx context.Context, firm uuid.UUID, r Rates, version int, by string, now time.Time) (int, error) {
 	if err := r.Check(); err != nil {
 		return 0, err
@@ -87,6 +89,10 @@ func (s *Store) SetRates(ctx context.Context, firm uuid.UUID, r Rates, version i
 		is, err := newestRates(ctx, tx, firm)
 		if err != nil {
 			return err
+		}
+		if is.Version == version+1 && is.Rates == r && is.SetBy == by {
+			next = is.Version
+			return nil
 		}
 		if is.Version != version {
 			return fault.Changed("rates", strconv.Itoa(version), fmt.Sprintf("version %d is in force now: look at it and decide again", is.Version))
@@ -133,15 +139,15 @@ func newestTravel(ctx context.Context, tx pgx.Tx, firm uuid.UUID) (v TravelVersi
 }
 
 // SetTravel stores distances in place of those in force, whose version is the
-// one that was looked at. No legs at all means estimates everywhere again.
+// one that was looked at, under the rules of SetRates. No legs at all means
+// estimates everywhere again.
 func (s *Store) SetTravel(ctx context.Context, firm uuid.UUID, legs []Leg, version int, by string, now time.Time) (int, error) {
 	if strings.TrimSpace(by) == "" {
 		return 0, fault.Bad("by", by, "the name of whoever sets the distances")
 	}
-	for _, l := range legs {
-		if !(l.Km >= 0 && l.Km <= mostKm) || l.From == "" || l.To == "" {
-			return 0, fault.Bad("km from "+l.From+" to "+l.To, fmt.Sprint(l.Km), fmt.Sprintf("0 to %d km by road between two named places", mostKm))
-		}
+	legs, err := CheckLegs(legs)
+	if err != nil {
+		return 0, err
 	}
 	if legs == nil {
 		legs = []Leg{}
@@ -155,6 +161,10 @@ func (s *Store) SetTravel(ctx context.Context, firm uuid.UUID, legs []Leg, versi
 		is, err := newestTravel(ctx, tx, firm)
 		if err != nil {
 			return err
+		}
+		if is.Version == version+1 && slices.Equal(is.Legs, legs) && is.SetBy == by {
+			next = is.Version
+			return nil
 		}
 		if is.Version != version {
 			return fault.Changed("distances", strconv.Itoa(version), fmt.Sprintf("version %d is in force now: look at it and decide again", is.Version))

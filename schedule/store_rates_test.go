@@ -35,6 +35,9 @@ func TestRatesAreVersionsAndPlanningUsesTheNewest(t *testing.T) {
 	if _, err := s.store.SetRates(ctx, s.firm, ours, 1, "Owen", storeNow); fault.KindOf(err) != fault.Conflict {
 		t.Errorf("set by one who looked at version 1: %v", err)
 	}
+	if again, err := s.store.SetRates(ctx, s.firm, ours, 1, "Imogen", storeNow.Add(time.Minute)); err != nil || again != 2 {
+		t.Errorf("the same again by the same: version %d, %v", again, err)
+	}
 	bad := ours
 	bad.MovedSoon = -1
 	for by, r := range map[string]schedule.Rates{"": ours, "Owen": bad} {
@@ -66,6 +69,12 @@ func TestPinsAndWhatCustomersKnowAreFactsOfTheSnapshot(t *testing.T) {
 	s.must(s.store.ConfirmVisit(ctx, s.firm, "J-1002", schedule.RoofWork, dec(15), "Imogen", storeNow))
 	_, err = s.store.SetTravel(ctx, s.firm, []schedule.Leg{{From: "Alder", To: "J-1001", Km: 12.5}}, 0, "Imogen", storeNow)
 	s.must(err)
+	if v, err := s.store.SetTravel(ctx, s.firm, []schedule.Leg{{From: "J-1001", To: "Alder", Km: 12.5}}, 0, "Imogen", storeNow); err != nil || v != 1 {
+		t.Errorf("the same distances again: version %d, %v", v, err)
+	}
+	if _, err := s.store.SetTravel(ctx, s.firm, []schedule.Leg{{From: "J-1001", To: "J-1001", Km: 1}}, 1, "Imogen", storeNow); fault.KindOf(err) != fault.Invalid {
+		t.Errorf("from a place to itself: %v", err)
+	}
 	snap, err := s.store.Snapshot(ctx, s.firm, storeNow, dec(3), 30)
 	s.must(err)
 	if len(snap.Pins) != 2 || len(snap.Travel) != 1 || snap.Travel[0].Km != 12.5 {

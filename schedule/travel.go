@@ -121,7 +121,7 @@ func ReadLegs(r io.Reader) ([]Leg, error) {
 		}
 		line, _ := in.FieldPos(0)
 		if err != nil {
-			list.add(line, "row", "", "a row of CSV: "+err.Error())
+			list.add(fmt.Sprintf("line %d", line), "row", "", "a row of CSV: "+err.Error())
 			break
 		}
 		cell := func(name string) string {
@@ -130,16 +130,36 @@ func ReadLegs(r io.Reader) ([]Leg, error) {
 			}
 			return ""
 		}
-		list.row(line, cell("from"), cell("to"), cell("km"))
+		list.row(fmt.Sprintf("line %d", line), cell("from"), cell("to"), cell("km"))
 		if len(list.legs) > mostLegs {
 			return nil, fault.Bad("distances", strconv.Itoa(len(list.legs)), fmt.Sprintf("at most %d legs", mostLegs))
 		}
 	}
-	if len(list.bad) > 0 {
-		return nil, errors.Join(list.bad...)
+	return list.done()
+}
+
+// CheckLegs holds legs that did not come as a file against the same rules, and
+// gives them as ReadLegs does: each pair once, in order. It names every fault by
+// the leg's place in the list, as a JSON pointer.
+func CheckLegs(legs []Leg) ([]Leg, error) {
+	if len(legs) > mostLegs {
+		return nil, fault.Bad("distances", strconv.Itoa(len(legs)), fmt.Sprintf("at most %d legs", mostLegs))
 	}
-	slices.SortFunc(list.legs, func(a, b Leg) int { return cmp.Or(strings.Compare(a.From, b.From), strings.Compare(a.To, b.To)) })
-	return list.legs, nil
+	list := &legList{at: map[[2]string]int{}}
+	for i, l := range legs {
+		list.row(fmt.Sprintf("/legs/%d", i), strings.TrimSpace(l.From), strings.TrimSpace(l.To), strconv.FormatFloat(l.Km, 'g', -1, 64))
+	}
+	return list.done()
+}
+
+// WriteLegs writes distances as ReadLegs takes them.
+func WriteLegs(w io.Writer, legs []Leg) error {
+	out := csv.NewWriter(w)
+	rows := [][]string{{"from", "to", "km"}}
+	for _, l := range legs {
+		rows = append(rows, []string{l.From, l.To, strconv.FormatFloat(l.Km, 'f', -1, 64)})
+	}
+	return out.WriteAll(rows)
 }
 
 type legList struct {
@@ -148,21 +168,29 @@ type legList struct {
 	bad  []error
 }
 
-func (l *legList) add(line int, what, value, want string) {
-	l.bad = append(l.bad, fault.Bad(fmt.Sprintf("line %d, %s", line, what), value, want))
+func (l *legList) done() ([]Leg, error) {
+	if len(l.bad) > 0 {
+		return nil, errors.Join(l.bad...)
+	}
+	slices.SortFunc(l.legs, func(a, b Leg) int { return cmp.Or(strings.Compare(a.From, b.From), strings.Compare(a.To, b.To)) })
+	return l.legs, nil
 }
 
-func (l *legList) row(line int, from, to, text string) {
+func (l *legList) add(place, what, value, want string) {
+	l.bad = append(l.bad, fault.Bad(place+", "+what, value, want))
+}
+
+func (l *legList) row(place, from, to, text string) {
 	km, err := strconv.ParseFloat(text, 64)
 	switch {
 	case from == "" || to == "":
-		l.add(line, "from, to", from+", "+to, "the names of two places: a crew's name or a job's reference")
+		l.add(place, "from, to", from+", "+to, "the names of two places: a crew's name or a job's reference")
 		return
 	case from == to:
-		l.add(line, "to", to, "another place than from")
+		l.add(place, "to", to, "another place than from")
 		return
 	case err != nil || !(km >= 0 && km <= mostKm):
-		l.add(line, "km", text, fmt.Sprintf("kilometres by road, 0 to %d", mostKm))
+		l.add(place, "km", text, fmt.Sprintf("kilometres by road, 0 to %d", mostKm))
 		return
 	}
 	if from > to {
@@ -170,7 +198,7 @@ func (l *legList) row(line int, from, to, text string) {
 	}
 	if i, ok := l.at[[2]string{from, to}]; ok {
 		if math.Abs(l.legs[i].Km-km) > 0.05 {
-			l.add(line, "km", text, fmt.Sprintf("as far as the other way, %g km: a leg costs the same in both directions", l.legs[i].Km))
+			l.add(place, "km", text, fmt.Sprintf("as far as the other way, %g km: a leg costs the same in both directions", l.legs[i].Km))
 		}
 		return
 	}

@@ -1,6 +1,7 @@
 package schedule_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -50,6 +51,22 @@ func TestReadDistances(t *testing.T) {
 		if legs, err := schedule.ReadLegs(strings.NewReader(c.text)); err == nil || !strings.Contains(err.Error(), c.says) || legs != nil {
 			t.Errorf("%q: %+v, %v; want %q", c.text, legs, err, c.says)
 		}
+	}
+}
+
+// What is written is what is read, names with commas and all.
+func TestDistancesAreWrittenAsTheyAreRead(t *testing.T) {
+	t.Parallel()
+	legs := []schedule.Leg{{From: "J-1", To: "J-2", Km: 3}, {From: "J-1", To: "Roof, \"north\"", Km: 12.5}}
+	var b strings.Builder
+	if err := schedule.WriteLegs(&b, legs); err != nil {
+		t.Fatal(err)
+	}
+	if back, err := schedule.ReadLegs(strings.NewReader(b.String())); err != nil || !slices.Equal(back, legs) {
+		t.Errorf("%q reads as %+v, %v", b.String(), back, err)
+	}
+	if kept, err := schedule.CheckLegs([]schedule.Leg{{From: "J-2", To: "J-1", Km: 3}, {From: " J-1", To: "J-2", Km: 3}}); err != nil || !slices.Equal(kept, legs[:1]) {
+		t.Errorf("kept %+v, %v", kept, err)
 	}
 }
 
