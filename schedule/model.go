@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/google/uuid"
 
@@ -493,7 +495,8 @@ func capital(s string) string {
 	if s == "" {
 		return s
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	r, n := utf8.DecodeRuneInString(s) // "£4" begins with two bytes
+	return string(unicode.ToUpper(r)) + s[n:]
 }
 
 // skillFor is the competence that a crew's lead must hold.

@@ -1,7 +1,9 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 )
@@ -56,7 +58,7 @@ func (f Finishes) Says() string {
 	if f.Futures == 0 {
 		return "Nobody can say: this plan was not carried out over the weather that may come."
 	}
-	says := []string{fmt.Sprintf("Carried out in %d possible weathers by the usual repairs, as the forecasts stood on %s.", f.Futures, f.AsOf.Format("Mon 2 Jan 15:04"))}
+	says := []string{fmt.Sprintf("Carried out in %d possible weathers by the usual repairs, as the forecasts stood on %s, nobody planning again on the way.", f.Futures, f.AsOf.Format("Mon 2 Jan 15:04"))}
 	switch {
 	case f.Promises > 0:
 		says = append(says, fmt.Sprintf("It keeps %.1f of %s on average.", f.Kept, count(f.Promises, "promise", "promises")))
@@ -111,6 +113,24 @@ func (f Finishes) Lines() []FinishLine {
 		lines[i] = j
 	}
 	return lines
+}
+
+// atRisk is how likely a promise must be to be kept not to be shown first, and
+// mostAtRisk how many are shown before the others.
+const (
+	atRisk     = 0.8
+	mostAtRisk = 8
+)
+
+// AtRisk gives the jobs whose promise is least likely to be kept, the worst
+// first, when there are more jobs than one; the others stand with all of them.
+func (f Finishes) AtRisk() []FinishLine {
+	if len(f.Jobs) < 2 {
+		return nil
+	}
+	lines := slices.DeleteFunc(f.Lines(), func(j FinishLine) bool { return !j.Chance.Known || j.Broken || j.Chance.P >= atRisk })
+	slices.SortStableFunc(lines, func(a, b FinishLine) int { return cmp.Compare(a.Chance.P, b.Chance.P) })
+	return lines[:min(len(lines), mostAtRisk)]
 }
 
 // at gives where a day stands on the line [percent of its width]; the end of it

@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 )
 
 // lane is one stage of a job on the job's line. Pieces are percent of the width.
@@ -208,7 +210,8 @@ func upperFirst(s string) string {
 	if s == "" {
 		return s
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	r, n := utf8.DecodeRuneInString(s) // "£4" begins with two bytes
+	return string(unicode.ToUpper(r)) + s[n:]
 }
 
 // KWp is the array's power: modules times rated watts [kW].
