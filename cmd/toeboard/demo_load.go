@@ -1,10 +1,12 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"net"
 	"net/http"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -85,6 +87,12 @@ func (d *demo) loadFirm(ctx context.Context, sc scenario, holidays []schedule.Ho
 			return err
 		}
 	}
+	for _, p := range sc.pins {
+		p.pin.SetAt = d.now()
+		if _, err := d.schedule.SetPin(ctx, firm, p.ref, p.pin); err != nil {
+			return err
+		}
+	}
 	return d.loadStanding(ctx, sc)
 }
 
@@ -157,6 +165,9 @@ func (d *demo) planAndPublish(ctx context.Context, sc scenario) error {
 	if _, _, err := d.service.Publish(ctx, firm, draft.ID, sc.people[0].Name, nil); err != nil {
 		return fmt.Errorf("publish the plan: %w", err)
 	}
+	if err := d.confirmDays(ctx, sc, draft); err != nil {
+		return fmt.Errorf("record what customers confirmed: %w", err)
+	}
 	if err := d.holdOffer(ctx, firm, sc.people[0].Name); err != nil {
 		return err
 	}
@@ -169,6 +180,33 @@ func (d *demo) planAndPublish(ctx context.Context, sc scenario) error {
 			if err := d.signCrew(ctx, firm, m.Snapshot); err != nil {
 				return fmt.Errorf("sign crew %s in: %w", m.Crew.Name, err)
 			}
+		}
+	}
+	return nil
+}
+
+// confirmedDays is how many customers have confirmed the day of their roof.
+const confirmedDays = 2
+
+// confirmDays has the customers of the first roofs from a week on confirm their
+// day.
+func (d *demo) confirmDays(ctx context.Context, sc scenario, p schedule.Plan) error {
+	var roofs []schedule.Visit
+	for _, v := range p.Visits {
+		if v.Stage == schedule.RoofWork && v.First().Date() >= sc.day+7 {
+			roofs = append(roofs, v)
+		}
+	}
+	refs := map[uuid.UUID]string{}
+	for _, j := range sc.jobs {
+		refs[j.ID] = j.Ref
+	}
+	slices.SortFunc(roofs, func(a, b schedule.Visit) int {
+		return cmp.Or(cmp.Compare(a.First(), b.First()), cmp.Compare(refs[a.Job], refs[b.Job]))
+	})
+	for _, v := range roofs[:min(confirmedDays, len(roofs))] {
+		if err := d.schedule.ConfirmVisit(ctx, sc.firm.ID, refs[v.Job], v.Stage, v.First().Date(), sc.people[0].Name, d.now()); err != nil {
+			return err
 		}
 	}
 	return nil

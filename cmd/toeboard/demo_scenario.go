@@ -23,7 +23,14 @@ type scenario struct {
 	scaffoldFirms []schedule.ScaffoldFirm
 	jobs          []schedule.Job
 	standing      []standing
+	pins          []scenarioPin
 	day           civil.Date
+}
+
+// scenarioPin is something that the office has fixed about a job.
+type scenarioPin struct {
+	ref string
+	pin schedule.Pin
 }
 
 // scenarioPerson is somebody with a sign-in and competences.
@@ -70,6 +77,7 @@ func newScenario(day civil.Date, holidays []schedule.Holiday, ids func() uuid.UU
 	sc.addPeople(ids)
 	sc.addScaffoldFirms(ids)
 	sc.addJobs(holidays, ids)
+	sc.addPins(holidays)
 	return sc
 }
 
@@ -194,6 +202,23 @@ func setStage(j *schedule.Job, k schedule.StageKind, state schedule.StageState, 
 	}
 }
 
+// addPins fixes two things: a customer who is away, and a crew that knows the
+// house. Neither is about the first morning.
+func (sc *scenario) addPins(holidays []schedule.Holiday) {
+	away := schedule.AddWorkingDays(sc.day, 12, holidays)
+	sc.pins = []scenarioPin{
+		{sc.jobs[14].Ref, schedule.Pin{Kind: schedule.PinNotBefore, Stage: schedule.RoofWork, On: away, Why: "the customer is away until then and keeps the keys"}},
+		{sc.jobs[9].Ref, schedule.Pin{Kind: schedule.PinBy, Stage: schedule.SecondFix, On: civil.NoDate, Who: sc.crews[3].ID, Why: "they surveyed the old switchgear there"}},
+	}
+	for i := range sc.pins {
+		sc.pins[i].pin.SetBy = sc.people[0].Name
+	}
+}
+
+// untold is which of every five jobs has a promised day that nobody has told
+// its customer yet.
+const untold = 4
+
 // job draws one house. Every eighth stands near the coast, higher up and in
 // open ground.
 func (sc *scenario) job(i int, r *rand.Rand, holidays []schedule.Holiday, ids func() uuid.UUID) schedule.Job {
@@ -214,6 +239,7 @@ func (sc *scenario) job(i int, r *rand.Rand, holidays []schedule.Holiday, ids fu
 		PromisedOn: schedule.AddWorkingDays(sc.day, 6+i+r.IntN(8), holidays),
 		CreatedAt:  sc.day.At(9, 0, time.UTC).AddDate(0, 0, -40+i/2),
 	}
+	j.PromiseTold = i%5 != untold
 	if i < 5 { // under way already, so promised soon
 		j.PromisedOn = schedule.AddWorkingDays(sc.day, []int{1, 1, 1, 2, 3}[i], holidays)
 	}

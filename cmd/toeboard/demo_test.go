@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"toeboard/safety"
+	"toeboard/schedule"
 	"toeboard/weather/civil"
 )
 
@@ -45,6 +46,47 @@ func TestTheFirstMorningShowsClearUnsignedAndLapsed(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// The demo has something to see of pins, promises and confirmations: both pins
+// are kept by the published plan, most customers and not all know their day, and
+// the days that were confirmed are those that are published.
+func TestTheDemoShowsWhatIsFixedAndWhatCustomersKnow(t *testing.T) {
+	h := openHouseOn(t, civil.MustParse("2026-12-15"), nil)
+	ctx, firm := context.Background(), h.scen.firm.ID
+	plan, err := h.schedule.CurrentPlan(ctx, firm)
+	if err != nil {
+		t.Fatal(err)
+	}
+	snap, err := h.schedule.Snapshot(ctx, firm, h.now(), plan.FirstDay, plan.Days)
+	if err != nil {
+		t.Fatal(err)
+	}
+	states := schedule.PinStates(snap, plan)
+	for _, s := range states {
+		if s.Answer != schedule.PinKept || s.Pin.Why == "" {
+			t.Errorf("a pin (%s) %s: %s", s.Pin.Why, s.Answer, s.Why)
+		}
+	}
+	told, untold, confirmed := 0, 0, 0
+	for _, j := range snap.Jobs {
+		if j.PromiseTold {
+			told++
+		} else {
+			untold++
+		}
+		for _, c := range j.Confirmed {
+			confirmed++
+			for _, v := range plan.Visits {
+				if v.Job == j.ID && v.Stage == c.Stage && v.First().Date() != c.On {
+					t.Errorf("%s is confirmed for %s and published for %s", j.Ref, c.On, v.First())
+				}
+			}
+		}
+	}
+	if len(states) != 2 || told <= untold || untold == 0 || confirmed != confirmedDays {
+		t.Errorf("%d pins, %d told, %d not told, %d confirmed", len(states), told, untold, confirmed)
 	}
 }
 
