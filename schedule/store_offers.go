@@ -147,7 +147,8 @@ func (s *Store) ReleaseOffer(ctx context.Context, firm, id uuid.UUID, by string,
 
 // TakeOffer makes a job of a held offer, with the pins that keep its place, in
 // one SERIALIZABLE transaction. ref is the new job's reference. Taking it twice
-// is once; what was released or has expired cannot be taken.
+// under the same reference is once; under another it is a Conflict that names the
+// job that was made. What was released or has expired cannot be taken.
 func (s *Store) TakeOffer(ctx context.Context, firm, id uuid.UUID, ref, by string, now time.Time) (HeldOffer, Job, error) {
 	var h HeldOffer
 	var j Job
@@ -157,7 +158,9 @@ func (s *Store) TakeOffer(ctx context.Context, firm, id uuid.UUID, ref, by strin
 		}
 		switch h.State {
 		case OfferTaken:
-			j, err = readJobByID(ctx, tx, firm, id)
+			if j, err = readJobByID(ctx, tx, firm, id); err == nil && j.Ref != ref {
+				return fault.Changed("offer", h.For, "it was taken as "+j.Ref+" by "+h.EndedBy+": "+ref+" was not made")
+			}
 			return err
 		case OfferReleased, OfferExpired:
 			return fault.Changed("offer", h.For, "it is "+string(h.State)+": look again at what is free")

@@ -2,6 +2,7 @@ package schedule_test
 
 import (
 	"reflect"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -154,6 +155,38 @@ func TestAnOfferBecomesAJob(t *testing.T) {
 	s.must(s.db.Owner.QueryRow(ctx, `SELECT count(*) FROM pin WHERE job_id = $1 AND kind IN ('start', 'by')`, h.ID).Scan(&pins))
 	if pins != 5 { // start and crew of the roof work and of the first fix, and the scaffold firm
 		t.Errorf("%d pins keep its place", pins)
+	}
+}
+
+// Two take it at once under different references: one makes the job, the other
+// is told which job it is and by whom.
+func TestAnOfferIsTakenUnderOneReference(t *testing.T) {
+	s := newScene(t)
+	h, err := s.hold(s.told(dec(10)))
+	s.must(err)
+	refs, errs := [2]string{"N-1", "N-2"}, [2]error{}
+	var both sync.WaitGroup
+	start := make(chan struct{})
+	for i, ref := range refs {
+		both.Go(func() {
+			<-start
+			_, _, errs[i] = s.store.TakeOffer(ctx, s.firm, h.ID, ref, "by "+ref, storeNow)
+		})
+	}
+	close(start)
+	both.Wait()
+	won := 0
+	if errs[0] != nil {
+		won = 1
+	}
+	if errs[won] != nil || fault.KindOf(errs[1-won]) != fault.Conflict {
+		t.Fatalf("told: %v, %v", errs[0], errs[1])
+	}
+	if says, want := errs[1-won].Error(), "it was taken as "+refs[won]+" by by "+refs[won]; !strings.Contains(says, want) {
+		t.Errorf("the other is told %q, want %q in it", says, want)
+	}
+	if _, err := s.store.Job(ctx, s.firm, refs[1-won]); fault.KindOf(err) != fault.NotFound {
+		t.Errorf("the other's job: %v", err)
 	}
 }
 
