@@ -124,7 +124,6 @@ func proposalView(p Proposal) web.Proposal {
 func moveGroups(p Proposal) (groups []web.ProposalGroup, moved, same int) {
 	was, is := byStage(p.Current), byStage(p.Draft)
 	moves := map[string][]web.Move{}
-	charged := map[uuid.UUID]bool{}
 	for _, k := range stageKeys(p, was, is) {
 		a, b := was[k], is[k]
 		if sameVisit(a, b) {
@@ -132,18 +131,20 @@ func moveGroups(p Proposal) (groups []web.ProposalGroup, moved, same int) {
 			continue
 		}
 		moved++
-		charge := web.Money(0)
-		if !charged[k.job] { // told once
-			charge, charged[k.job] = p.movedCharge(k.job), true
-		}
-		for _, whom := range p.parties(a, b) {
+		parties := p.parties(a, b)
+		for i, whom := range parties {
 			m := p.move(k, a, b, whom)
-			m.Charge, charge = charge, 0
+			if m.Charge, m.ChargeAt = p.movedCharge(k); i > 0 && m.Charge != 0 { // told once
+				m.Charge, m.ChargeAt = 0, "told once, under "+parties[0]
+			}
 			moves[whom] = append(moves[whom], m)
 		}
 		if k.stage == schedule.Commissioning {
 			m := p.move(k, a, b, customers)
 			m.What = "finished and commissioned"
+			if m.Charge, m.ChargeAt = p.movedCharge(k); m.Charge != 0 {
+				m.Charge, m.ChargeAt = 0, "told once, under "+parties[0]
+			}
 			moves[customers] = append(moves[customers], m)
 		}
 	}
@@ -303,13 +304,19 @@ func (p Proposal) noticeEnds(k schedule.StageKind, a, b *schedule.Visit) civil.D
 	return schedule.AddWorkingDays(p.Today, days, p.Holidays)
 }
 
-// movedCharge is what the draft's cost has for moving appointments of a job.
-func (p Proposal) movedCharge(job uuid.UUID) web.Money {
-	var sum web.Money
+// movedCharge is what the draft's cost has for moving one visit, or says where
+// it is told: older drafts do not know which visit a charge is for.
+func (p Proposal) movedCharge(k stageKey) (sum web.Money, elsewhere string) {
 	for _, l := range p.Draft.Cost.Lines {
-		if l.Item == schedule.Moved && l.Job == job {
+		if l.Item != schedule.Moved || l.Job != k.job {
+			continue
+		}
+		switch l.Stage {
+		case k.stage:
 			sum += web.Money(l.Amount)
+		case schedule.StageUnknown:
+			elsewhere = "see the lines of the cost"
 		}
 	}
-	return sum
+	return sum, elsewhere
 }

@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"maps"
 	"strings"
 	"testing"
 	"time"
@@ -9,6 +10,7 @@ import (
 	"toeboard/schedule"
 	"toeboard/weather/civil"
 	"toeboard/weather/fault"
+	"toeboard/web"
 )
 
 // A draft made on Tuesday before work begins: it can be published until then,
@@ -68,6 +70,41 @@ func TestPublishingReadsTheFactsAgain(t *testing.T) {
 	}
 	if now, err := s.schedule.CurrentPlan(ctx, s.firm); err != nil || now.ID != draft.ID {
 		t.Errorf("published is plan %d, %v", now.Version, err)
+	}
+}
+
+// Each visit that moves is charged by itself: a row shows its own amount, and
+// another row of the same job does not have it.
+func TestEachMovedVisitShowsItsOwnCharge(t *testing.T) {
+	s := newScene(t)
+	charges := map[schedule.StageKind]schedule.Pence{schedule.ScaffoldErection: 91_23, schedule.RoofWork: 37_45}
+	s.saveByHand(func(p *schedule.Plan) {
+		aDayLater(p)
+		p.Visits[4].Crew = s.damson.ID
+		for _, k := range schedule.StageKinds {
+			if n := charges[k]; n != 0 {
+				p.Cost.Total += n
+				p.Cost.Lines = append(p.Cost.Lines, schedule.CostLine{Item: schedule.Moved, Job: s.q2.ID, Stage: k, Amount: n, Why: "moved"})
+			}
+		}
+	})
+	p, err := s.svc.Proposal(context.Background(), s.firm)
+	must(t, err)
+	groups, _, _ := moveGroups(p)
+	got := map[string]web.Money{}
+	told := 0
+	for _, g := range groups {
+		for _, m := range g.Moves {
+			if m.ChargeAt == "" {
+				got[m.What] += m.Charge
+			} else if m.What == "roof work" && m.ChargeAt == "told once, under "+s.damson.Name {
+				told++
+			}
+		}
+	}
+	want := map[string]web.Money{"scaffold erection": 91_23, "roof work": 37_45}
+	if !maps.Equal(got, want) || told != 1 {
+		t.Errorf("the rows show %v, want %v; %d refer to the other crew", got, want, told)
 	}
 }
 

@@ -105,8 +105,9 @@ const (
 // CostLine is one amount and the sentence that explains it.
 type CostLine struct {
 	Item   CostItem  `json:"item"`
-	Job    uuid.UUID `json:"job"`  // uuid.Nil when it belongs to none
-	Crew   uuid.UUID `json:"crew"` // uuid.Nil when it belongs to none
+	Job    uuid.UUID `json:"job"`            // uuid.Nil when it belongs to none
+	Stage  StageKind `json:"stage,omitzero"` // of Moved: the visit that moves; StageUnknown in plans made before it was kept
+	Crew   uuid.UUID `json:"crew"`           // uuid.Nil when it belongs to none
 	Amount Pence     `json:"amount_pence"`
 	Why    string    `json:"why"`
 }

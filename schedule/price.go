@@ -314,6 +314,15 @@ func (b *bill) add(item CostItem, job, crew uuid.UUID, amount Pence, format stri
 	b.cost.Lines = append(b.cost.Lines, CostLine{Item: item, Job: job, Crew: crew, Amount: amount, Why: fmt.Sprintf(format, args...)})
 }
 
+// addMoved adds what the move of one visit is charged.
+func (b *bill) addMoved(job uuid.UUID, k StageKind, amount Pence, format string, args ...any) {
+	had := len(b.cost.Lines)
+	b.add(Moved, job, uuid.Nil, amount, format, args...)
+	for i := range b.cost.Lines[had:] {
+		b.cost.Lines[had+i].Stage = k
+	}
+}
+
 func (b *bill) job(i int) {
 	w := &b.work[i]
 	visits := b.visits[w.job.ID]
@@ -362,10 +371,10 @@ func (b *bill) missing(w *work, k StageKind) {
 		b.add(Lateness, id, uuid.Nil, b.late(w.job, b.last), "%s: not commissioned by the plan's last day, %s, %s.", w.job.Ref, b.last.Short(), b.lateWords(w.job, b.last))
 	}
 	if v := w.base[k]; v != nil {
-		b.add(Moved, id, uuid.Nil, b.moved(w, v, civil.NoDate), "%s: %s was published for %s%s and has no place now.", w.job.Ref, k, v.First().Short(), confirmed(w, v, civil.NoDate))
+		b.addMoved(id, k, b.moved(w, v, civil.NoDate), "%s: %s was published for %s%s and has no place now.", w.job.Ref, k, v.First().Short(), confirmed(w, v, civil.NoDate))
 	}
 	if w.planned(k) && k.Trade() == ScaffoldTrade {
-		b.add(Moved, id, uuid.Nil, b.bookingMoved(w, k, uuid.Nil, civil.NoDate), "%s: %s is agreed with %s and has no day now.", w.job.Ref, k, b.firmName(w.booking))
+		b.addMoved(id, k, b.bookingMoved(w, k, uuid.Nil, civil.NoDate), "%s: %s is agreed with %s and has no day now.", w.job.Ref, k, b.firmName(w.booking))
 	}
 }
 
@@ -424,11 +433,11 @@ func percent(c weather.Chance) string {
 func (b *bill) movedLine(w *work, v *Visit) {
 	was := w.base[v.Stage]
 	if was != nil && (was.Crew != v.Crew || was.ScaffoldFirm != v.ScaffoldFirm || !sameHalfDays(was.HalfDays, v.HalfDays)) {
-		b.add(Moved, w.job.ID, uuid.Nil, b.moved(w, was, v.First().Date()), "%s: %s moves from %s with %s%s to %s with %s.",
+		b.addMoved(w.job.ID, v.Stage, b.moved(w, was, v.First().Date()), "%s: %s moves from %s with %s%s to %s with %s.",
 			w.job.Ref, v.Stage, was.First().Short(), b.whoDoes(was), confirmed(w, was, v.First().Date()), v.First().Short(), b.whoDoes(v))
 	}
 	if w.planned(v.Stage) && v.Stage.Trade() == ScaffoldTrade {
-		b.add(Moved, w.job.ID, uuid.Nil, b.bookingMoved(w, v.Stage, v.ScaffoldFirm, v.First().Date()), "%s: %s on %s is not what was agreed with %s.",
+		b.addMoved(w.job.ID, v.Stage, b.bookingMoved(w, v.Stage, v.ScaffoldFirm, v.First().Date()), "%s: %s on %s is not what was agreed with %s.",
 			w.job.Ref, v.Stage, v.First().Date().Short(), b.firmName(w.booking))
 	}
 }

@@ -196,6 +196,7 @@ type Move struct {
 	Buys      string // what the move saves, or why it had to be, in a sentence; "" = not said
 	WhyHref   string // where to ask why then, in full; "" = nowhere
 	Charge    Money  // what the plan is charged for moving what was published; 0 = nothing
+	ChargeAt  string // where the charge is told instead, in words; "" = here
 	Soon      bool   // inside the days that are frozen or the notice that was agreed
 }
 
