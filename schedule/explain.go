@@ -221,8 +221,8 @@ func (e *explainer) noErection(i, a, f int, slots []civil.HalfDay) string {
 			}
 			return fmt.Sprintf("%s has %s standing until after %s", e.firms[f].Name, all, h.Date().Short())
 		}
-		if !o.At(h).Known {
-			return fmt.Sprintf("the chance of weather for %s is not known for %s", ScaffoldErection, h.Short())
+		if c := o.At(h); !e.fit(c) {
+			return e.unfit(ScaffoldErection, c, h)
 		}
 	}
 	return ""
@@ -286,13 +286,13 @@ func (e *explainer) soonest(a int, from solver.Slot) (best solver.At, found bool
 }
 
 // free tells whether whoever does a stage has nothing else in its half-days,
-// and the chance of weather is known for all of them.
+// and all of them are fit for planning by the chance of weather.
 func (e *explainer) free(a int, at solver.At) bool {
 	slots := e.halfDaysAt(a, at)
 	o := e.chances(&e.work[e.acts[a].work], e.acts[a].kind)
 	who, own := e.acts[a].ways[at.Mode], e.placed[a]
 	for _, h := range slots {
-		if o != nil && !o.At(h).Known {
+		if o != nil && !e.fit(o.At(h)) {
 			return false
 		}
 		if e.acts[a].kind.Trade() != ScaffoldTrade {
@@ -360,8 +360,8 @@ func (e *explainer) whyUnknown(a int, since string) string {
 	k := e.acts[a].kind
 	if o := e.chances(&e.work[e.acts[a].work], k); o != nil {
 		for s := e.placed[a].Start - 1; s >= 0; s-- {
-			if h := e.halfDay(s); e.days.is(h.Date()) && !o.At(h).Known {
-				return fmt.Sprintf("%s the chance of weather for %s is not known for %s, and an unknown chance is never taken as good.", since, k, h.Short())
+			if h := e.halfDay(s); e.days.is(h.Date()) && !e.fit(o.At(h)) {
+				return fmt.Sprintf("%s %s.", since, e.unfit(k, o.At(h), h))
 			}
 		}
 	}
@@ -436,10 +436,10 @@ func (e *explainer) whyNot(a int) string {
 	if k == RoofWork && w.together() {
 		if _, ok := e.scaffoldUp(act.work); !ok {
 			if offer, name := e.offerTooLate(w); offer.Known() {
-				return fmt.Sprintf("%s offers %s, after %s, the plan's last day, and no other scaffold firm has a gang and a set free with known weather.",
+				return fmt.Sprintf("%s offers %s, after %s, the plan's last day, and no other scaffold firm has a gang and a set free on a day whose weather may be planned.",
 					name, offer.Short(), e.last.Short())
 			}
-			return fmt.Sprintf("No scaffold firm has a gang and a set free with known weather from %s to %s, the plan's last day.", e.halfDay(from.at).Date().Short(), e.last.Short())
+			return fmt.Sprintf("No scaffold firm has a gang and a set free on a day whose weather may be planned, from %s to %s, the plan's last day.", e.halfDay(from.at).Date().Short(), e.last.Short())
 		}
 	}
 	if !e.anyRun(a, from.at) {

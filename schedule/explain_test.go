@@ -35,6 +35,16 @@ func offers(s *schedule.Snapshot, asked, offered civil.Date) {
 		ErectOn: asked, StrikeOn: asked + 9, OfferedOn: offered}}
 }
 
+// fairFrom is a chance of p before a day and of 90 % from it on.
+func fairFrom(day civil.Date, p float64) func(civil.HalfDay) weather.Chance {
+	return func(h civil.HalfDay) weather.Chance {
+		if h.Date() < day {
+			return known(p)
+		}
+		return known(0.9)
+	}
+}
+
 func known(p float64) weather.Chance { return weather.Chance{Known: true, P: p, Basis: "test"} }
 
 func consent(k schedule.StageKind, state schedule.ConsentState, expected civil.Date) schedule.Consent {
@@ -69,15 +79,22 @@ func TestWhyNamesWhatBinds(t *testing.T) {
 				return known(0.9)
 			})
 		}, []string{"14% chance of fit weather throughout roof work from Mon 7 Dec am", "81% from Thu 10 Dec am"}}, // 0.38 x 0.38 and 0.9 x 0.9: the lower of each day
-		{"weather that will not be", 1, schedule.RoofWork, "Thu 10 Dec am", func(_ *testing.T, s *schedule.Snapshot) {
+		{"weather that is hardly fit", 1, schedule.RoofWork, "Thu 10 Dec am", func(_ *testing.T, s *schedule.Snapshot) {
 			up(s, 0, firstMonday-3)
-			sky(s, 0, weather.PanelCarrying, func(h civil.HalfDay) weather.Chance {
-				if h.Date() < dec(10) {
-					return known(0.03) // 0.0009 over two days
-				}
-				return known(0.9)
-			})
+			s.Firm.Rates.LeastChance = 0
+			sky(s, 0, weather.PanelCarrying, fairFrom(dec(10), 0.03)) // 0.0009 over two days
 		}, []string{"Under 1% chance of fit weather throughout roof work from Mon 7 Dec am"}},
+		{"weather below the least chance", 1, schedule.RoofWork, "Thu 10 Dec am", func(_ *testing.T, s *schedule.Snapshot) {
+			up(s, 0, firstMonday-3)
+			sky(s, 0, weather.PanelCarrying, fairFrom(dec(10), 0.09))
+		}, []string{"the chance of weather for roof work on Wed 9 Dec pm is 9%, and the firm plans on no less than 10%"}},
+		{"weather at the least chance", 1, schedule.RoofWork, "Thu 10 Dec am", func(_ *testing.T, s *schedule.Snapshot) {
+			up(s, 0, firstMonday-3)
+			sky(s, 0, weather.PanelCarrying, fairFrom(dec(10), 0.1))
+		}, []string{"1% chance of fit weather throughout roof work from Mon 7 Dec am", "81% from Thu 10 Dec am"}}, // 0.1 x 0.1
+		{"no weather for the scaffold", 1, schedule.RoofWork, "Thu 17 Dec pm", func(_ *testing.T, s *schedule.Snapshot) {
+			sky(s, 0, weather.ScaffoldErection, fairFrom(dec(17), 0.09))
+		}, []string{"he chance of weather for scaffold erection on Wed 16 Dec pm is 9%, and the firm plans on no less than 10%, so a scaffold is up on Thu 17 Dec am at the soonest"}},
 		{"kit", 1, schedule.RoofWork, "Wed 16 Dec am", func(_ *testing.T, s *schedule.Snapshot) {
 			s.Jobs[0].Kit = []schedule.Kit{{Item: "battery", Quantity: 1, DueOn: dec(15), ArrivedOn: civil.NoDate}}
 		}, []string{"battery", "Tue 15 Dec"}},
