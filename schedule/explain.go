@@ -241,8 +241,11 @@ func (e *explainer) why(a int) string {
 	if firstOpen(e.data.Calendars[len(e.crews)], b.at) == at.Start { // the first working half-day
 		return capital(b.why) + "."
 	}
-	first, found := e.soonest(a, b.at)
+	first, found := e.soonest(a, b.at, e.fits)
 	if !found {
+		if beside, some := e.soonest(a, b.at, e.free); some {
+			return e.whyNoRoom(a, b, beside)
+		}
 		return e.whyBusy(a, b)
 	}
 	if s := e.whyWeather(a, first); s != "" {
@@ -273,11 +276,12 @@ func firstOpen(open solver.Calendar, from solver.Slot) solver.Slot {
 }
 
 // soonest finds the earliest other place of an activity from a slot on and
-// before its own, all else as it is. Roof work may take its scaffold along.
-func (e *explainer) soonest(a int, from solver.Slot) (best solver.At, found bool) {
+// before its own for which a test holds, all else as it is. Roof work may take
+// its scaffold along.
+func (e *explainer) soonest(a int, from solver.Slot, may func(int, solver.At) bool) (best solver.At, found bool) {
 	for s := from; s < e.placed[a].Start; s++ {
 		for mode := range e.acts[a].ways {
-			if at := (solver.At{Mode: mode, Start: s}); e.free(a, at) {
+			if at := (solver.At{Mode: mode, Start: s}); may(a, at) {
 				return at, true
 			}
 		}

@@ -148,6 +148,12 @@ func (d *desk) against(i int, q ask) []Reason {
 	return list
 }
 
+// unasked is against without the ask itself, where anything else stands there.
+func (d *desk) unasked(i int, q ask) []Reason {
+	list := d.against(i, q)
+	return slices.DeleteFunc(list, func(r Reason) bool { return r.Rule == RuleAsked && len(list) > 1 })
+}
+
 // given says what cannot be otherwise: nobody works that day, the stages before
 // take their time, another trade does it.
 func (d *desk) given(i int, q ask) []Reason {

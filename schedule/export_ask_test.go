@@ -43,3 +43,22 @@ func Undone(s Snapshot, draft Plan, m Move) (Plan, bool) {
 	}
 	return b.planOf(placed), true
 }
+
+// WithStart gives the plan in which a stage starts as asked, everything of the
+// other jobs staying where it is.
+func WithStart(s Snapshot, p Plan, q Request) (Plan, bool) {
+	d := layOut(&s, p)
+	i, err := d.find(q.Job)
+	if err != nil {
+		panic(err)
+	}
+	a, err := d.asked(i, q)
+	if err != nil {
+		panic(err)
+	}
+	placed, ok := d.alone(i).best(a)
+	if !ok {
+		return Plan{}, false
+	}
+	return d.planOf(placed), true
+}
