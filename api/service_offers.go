@@ -191,7 +191,7 @@ func (s *Service) HoldOffer(ctx context.Context, firm uuid.UUID, a HoldAsk, by s
 	}
 	h := schedule.HeldOffer{ID: a.ID, For: strings.TrimSpace(a.For), Contact: strings.TrimSpace(a.Contact), Job: found.Job,
 		Visits: found.Offers[i].Visits, More: found.Offers[i].More, ToldBy: by}
-	h.Job.ID = a.ID
+	h.Job.ID, h.Job.Site.ID = a.ID, uuid.NewSHA1(a.ID, []byte("site")) // the next who asks the same has another roof
 	for n := range h.Visits {
 		h.Visits[n].Job = a.ID
 	}

@@ -20,6 +20,7 @@ import (
 const (
 	maxRef   = 60
 	maxLine  = 200
+	maxPhone = 60
 	maxText  = 2000
 	maxKit   = 40
 	maxFacts = 200
@@ -88,7 +89,7 @@ func (c *bounds) words(j Job) {
 	if e := j.Customer.Email; e != "" && !looksLikeEmail(e) {
 		c.add("customer e-mail", e, "one address such as name@mail.example")
 	}
-	c.text("customer phone", j.Customer.Phone, 60, false, false)
+	c.text("customer phone", j.Customer.Phone, maxPhone, false, false)
 	c.text("address", j.Site.Address, 500, true, true)
 	c.text("postcode", j.Site.Postcode, 20, false, false)
 	c.text("note", j.Note, maxText, false, true)

@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
+	"unicode/utf8"
 
 	"github.com/google/uuid"
 
@@ -396,10 +398,13 @@ func (s *Snapshot) noScaffold(visits []Visit) (list []Reason) {
 // AsJob gives the job that an offer becomes when it is taken, and the pins that
 // keep its place: every stage that a crew does starts in its half-day with its
 // crew, and the scaffold firm is the one that was counted on. The customer is
-// promised the day of commissioning.
+// promised the day of commissioning, and is who it was told to.
 func (h HeldOffer) AsJob(by string, now time.Time) (Job, []Pin) {
 	j := h.Job
 	j.ID, j.State = h.ID, JobOpen
+	if j.Customer = h.customer(); h.Contact != "" && j.Customer.Email+j.Customer.Phone == "" {
+		j.Note = strings.TrimSpace("To be reached: " + h.Contact + "\n" + j.Note)
+	}
 	if done := h.Done(); done.Known() {
 		j.PromisedOn, j.PromiseTold = done, true
 	}
@@ -418,6 +423,18 @@ func (h HeldOffer) AsJob(by string, now time.Time) (Job, []Pin) {
 		pins = append(pins, pin, who)
 	}
 	return j, pins
+}
+
+// customer gives whom an offer was told to. Where they can be reached is an
+// address, a telephone number, or a longer word that the note keeps.
+func (h HeldOffer) customer() Customer {
+	c := Customer{ID: uuid.NewSHA1(h.ID, []byte("customer")), Name: h.For}
+	if looksLikeEmail(h.Contact) {
+		c.Email = h.Contact
+	} else if utf8.RuneCountInString(h.Contact) <= maxPhone {
+		c.Phone = h.Contact
+	}
+	return c
 }
 
 // heldForOffers counts what offers hold as taken before anything else stays.

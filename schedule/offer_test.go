@@ -163,3 +163,21 @@ func TestOffersRefuse(t *testing.T) {
 		t.Errorf("%d offers, %v, %v", len(offers), no, err)
 	}
 }
+
+// Where somebody can be reached is whatever was written down: an address, a
+// number, or a longer word.
+func TestATakenOfferKeepsWhereTheCustomerIsReached(t *testing.T) {
+	long := "at work until five, then by his neighbour at number nine, who has the key"
+	for contact, want := range map[string][3]string{
+		"":                  {},
+		"01632 960131":      {"", "01632 960131", ""},
+		"bird@mail.example": {"bird@mail.example", "", ""},
+		long:                {"", "", "To be reached: " + long},
+	} {
+		h := schedule.HeldOffer{ID: id(12, 1), For: "Mr Bird", Contact: contact, Job: schedule.Job{Customer: schedule.Customer{Name: "a customer"}}}
+		j, _ := h.AsJob("Imogen Thackray", time.Time{})
+		if got := [3]string{j.Customer.Email, j.Customer.Phone, j.Note}; got != want || j.Customer.Name != "Mr Bird" {
+			t.Errorf("%q became %q of %q", contact, got, j.Customer.Name)
+		}
+	}
+}

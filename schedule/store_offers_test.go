@@ -144,6 +144,12 @@ func TestAnOfferBecomesAJob(t *testing.T) {
 	if _, again, err := s.store.TakeOffer(ctx, s.firm, h.ID, "N-1", "Imogen Thackray", storeNow); err != nil || again.ID != job.ID {
 		t.Errorf("taken twice: %v", err)
 	}
+	// Its customer is who it was told to, where they can be reached.
+	saved, err := s.store.Job(ctx, s.firm, "N-1")
+	s.must(err)
+	if saved.Customer.Name != "Mr Bird" || saved.Customer.Phone != "01632 960131" {
+		t.Errorf("its customer is %+v", saved.Customer)
+	}
 	// Its place is kept until a plan with the job is published.
 	if _, err := s.hold(s.told(dec(10))); fault.KindOf(err) != fault.Conflict {
 		t.Errorf("its place is told to another: %v", err)
