@@ -33,7 +33,7 @@ func TestBadRequestsAreNamedFieldByField(t *testing.T) {
 		{a, "POST", "/plans", `{"seed": 1e3}`, entries{"/seed": {"1e3", "without a point or an exponent"}}},
 		{a, "POST", "/plans", `{"seed": null}`, entries{"/seed": {"null", "whole number"}}},
 		{a, "POST", "/plans", `{"a/b~c": 1}`, entries{"/a~1b~0c": {"no field here"}}},
-		{a, "POST", "/plans", `[]`, entries{"body": {"a JSON list", "a JSON object with the fields schedules, seed"}}},
+		{a, "POST", "/plans", `[]`, entries{"body": {"a JSON list", "a JSON object with the fields aim, schedules, seed, why, workers"}}},
 		{a, "POST", "/plans", `{"seed": 1`, entries{"body": {"ends too early", "after 10 bytes"}}},
 		{a, "POST", "/plans", `{"seed": oops}`, entries{"body": {`"o"`, "from byte 10 on"}}},
 		{a, "POST", "/plans", ``, entries{"body": {"must be given", "JSON object"}}},
