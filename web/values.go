@@ -101,11 +101,15 @@ type Chance struct {
 	Basis string  // "17 of 20 forecast members"
 }
 
-// Percent is the chance in whole tens of a percent, 5 for less than that and
-// 95 for more: forecasts with some dozens of members say no more than this.
+// Percent is the chance in whole tens of a percent, and 95 for more: forecasts
+// with some dozens of members say no more than this. Less than 10 % is rounded
+// down to ones, so that 6 % reads as 6 % beside a sentence that says 6 %; less
+// than 1 % is 1.
 func (c Chance) Percent() int {
-	p := int(math.Round(c.P*10)) * 10
-	return min(95, max(5, p))
+	if c.P < 0.1 {
+		return max(1, int(100*c.P+1e-9))
+	}
+	return min(95, int(math.Round(c.P*10))*10)
 }
 
 // Words writes "likely (70 %)" or "not known". The words are those of the IPCC
@@ -132,7 +136,7 @@ func (c Chance) Words() string {
 	return fmt.Sprintf("%s (%s)", word, c.Figure())
 }
 
-// Figure writes "70 %", "over 95 %", "under 5 %" or "not known". A no-break
+// Figure writes "70 %", "over 95 %", "6 %", "under 1 %" or "not known". A no-break
 // space keeps the number and its unit on one line, here and everywhere.
 func (c Chance) Figure() string {
 	if !c.Known {
@@ -141,8 +145,8 @@ func (c Chance) Figure() string {
 	switch p := c.Percent(); {
 	case p >= 95:
 		return "over 95\u00a0%"
-	case p <= 5:
-		return "under 5\u00a0%"
+	case c.P < 0.01:
+		return "under 1\u00a0%"
 	default:
 		return fmt.Sprintf("%d\u00a0%%", p)
 	}

@@ -16,7 +16,7 @@ func TestChanceInWordsAndNumber(t *testing.T) {
 		p    float64
 		want string
 	}{
-		{0.01, "very unlikely (under 5 %)"}, {0.049, "very unlikely (under 5 %)"}, {0.1, "unlikely (10 %)"}, {0.3, "unlikely (30 %)"},
+		{0.009, "very unlikely (under 1 %)"}, {0.01, "very unlikely (1 %)"}, {0.049, "very unlikely (4 %)"}, {0.06, "very unlikely (6 %)"}, {0.07, "very unlikely (7 %)"}, {0.099, "very unlikely (9 %)"}, {0.1, "unlikely (10 %)"}, {0.3, "unlikely (30 %)"},
 		{0.36, "as likely as not (40 %)"}, {0.5, "as likely as not (50 %)"}, {0.62, "as likely as not (60 %)"},
 		{0.66, "likely (70 %)"}, {0.7, "likely (70 %)"}, {0.84, "likely (80 %)"}, {0.9, "very likely (90 %)"}, {0.99, "very likely (over 95 %)"},
 	} {
@@ -33,7 +33,7 @@ func TestChanceInWordsAndNumber(t *testing.T) {
 func TestChanceIsNeverCertain(t *testing.T) {
 	for i := range 1001 {
 		c := Chance{Known: true, P: float64(i) / 1000}
-		if p := c.Percent(); p < 5 || p > 95 {
+		if p := c.Percent(); p < 1 || p > 95 {
 			t.Fatalf("%g reads as %d %%", c.P, p)
 		}
 		if f := c.Figure(); strings.HasPrefix(f, "0") || strings.HasPrefix(f, "100") {
