@@ -225,11 +225,13 @@ func TestTheProposalInWords(t *testing.T) {
 	plan := PlanHead{Version: 2}
 	for want, p := range map[string]Proposal{
 		"Nothing is proposed.": {},
-		"Nothing would move: every visit stays as it is. By what is known now the same visits cost £0.07 less.":    {Plan: plan, Same: 1, Was: Cost{Total: 7}},
-		"Nothing would move: every visit stays as it is.":                                                          {Plan: plan, Same: 1},
-		"1 visit would change, 212 stay as they are. It disturbs Elder. The plan would cost £10.56 less.":          {Plan: plan, Moved: 1, Same: 212, Groups: groups("Elder"), Was: Cost{Total: 10_56}},
-		"2 visits would change, 1 stays as it is. It disturbs A, B and customers. The plan would cost £0.01 more.": {Plan: plan, Moved: 2, Same: 1, Groups: groups("A", "B", "customers"), Cost: Cost{Total: 1}},
-		"5 visits would change, none stays as it is. It disturbs 4 parties. The plan would cost the same.":         {Plan: plan, Moved: 5, Groups: groups("A", "B", "C", "customers")},
+		"Nothing would move: every visit stays as it is. By what is known now the same visits cost £0.07 less.":            {Plan: plan, Same: 1, Was: Cost{Total: 7}},
+		"Nothing would move: every visit stays as it is.":                                                                  {Plan: plan, Same: 1},
+		"1 visit would change, 212 stay as they are. It disturbs Elder. The plan would cost £10.56 less.":                  {Plan: plan, Moved: 1, Same: 212, Groups: groups("Elder"), Was: Cost{Total: 10_56}},
+		"2 visits would change, 1 stays as it is. It disturbs A, B and customers. The plan would cost £0.01 more.":         {Plan: plan, Moved: 2, Same: 1, Groups: groups("A", "B", "customers"), Cost: Cost{Total: 1}},
+		"3 visits would change, 1 stays as it is. 1 stage loses its place. It disturbs A. The plan would cost the same.":   {Plan: plan, Moved: 3, Same: 1, NewlyOut: 1, Groups: groups("A")},
+		"3 visits would change, 1 stays as it is. 2 stages lose their place. It disturbs A. The plan would cost the same.": {Plan: plan, Moved: 3, Same: 1, NewlyOut: 2, Groups: groups("A")},
+		"5 visits would change, none stays as it is. It disturbs 4 parties. The plan would cost the same.":                 {Plan: plan, Moved: 5, Groups: groups("A", "B", "C", "customers")},
 	} {
 		if got := p.Says(); got != want {
 			t.Errorf("says %q, want %q", got, want)
@@ -244,6 +246,36 @@ func TestTheProposalInWords(t *testing.T) {
 		"1 of these 3 has a place in the published plan.":            {Base: 1, Unplanned: out(3), NewlyOut: 1},
 	} {
 		if got := p.UnplannedSays(); got != want {
+			t.Errorf("says %q, want %q", got, want)
+		}
+	}
+}
+
+// On a narrow page everything stands in the order of the template: what a
+// proposal costs comes before the long list of finishes.
+func TestTheProposalsCostComesBeforeItsFinishes(t *testing.T) {
+	page := render(t, Proposal{Plan: PlanHead{Version: 2}})
+	if order := page.Find("#cost-h, #finishes-h"); order.Length() != 2 || order.First().AttrOr("id", "") != "cost-h" {
+		t.Errorf("of %d headings the first is %q", order.Length(), order.First().Text())
+	}
+}
+
+// Nine pins that the plan does not keep yet are not nine that hold.
+func TestPinsAreCountedByWhatBecameOfThem(t *testing.T) {
+	rows := func(states ...string) (p Pins) {
+		for _, s := range states {
+			p.Rows = append(p.Rows, PinRow{State: s})
+		}
+		return p
+	}
+	for want, p := range map[string]Pins{
+		"Nothing is fixed: the planner is free within the facts.":        {},
+		"2 pins, and no plan is published yet.":                          rows("", ""),
+		"1 pin: 1 kept. ":                                                rows("Kept"),
+		"3 pins: 0 kept, 3 wait for a new plan. ":                        rows("Waits", "Waits", "Waits"),
+		"4 pins: 1 kept, 1 waits for a new plan, 1 clashes, 1 is moot. ": rows("Kept", "Moot", "Clashes", "Waits"),
+	} {
+		if got := p.Says(); !strings.HasPrefix(got, want) {
 			t.Errorf("says %q, want %q", got, want)
 		}
 	}

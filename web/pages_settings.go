@@ -49,7 +49,7 @@ type PinRow struct {
 	ID, Ref, Href string
 	What, Why     string
 	By, At        string
-	State         string // kept, clashes, moot; "" = no plan yet
+	State         string // Kept, Waits, Clashes, Moot; "" = no plan yet
 	Says          string
 	Cost          string // "" = not worked out
 	Remove        string // POST with key

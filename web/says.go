@@ -127,6 +127,12 @@ func (p Proposal) Says() string {
 	default:
 		says += fmt.Sprintf("%d stay as they are.", p.Same)
 	}
+	switch {
+	case p.NewlyOut == 1:
+		says += " 1 stage loses its place."
+	case p.NewlyOut > 1:
+		says += fmt.Sprintf(" %d stages lose their place.", p.NewlyOut)
+	}
 	says += " " + p.disturbs()
 	switch d := p.Difference(); {
 	case d < 0:
@@ -137,6 +143,30 @@ func (p Proposal) Says() string {
 		says += " The plan would cost the same."
 	}
 	return says
+}
+
+// Says counts the pins by what became of them.
+func (p Pins) Says() string {
+	if len(p.Rows) == 0 {
+		return "Nothing is fixed: the planner is free within the facts."
+	}
+	n := map[string]int{}
+	for _, r := range p.Rows {
+		n[r.State]++
+	}
+	says := count(len(p.Rows), "pin", "pins")
+	if n[""] == len(p.Rows) {
+		return says + ", and no plan is published yet."
+	}
+	says += fmt.Sprintf(": %d kept", n["Kept"])
+	for _, s := range []struct{ state, one, many string }{
+		{"Waits", "waits for a new plan", "wait for a new plan"}, {"Clashes", "clashes", "clash"}, {"Moot", "is moot", "are moot"}, {"Unknown", "is unknown", "are unknown"},
+	} {
+		if n[s.state] > 0 {
+			says += ", " + count(n[s.state], s.one, s.many)
+		}
+	}
+	return says + ". The planner keeps each, or says here which fact stands against it."
 }
 
 // namedGroups is how many parties a sentence names; more are counted.
