@@ -9,21 +9,22 @@ import (
 // breeding is a genetic search with two stocks, one of schedules made from the
 // start and one of schedules made from the end (bi-population, Debels and
 // Vanhoucke 2007). Parents from one give children to the other, so each child
-// is justified by the very pass that makes it, and costs one schedule.
+// is justified by the very pass that makes it, and costs one schedule or, where
+// it begins like a parent, the rest of one.
 type breeding struct {
 	*board
-	rng       *rand.Rand
-	budget    int // schedules that this search may expect to make
-	stocks    [2]stock
-	turn      int // the stock whose members are mothers,
-	mother    int // and the one whose turn it is
-	idle      int // children in a row that changed nothing
-	round     int // stocks begun
-	kid       individual
-	best      []Slot // starts of the best schedule, from the project's start
-	span      Slot   // its makespan
-	first     Slot   // that of the first schedule
-	schedules int
+	rng    *rand.Rand
+	budget int // schedules that this search may expect to make
+	stocks [2]stock
+	turn   int // the stock whose members are mothers,
+	mother int // and the one whose turn it is
+	idle   int // children in a row that changed nothing
+	round  int // stocks begun
+	kid    individual
+	best   []Slot // starts of the best schedule, from the project's start
+	span   Slot   // its makespan
+	first  Slot   // that of the first schedule
+	target int    // activities that may be placed so far
 	sampler
 	crosser
 }
@@ -35,6 +36,30 @@ type individual struct {
 	span   Slot
 	strain int64
 	mark   uint64
+	again  []Slot // by activity: its end when the other side makes list as it stands,
+	known  int    // found so far for so many first ones of it
+}
+
+// opening says that a list begins with the same activities as the list of an
+// individual, so that they stand where that list has them.
+type opening struct {
+	of   *individual // nil when same is 0
+	same int
+}
+
+// known is how many first activities need not be placed again.
+func (o opening) known() int {
+	if o.same == 0 {
+		return 0
+	}
+	return min(o.same, o.of.known)
+}
+
+// learn keeps the end of the activity at a place in the list for the next time.
+func (o opening) learn(at int, i int32, end Slot) {
+	if at < o.same {
+		o.of.again[i], o.of.known = end, at+1
+	}
 }
 
 // better is less makespan, then less strain.
@@ -57,7 +82,7 @@ func newBreeding(n *network, budget int, rng *rand.Rand) *breeding {
 }
 
 func blank(n *network) individual {
-	return individual{list: make([]int32, len(n.dur)), end: make([]Slot, len(n.dur))}
+	return individual{list: make([]int32, len(n.dur)), end: make([]Slot, len(n.dur)), again: make([]Slot, len(n.dur))}
 }
 
 // members is how many schedules live side by side in a stock when so many of so
@@ -92,24 +117,26 @@ func (b *breeding) begin() {
 }
 
 // run makes so many schedules more, fewer when the best can not be bettered or
-// the context ends.
+// the context ends. It begins none for which less than a whole one is left.
 func (b *breeding) run(ctx context.Context, more int) {
-	for k := range more {
-		if b.span <= b.bound || b.schedules > 0 && k%32 == 0 && ctx.Err() != nil {
+	b.target += more * len(b.dur)
+	for k := 0; b.placed+len(b.dur) <= b.target; k++ {
+		if b.span <= b.bound || b.placed > 0 && k%32 == 0 && ctx.Err() != nil {
 			return
 		}
 		b.step()
 	}
 }
 
-// step makes one schedule: while the first stock is not full one drawn by
-// chance, then a child.
+// step makes one schedule or the rest of one: while the first stock is not full
+// one drawn by chance, then a child.
 func (b *breeding) step() {
 	from, to := &b.stocks[b.turn], &b.stocks[1-b.turn]
 	if b.round == 0 || b.turn == 0 && to.size == 0 && b.mother == 0 && from.size < len(from.all) {
-		b.sample(b.rng, b.schedules == 0)
-		b.decode(0, b.drawn, b.slots)
-		if b.schedules == 1 {
+		first := b.placed == 0
+		b.sample(b.rng, first)
+		b.decode(0, b.drawn, b.slots, opening{})
+		if first {
 			b.first = b.kid.span
 		}
 		from.add(&b.kid)
@@ -119,9 +146,9 @@ func (b *breeding) step() {
 	if to.size == len(to.all) {
 		limit = to.all[to.worst].span // a child that is longer is not kept
 	}
-	order := b.cross(b.rng, &from.all[b.mother], b.father(from))
-	b.shift(b.rng, &b.sides[1-b.turn], &b.sides[b.turn], order)
-	b.decode(1-b.turn, order, limit)
+	order, like := b.cross(b.rng, &from.all[b.mother], b.father(from))
+	like.same = min(like.same, b.shift(b.rng, &b.sides[1-b.turn], &b.sides[b.turn], order))
+	b.decode(1-b.turn, order, limit, like)
 	if b.idle++; to.admit(&b.kid) {
 		b.idle = 0
 	}
@@ -134,16 +161,16 @@ func (b *breeding) step() {
 }
 
 // decode makes an order into the schedule kid, and keeps it when it is the best.
-func (b *breeding) decode(turn int, order []int32, limit Slot) {
-	b.schedules++
+func (b *breeding) decode(turn int, order []int32, limit Slot, like opening) {
 	s := &b.sides[turn]
 	kid := &b.kid
-	if kid.span = b.serial(s, order, limit); kid.span > limit {
+	if kid.span = b.serial(s, order, limit, like); kid.span > limit {
 		return
 	}
 	b.byEnd(kid.list, kid.span)
 	copy(kid.end, b.end)
 	kid.mark = b.mark()
+	kid.known = 0
 	kid.strain = strain(s, kid)
 	if kid.span < b.span {
 		b.span = kid.span

@@ -19,8 +19,8 @@ func newCrosser(n *network) crosser {
 // resources are busy, where good decisions are dear, and has the rest from the
 // father (peak crossover, Valls, Ballestin and Quintanilla 2008; Debels and
 // Vanhoucke 2007). Both lists keep the precedence of the other side, so the
-// child's does.
-func (c *crosser) cross(rng *rand.Rand, mother, father *individual) []int32 {
+// child's does. It begins as one of them does.
+func (c *crosser) cross(rng *rand.Rand, mother, father *individual) ([]int32, opening) {
 	from, to := c.peak(rng, mother)
 	clear(c.has)
 	kid := append(c.order[:0], father.list[:from]...)
@@ -41,7 +41,10 @@ func (c *crosser) cross(rng *rand.Rand, mother, father *individual) []int32 {
 			kid = append(kid, i)
 		}
 	}
-	return kid
+	if from == 0 {
+		return kid, opening{mother, to}
+	}
+	return kid, opening{father, from}
 }
 
 // peak draws a length of four to eight tenths of the makespan and takes the
@@ -85,8 +88,8 @@ func (c *crosser) addUp(hours []int64, m *individual) {
 
 // shift moves one activity, drawn by chance, to another place in the list
 // between those that it waits for and those that wait for it (Bouleimen and
-// Lecocq 2003).
-func (c *crosser) shift(rng *rand.Rand, before, after *side, list []int32) {
+// Lecocq 2003). It gives how many first activities stand where they stood.
+func (c *crosser) shift(rng *rand.Rand, before, after *side, list []int32) int {
 	p := rng.IntN(len(list))
 	i, lo, hi := list[p], p, p
 	for lo > 0 && !linked(before, i, list[lo-1]) {
@@ -96,7 +99,7 @@ func (c *crosser) shift(rng *rand.Rand, before, after *side, list []int32) {
 		hi++
 	}
 	if lo == hi {
-		return
+		return len(list)
 	}
 	q := lo + rng.IntN(hi-lo)
 	if q >= p {
@@ -106,6 +109,7 @@ func (c *crosser) shift(rng *rand.Rand, before, after *side, list []int32) {
 		copy(list[q+1:p+1], list[q:p])
 	}
 	list[q] = i
+	return min(p, q)
 }
 
 // linked tells whether j comes directly before i.

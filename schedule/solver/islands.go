@@ -57,7 +57,7 @@ func (a *archipelago) run(ctx context.Context, schedules int) {
 
 func (a *archipelago) made() (sum int) {
 	for _, b := range a.islands {
-		sum += b.schedules
+		sum += b.made()
 	}
 	return sum
 }
@@ -98,7 +98,7 @@ func (b *breeding) welcome(side int, guest *individual) {
 func (a *individual) copy(b *individual) {
 	copy(a.list, b.list)
 	copy(a.end, b.end)
-	a.span, a.strain, a.mark = b.span, b.strain, b.mark
+	a.span, a.strain, a.mark, a.known = b.span, b.strain, b.mark, 0
 }
 
 func (a *archipelago) tell() {

@@ -1,14 +1,16 @@
 package solver
 
-// board makes schedules from lists, and is what that takes of memory. Each call
-// of serial is one schedule generated, as the literature counts: a pass of
-// justification is one more, and so is a pass given up half-way.
+// board makes schedules from lists, and is what that takes of memory. A schedule
+// generated is as many activities placed as there are, as Debels and Vanhoucke
+// (2007) count: a pass of justification is one more, and a pass that is given up
+// or that begins with what is known counts for the share that it places.
 type board struct {
 	*network
-	free  []uint64 // by slot and word: the room that is left
-	used  Slot     // slots of free that are not full room
-	end   []Slot   // by activity: the slot after its last, in the schedule made last
-	count []int32
+	free   []uint64 // by slot and word: the room that is left
+	used   Slot     // slots of free that are not full room
+	end    []Slot   // by activity: the slot after its last, in the schedule made last
+	placed int      // activities placed by all passes
+	count  []int32
 }
 
 func newBoard(n *network) *board {
@@ -20,19 +22,24 @@ func newBoard(n *network) *board {
 // allow and gives the makespan (serial schedule generation, Kolisch 1996). The
 // list must keep the precedence of the side. It gives up, with a number above
 // limit, as soon as an activity and the path after it go beyond limit.
-func (b *board) serial(s *side, list []int32, limit Slot) (makespan Slot) {
+//
+// The first activities of the list stand where the opening has them, which
+// counts as one placed. What it does not know yet is placed and written into it.
+func (b *board) serial(s *side, list []int32, limit Slot, o opening) (makespan Slot) {
 	b.clear()
-	for _, i := range list {
-		at := Slot(0)
-		for _, l := range s.before(i) {
-			at = max(at, b.end[l.act]+l.lag)
-		}
-		if b.words == 1 {
-			at = b.fit(i, at)
+	known := o.known()
+	if known > 0 {
+		b.placed++
+	}
+	for k, i := range list {
+		var end Slot
+		if k < known {
+			end = o.of.again[i]
+			b.take(i, end-b.dur[i])
 		} else {
-			at = b.fitWide(i, at)
+			end = b.place(s, i)
+			o.learn(k, i, end)
 		}
-		end := at + b.dur[i]
 		if end+s.tail[i] > limit {
 			b.used = b.slots
 			return limit + 1
@@ -43,6 +50,25 @@ func (b *board) serial(s *side, list []int32, limit Slot) (makespan Slot) {
 	b.used = makespan
 	return makespan
 }
+
+// place takes the earliest room for an activity behind those that it waits for
+// and gives its end.
+func (b *board) place(s *side, i int32) Slot {
+	at := Slot(0)
+	for _, l := range s.before(i) {
+		at = max(at, b.end[l.act]+l.lag)
+	}
+	b.placed++
+	if b.words == 1 {
+		at = b.fit(i, at)
+	} else {
+		at = b.fitWide(i, at)
+	}
+	return at + b.dur[i]
+}
+
+// made is how many schedules the placed activities come to, rounded up.
+func (b *board) made() int { return (b.placed + len(b.dur) - 1) / len(b.dur) }
 
 func (b *board) clear() {
 	rows := b.free[:int(b.used)*b.words]
@@ -73,10 +99,7 @@ func (b *board) fit(i int32, at Slot) Slot {
 		}
 		known, at = at+d, x+1
 	}
-	taken := free[at : at+d]
-	for x := range taken {
-		taken[x] -= need
-	}
+	b.take(i, at)
 	return at
 }
 
@@ -92,12 +115,25 @@ func (b *board) fitWide(i int32, at Slot) Slot {
 			}
 		}
 	}
-	for x := at * w; x < (at+d)*w; x += w {
+	b.take(i, at)
+	return at
+}
+
+// take takes the room for an activity from a slot on.
+func (b *board) take(i int32, at Slot) {
+	w := b.words
+	need, taken := b.need[int(i)*w:(int(i)+1)*w], b.free[int(at)*w:int(at+b.dur[i])*w]
+	if w == 1 {
+		for x := range taken {
+			taken[x] -= need[0]
+		}
+		return
+	}
+	for x := 0; x < len(taken); x += w {
 		for k, n := range need {
-			b.free[x+Slot(k)] -= n
+			taken[x+k] -= n
 		}
 	}
-	return at
 }
 
 // byEnd writes the activities of the schedule made last by their ends, the last
