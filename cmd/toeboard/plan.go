@@ -2,8 +2,11 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"math"
 	"os"
 	"time"
 
@@ -11,6 +14,7 @@ import (
 
 	"toeboard/api"
 	"toeboard/schedule"
+	"toeboard/weather/fault"
 )
 
 type planVerb struct {
@@ -29,6 +33,9 @@ type planVerb struct {
 // is a run like one from the page, made by this process: there is one at a time,
 // and the pages show how far it is.
 func (v planVerb) Run(ctx context.Context, s *Settings) error {
+	if err := v.check(); err != nil {
+		return err
+	}
 	log := s.logger(os.Stderr)
 	db, err := openDatabase(ctx, s, "toeboard", quiet(s))
 	if err != nil {
@@ -75,6 +82,52 @@ func (v planVerb) Run(ctx context.Context, s *Settings) error {
 		fmt.Println("-", c.Why)
 	}
 	return nil
+}
+
+// The bounds of a run, which are those of its record, and of what is printed of
+// its plan.
+const (
+	mostSchedules = math.MaxInt32
+	mostWorkers   = 64
+	mostDays      = 400
+)
+
+// check holds the flags against their bounds before anything is planned, and
+// sees that what is to be dumped can be written.
+func (v planVerb) check() error {
+	var bad []error
+	for _, f := range []struct {
+		flag     string
+		is, most int
+	}{{"--schedules", v.Schedules, mostSchedules}, {"--workers", v.Workers, mostWorkers}, {"--days", v.Days, mostDays}} {
+		if f.is < 1 || f.is > f.most {
+			bad = append(bad, fault.Bad(f.flag, fmt.Sprint(f.is), fmt.Sprintf("1 to %d", f.most)))
+		}
+	}
+	if len(bad) > 0 || v.Dump == "" {
+		return errors.Join(bad...)
+	}
+	for _, path := range []string{v.Dump, planFileBeside(v.Dump)} {
+		if err := mayWrite(path); err != nil {
+			return fault.Bad("--dump", v.Dump, fmt.Sprintf("a file that can be written (%s)", err))
+		}
+	}
+	return nil
+}
+
+// mayWrite opens a file for writing and leaves everything as it was.
+func mayWrite(path string) error {
+	_, err := os.Stat(path)
+	isNew := errors.Is(err, fs.ErrNotExist)
+	file, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE, 0o644)
+	if err != nil {
+		return err
+	}
+	err = file.Close()
+	if isNew {
+		err = errors.Join(err, os.Remove(path))
+	}
+	return err
 }
 
 // dump writes the facts as they are now, which are those of the plan unless
