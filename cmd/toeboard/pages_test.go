@@ -122,7 +122,7 @@ func TestTheOfficePlansAgainAndPublishes(t *testing.T) {
 	}
 	ctx := browser(t, 1440, 900)
 	h.signIn(ctx, t, "imogen@quillmere.example")
-	do(ctx, t, "plan again", chromedp.Navigate(h.url+"/plan"), press("Plan again"))
+	do(ctx, t, "plan again", chromedp.Navigate(h.url+"/plan"), press("Plan again"), chromedp.WaitVisible(`form[action$="/publish"]`))
 	want(ctx, t, "after planning again", "publish")
 	picture(ctx, t, "plan-draft")
 	do(ctx, t, "publish", press("Publish"))
