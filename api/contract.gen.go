@@ -307,6 +307,7 @@ const (
 	PinStateKept    PinState = "kept"
 	PinStateMoot    PinState = "moot"
 	PinStateUnknown PinState = "unknown"
+	PinStateWaits   PinState = "waits"
 )
 
 // Valid indicates whether the value is a known member of the PinState enum.
@@ -319,6 +320,8 @@ func (e PinState) Valid() bool {
 	case PinStateMoot:
 		return true
 	case PinStateUnknown:
+		return true
+	case PinStateWaits:
 		return true
 	default:
 		return false
@@ -1324,14 +1327,14 @@ type Pin struct {
 	SetBy string     `json:"set_by"`
 	Stage *StageKind `json:"stage,omitempty"`
 
-	// State What became of it in the published plan; unknown while none is published
+	// State What became of it in the published plan; unknown while none is published, waits when it was set after that plan was made
 	State     PinState `json:"state"`
 	StateSays string   `json:"state_says"`
 	Who       *ID      `json:"who,omitempty"`
 	Why       string   `json:"why"`
 }
 
-// PinState What became of it in the published plan; unknown while none is published
+// PinState What became of it in the published plan; unknown while none is published, waits when it was set after that plan was made
 type PinState string
 
 // PinKind defines model for PinKind.

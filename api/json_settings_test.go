@@ -146,12 +146,13 @@ func TestDistancesThroughTheContract(t *testing.T) {
 
 func TestPinsThroughTheContract(t *testing.T) {
 	s := newScene(t)
+	s.setClock(s.clock().Add(time.Minute)) // the plan is older
 	office := s.by(s.office)
 	wish := map[string]any{"job_ref": "Q-2", "kind": "not_before", "stage": "roof_work", "on": "2026-12-14", "why": "they are away"}
 	key := map[string]string{"Idempotency-Key": "pin-1"}
 	var pin, again Pin
 	office.json("POST", "/pins", key, wish).want(201).into(&pin)
-	if pin.JobRef != "Q-2" || pin.Says != "roof work starts not before Mon 14 Dec" || pin.State != PinStateClashes || pin.StateSays == "" || pin.CostPence != nil || pin.Half != nil || pin.Who != nil {
+	if pin.JobRef != "Q-2" || pin.Says != "roof work starts not before Mon 14 Dec" || pin.State != PinStateWaits || pin.StateSays == "" || pin.CostPence != nil || pin.Half != nil || pin.Who != nil {
 		t.Errorf("the pin is %+v", pin)
 	}
 	// When the answer was lost, the same is the same pin, and other content is refused.

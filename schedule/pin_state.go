@@ -17,11 +17,12 @@ const (
 	PinKept              // the plan is as the pin wants it
 	PinClashes           // a fact stands against it
 	PinMoot              // it speaks of what is over, or of nothing any more
+	PinWaits             // it was set after the plan was made, and no fact by itself stands against it
 )
 
 // String writes the answer in a word.
 func (a PinAnswer) String() string {
-	return [...]string{"unknown", "kept", "clashes", "moot"}[a]
+	return [...]string{"unknown", "kept", "clashes", "moot", "waits"}[a]
 }
 
 // PinState is a pin and what became of it, with one sentence.
@@ -39,9 +40,34 @@ func PinStates(s Snapshot, p Plan) []PinState {
 	for i := range s.Pins {
 		pin := s.Pins[i]
 		answer, why := f.pinState(&pin, &p)
+		if answer == PinClashes && !p.MadeAt.IsZero() && pin.SetAt.After(p.MadeAt) {
+			if no := f.factsAgainst(&pin); no != "" {
+				why = no
+			} else {
+				answer, why = PinWaits, "It was set after this plan was made: plan again to plan by it."
+			}
+		}
 		list = append(list, PinState{pin, answer, why})
 	}
 	return list
+}
+
+// factsAgainst says which fact stands against a pin whatever is planned; "" =
+// none does by itself.
+func (f *facts) factsAgainst(pin *Pin) string {
+	for i := range f.work {
+		w := &f.work[i]
+		for _, k := range StageKinds {
+			switch {
+			case w.job.ID != pin.Job || !pin.bears(k) || !w.planned(k) || pin.Kind == PinLeftOut:
+			case w.blocked[k].why != "":
+				return w.blocked[k].why
+			case f.bookedNear(w, k):
+				return fmt.Sprintf("The day of %s is booked inside the scaffold firm's notice, which no pin moves.", k)
+			}
+		}
+	}
+	return ""
 }
 
 func (f *facts) pinState(pin *Pin, p *Plan) (PinAnswer, string) {

@@ -97,13 +97,13 @@ func (p Pin) Words(who func(uuid.UUID) string) string {
 	}
 	switch p.Kind {
 	case PinStart:
-		return fmt.Sprintf("%s starts on %s", what, p.On.In(p.Half).Short())
+		return fmt.Sprintf("%s starts on %s %s", what, p.day(), map[civil.Half]string{civil.Morning: "am", civil.Afternoon: "pm"}[p.Half])
 	case PinOn:
-		return fmt.Sprintf("%s starts on %s", what, p.On.Short())
+		return fmt.Sprintf("%s starts on %s", what, p.day())
 	case PinNotBefore:
-		return fmt.Sprintf("%s starts not before %s", what, p.On.Short())
+		return fmt.Sprintf("%s starts not before %s", what, p.day())
 	case PinNotAfter:
-		return fmt.Sprintf("%s is over by %s", what, p.On.Short())
+		return fmt.Sprintf("%s is over by %s", what, p.day())
 	case PinBy:
 		return fmt.Sprintf("%s is done by %s", what, who(p.Who))
 	case PinNotBy:
@@ -288,7 +288,9 @@ func (f *facts) placeFor(w *work, c held) (why string, ok bool) {
 	for at := f.s.FirstDay.In(civil.Morning); at <= f.last.In(civil.Afternoon); at++ {
 		if !h.opens(c, at.Date()) {
 			if f.startPinned(w, k, at) {
-				why = fmt.Sprintf("%s cannot work on %s", h.name(c), at.Date().Short())
+				if why = fmt.Sprintf("%s cannot work on %s", h.name(c), at.Date().Short()); !f.days.is(at.Date()) {
+					why = "nobody works on " + at.Date().Short()
+				}
 			}
 			continue
 		}

@@ -186,7 +186,7 @@ func TestAPinGivesWayToFactsAndIsNamed(t *testing.T) {
 		{"a consent to come", schedule.Pin{Kind: schedule.PinNotAfter, Stage: schedule.Commissioning, On: day}, func(s *schedule.Snapshot) {
 			s.Jobs[0].Consents = []schedule.Consent{{Kind: schedule.GridConnection, Stage: schedule.Commissioning, State: schedule.ConsentApplied, ExpectedOn: day + 1, GrantedOn: civil.NoDate}}
 		}, "but the consent (grid connection) is expected on Thu 17 Dec"},
-		{"a Sunday", schedule.Pin{Kind: schedule.PinOn, Stage: schedule.FirstFix, On: firstMonday + 6}, func(*schedule.Snapshot) {}, "cannot work on Sun 13 Dec"},
+		{"a Sunday", schedule.Pin{Kind: schedule.PinOn, Stage: schedule.FirstFix, On: firstMonday + 6}, func(*schedule.Snapshot) {}, "nobody works on Sun 13 Dec"},
 		{"unknown weather", schedule.Pin{Kind: schedule.PinStart, Stage: schedule.RoofWork, On: day}, func(s *schedule.Snapshot) {
 			chanceOf(s, s.Jobs[0], day.In(civil.Morning), weather.Chance{})
 		}, "an unknown chance is never taken as good"},
@@ -240,6 +240,39 @@ func TestAPinAndWhatStays(t *testing.T) {
 		t.Errorf("an erection booked inside its notice is a fact: %+v", p.Unplanned)
 	} else if st.Answer != schedule.PinClashes || !strings.Contains(st.Why, "inside the scaffold firm's notice") {
 		t.Errorf("the clash is not named: %s %q", st.Answer, st.Why)
+	}
+}
+
+// A pin that was set after the plan was made waits for the next one, unless a
+// fact stands against it whatever is planned.
+func TestAPinSetAfterThePlanWaits(t *testing.T) {
+	t.Parallel()
+	s := firm(t, 1)
+	p := plan(t, s, 60, 1)
+	p.MadeAt = s.Now
+	day := find(p, s.Jobs[0].ID, schedule.RoofWork).First().Date()
+	for want, c := range map[schedule.PinAnswer]struct {
+		on    civil.Date
+		after time.Duration
+		says  string
+	}{
+		schedule.PinWaits: {day + 7, time.Hour, "set after this plan"},
+		schedule.PinKept:  {day, time.Hour, "is planned from"},
+	} {
+		s.Pins = []schedule.Pin{{ID: id(11, 1), Job: s.Jobs[0].ID, Kind: schedule.PinOn, Stage: schedule.RoofWork, On: c.on, Why: "x", SetBy: "y", SetAt: s.Now.Add(c.after)}}
+		if st := schedule.PinStates(s, p)[0]; st.Answer != want || !strings.Contains(st.Why, c.says) {
+			t.Errorf("on %s it %s: %s", c.on.Short(), st.Answer, st.Why)
+		}
+	}
+	// Set before, it clashes; and so does a Sunday, which no plan can keep.
+	s.Pins[0].On, s.Pins[0].SetAt = day+7, s.Now.Add(-time.Hour)
+	if st := schedule.PinStates(s, p)[0]; st.Answer != schedule.PinClashes {
+		t.Errorf("set before the plan it %s: %s", st.Answer, st.Why)
+	}
+	sunday := day + civil.Date(7-day.Weekday())
+	s.Pins[0].On, s.Pins[0].SetAt = sunday, s.Now.Add(time.Hour)
+	if st := schedule.PinStates(s, p)[0]; st.Answer != schedule.PinClashes || !strings.Contains(st.Why, "nobody works on "+sunday.Short()) {
+		t.Errorf("a Sunday %s: %s", st.Answer, st.Why)
 	}
 }
 

@@ -57,8 +57,8 @@ func readPins(ctx context.Context, tx pgx.Tx, firm uuid.UUID) ([]Pin, error) {
 }
 
 // SetPin keeps what a person fixed about a job, by its reference, and gives it
-// back with its ID. A pin that is there already, and one that contradicts
-// another by itself, is a Conflict; the same under the same ID is one pin.
+// back with its ID. A pin that is there already is a Conflict; the same under
+// the same ID is one pin. One that no plan could ever keep is Invalid.
 func (s *Store) SetPin(ctx context.Context, firm uuid.UUID, ref string, p Pin) (Pin, error) {
 	p.ID, p.SetAt, p.Why = s.orNew(p.ID), instant(p.SetAt), strings.TrimSpace(p.Why)
 	err := s.serial(ctx, firm, func(tx pgx.Tx) error {
@@ -90,12 +90,43 @@ func (s *Store) SetPin(ctx context.Context, firm uuid.UUID, ref string, p Pin) (
 		if err := p.against(others); err != nil {
 			return err
 		}
+		facts, err := readPinFacts(ctx, tx, firm, p)
+		if err != nil {
+			return err
+		}
+		facts.others = others
+		if err := p.checkAgainst(facts); err != nil {
+			return err
+		}
 		return writePin(ctx, tx, firm, p)
 	})
 	if err != nil {
 		return Pin{}, err
 	}
 	return p, nil
+}
+
+// readPinFacts reads what tells whether a pin can ever be kept.
+func readPinFacts(ctx context.Context, tx pgx.Tx, firm uuid.UUID, p Pin) (f pinFacts, err error) {
+	of, err := readFirm(ctx, tx, firm)
+	if err != nil {
+		return f, err
+	}
+	loc, err := of.Location()
+	if err != nil {
+		return f, fmt.Errorf("read the firm's zone: %w", err)
+	}
+	f.today, f.overtime = civil.DateOf(p.SetAt, loc), of.Rates.OvertimePercent > 0
+	if f.holidays, err = readHolidays(ctx, tx, firm); err != nil {
+		return f, err
+	}
+	if f.firms, err = readScaffoldFirms(ctx, tx, firm); err != nil {
+		return f, err
+	}
+	f.firms = slices.DeleteFunc(f.firms, func(s ScaffoldFirm) bool { return !s.Active })
+	booked, err := readBookings(ctx, tx, firm, whichBookings{job: p.Job, live: true})
+	f.booked = len(booked) > 0
+	return f, err
 }
 
 // again refuses a pin that says something else than the one that is on record

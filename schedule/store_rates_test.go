@@ -1,6 +1,7 @@
 package schedule_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -55,6 +56,59 @@ func TestRatesAreVersionsAndPlanningUsesTheNewest(t *testing.T) {
 	s.owner(`UPDATE rates SET body = body - 'handover_pence'`)
 	if r, err := s.store.Rates(ctx, s.firm); err != nil || r.Handover != schedule.DefaultRates().Handover || r.LateTold != 111_00 {
 		t.Errorf("an older row gives %+v, %v", r.Rates, err)
+	}
+}
+
+// What no plan could ever keep is refused where it is typed, with the field and
+// what would be right. It is Wednesday 2 December 2026; 13 December is a Sunday,
+// and five working days' notice end on Wednesday the 9th (counted by hand).
+func TestAPinThatCanNeverBeIsRefused(t *testing.T) {
+	s := newScene(t)
+	pin := func(kind schedule.PinKind, k schedule.StageKind, on civil.Date) schedule.Pin {
+		return schedule.Pin{Kind: kind, Stage: k, On: on, Why: "the road is closed", SetBy: "Imogen", SetAt: storeNow}
+	}
+	whole := pin(schedule.PinStays, schedule.StageUnknown, civil.NoDate)
+	by := pin(schedule.PinBy, schedule.ScaffoldErection, civil.NoDate)
+	by.Who = s.yards[0].ID
+	notBy := pin(schedule.PinNotBy, schedule.ScaffoldStrike, civil.NoDate)
+	notBy.Who = by.Who
+	for _, p := range []schedule.Pin{pin(schedule.PinOn, schedule.RoofWork, dec(14)), by, whole} {
+		_, err := s.store.SetPin(ctx, s.firm, "J-1002", p)
+		s.must(err)
+	}
+	for what, c := range map[string]struct {
+		pin  schedule.Pin
+		says []string
+	}{
+		"yesterday":        {pin(schedule.PinNotAfter, schedule.FirstFix, dec(1)), []string{"day", "2026-12-01", "2026-12-02 or later"}},
+		"a Sunday":         {pin(schedule.PinOn, schedule.FirstFix, dec(13)), []string{"day", "2026-12-13", "nobody works on Sun 13 Dec"}},
+		"a Sunday in 2027": {pin(schedule.PinOn, schedule.FirstFix, civil.On(2027, 12, 12)), []string{"day", "nobody works on Sun 12 Dec 2027"}},
+		"before notice":    {pin(schedule.PinOn, schedule.ScaffoldErection, dec(8)), []string{"day", "2026-12-08", "2026-12-09 or later", "5 working days"}},
+		"another start":    {pin(schedule.PinStart, schedule.RoofWork, dec(15)), []string{"day", "2026-12-15", "the road is closed", "take that pin away first"}},
+		"an earlier end":   {pin(schedule.PinNotAfter, schedule.RoofWork, dec(11)), []string{"day", "2026-12-11"}},
+		"a later job":      {pin(schedule.PinNotBefore, schedule.StageUnknown, dec(15)), []string{"day", "2026-12-15"}},
+		"who erects":       {notBy, []string{"who", "the road is closed"}},
+		"left out":         {pin(schedule.PinLeftOut, schedule.StageUnknown, civil.NoDate), []string{"kind", "left_out"}},
+	} {
+		_, err := s.store.SetPin(ctx, s.firm, "J-1002", c.pin)
+		if fault.KindOf(err) != fault.Invalid {
+			t.Errorf("%s: %v", what, err)
+			continue
+		}
+		for _, part := range c.says {
+			if !strings.Contains(err.Error(), part) {
+				t.Errorf("%s: %q is not in %q", what, part, err)
+			}
+		}
+	}
+	for what, p := range map[string]schedule.Pin{
+		"with notice":       pin(schedule.PinOn, schedule.ScaffoldErection, dec(9)),
+		"a bound on Sunday": pin(schedule.PinNotAfter, schedule.FirstFix, dec(20)),
+		"its own morning":   pin(schedule.PinStart, schedule.RoofWork, dec(14)),
+	} {
+		if _, err := s.store.SetPin(ctx, s.firm, "J-1002", p); err != nil {
+			t.Errorf("%s: %v", what, err)
+		}
 	}
 }
 
