@@ -72,7 +72,11 @@ func momentWords(t time.Time, caller Caller) string {
 
 // ratesForm stores what was typed as the next version.
 func (s *server) ratesForm(c *gin.Context, caller Caller) error {
-	var r schedule.Rates
+	in, err := s.schedule.Rates(c.Request.Context(), caller.Firm)
+	if err != nil {
+		return err
+	}
+	r := in.Rates // what cannot be read stays, so that the rest can be checked beside it
 	var faults []error
 	typed := map[string]string{}
 	for _, f := range schedule.RateFields {
@@ -86,7 +90,7 @@ func (s *server) ratesForm(c *gin.Context, caller Caller) error {
 		faults = append(faults, fault.Bad("version", c.PostForm("version"), "the version that the page showed"))
 	}
 	if len(faults) > 0 {
-		return s.showRates(c, caller, typed, errors.Join(faults...))
+		return s.showRates(c, caller, typed, errors.Join(append(faults, r.Check())...))
 	}
 	if _, err := s.schedule.SetRates(c.Request.Context(), caller.Firm, r, version, caller.Name, s.now()); err != nil {
 		return s.showRates(c, caller, typed, err)

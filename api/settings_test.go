@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"testing"
+	"time"
 
 	"toeboard/schedule"
 )
@@ -22,6 +23,22 @@ func TestTheOfficeSetsRates(t *testing.T) {
 	wrong := office.form(action, fields).want(422)
 	if wrong.page().Find(".faults a[href='#f-late_told_per_day_pence']").Length() == 0 || wrong.page().Find("#f-late_told_per_day_pence").AttrOr("value", "") != "-5" {
 		t.Error("the refusal does not lead to the rate, or what was typed is lost")
+	}
+	// What cannot be read is named, all of it, and what is out of bounds as well.
+	for _, typed := range []map[string]string{{"late_per_day_pence": "x", "late_told_per_day_pence": "-5", "handover_pence": "1,5"}} {
+		_, form := filled(t, office.get("/settings/rates"), "/settings/rates", nil)
+		for _, f := range schedule.RateFields {
+			form.Set(f.Key, fields.Get(f.Key))
+		}
+		for key, text := range typed {
+			form.Set(key, text)
+		}
+		page := office.form(action, form).want(422).page()
+		for key := range typed {
+			if page.Find(".faults a[href='#f-"+key+"']").Length() == 0 {
+				t.Errorf("%s is not named in %q", key, page.Find(".faults").Text())
+			}
+		}
 	}
 	_, again := filled(t, office.get("/settings/rates"), "/settings/rates", nil)
 	fields.Set("key", again.Get("key"))
@@ -48,6 +65,7 @@ func TestTheOfficeSetsRates(t *testing.T) {
 // A pin is set, listed with what became of it, and taken away again.
 func TestTheOfficePins(t *testing.T) {
 	s := newScene(t)
+	s.setClock(s.clock().Add(time.Minute)) // the plan is older
 	office := s.by(s.office)
 	page := office.get("/pins?job=Q-2").want(200).says("Nothing is fixed")
 	action, fields := filled(t, page, "/pins", map[string]string{"job": "Q-2", "pin": "not_before", "stage": "commissioning", "on": "2026-12-14", "why": ""})
@@ -57,7 +75,7 @@ func TestTheOfficePins(t *testing.T) {
 	}
 	_, fields = filled(t, office.get("/pins"), "/pins", map[string]string{"job": "Q-2", "pin": "not_before", "stage": "commissioning", "on": "2026-12-14", "why": "they are on holiday"})
 	office.form(action, fields).want(303)
-	listed := office.get("/pins?costs=1").want(200).says("commissioning starts not before Mon 14 Dec").says("they are on holiday")
+	listed := office.get("/pins?costs=1").want(200).says("commissioning starts not before Mon 14 Dec").says("they are on holiday").says("1 pin: 0 kept, 1 waits for a new plan.")
 	remove, gone := filled(t, listed, "/remove", nil)
 	office.form(remove, gone).want(303)
 	office.get("/pins").want(200).says("Nothing is fixed")
