@@ -190,7 +190,7 @@ func TestTheOffersPage(t *testing.T) {
 	office.get("/offers").want(200).says("When can you come?").says("What is to be done, and where?")
 	office.get("/offers?ask=1&postcode=AB1+2CD").want(422).says("the postcode, or its first half, of a site of an open job")
 	office.get("/offers?ask=1&postcode=XQ1&modules=many").want(422).says("a whole number from 1 to 200")
-	page := office.get("/offers?ask=1&postcode=XQ1").want(200).says("Which days are free?").says("Chances are from the forecast for Q-")
+	page := office.get("/offers?ask=1&postcode=XQ1").want(200).says("Which days are free?").says("if all weather holds").says("Chances are from the forecast for Q-")
 	action, fields := fieldsOf(t, page.page(), "/offers")
 	fields.Set("for", "Mr Bird")
 	fields.Set("days", "2")
@@ -210,7 +210,7 @@ func TestTheOffersPage(t *testing.T) {
 	office.get("/offers").want(200).says("It is job N-7")
 	j, err := s.schedule.Job(context.Background(), s.firm, "N-7")
 	must(t, err)
-	if j.State != schedule.JobOpen || !j.PromisedOn.Known() {
+	if j.State != schedule.JobOpen || !j.PromisedOn.Known() || j.Customer.Name != "Mr Bird" {
 		t.Errorf("the job is %+v", j)
 	}
 	s.by(s.lead).get("/offers").want(403)

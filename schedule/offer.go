@@ -320,7 +320,19 @@ func (d *desk) offer(i int, p placing, without Cost) Offer {
 	if v := o.Roof(); v != nil && v.Chance.Known {
 		o.Why += fmt.Sprintf(" %s chance of fit weather throughout roof work.", capital(percent(v.Chance)))
 	}
+	o.Why += o.far()
 	return o
+}
+
+// far says when more than half of what an offer costs is travel, which no day
+// makes cheaper.
+func (o Offer) far() string {
+	for _, d := range o.Items {
+		if d.Item == Travel && d.More > 0 && 2*d.More > o.More {
+			return fmt.Sprintf(" The roof is far off: %s of the %s is travel, on any day.", d.More, o.More)
+		}
+	}
+	return ""
 }
 
 // StillFree says what stands in the way of some visits of a new job beside the

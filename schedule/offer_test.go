@@ -3,6 +3,7 @@ package schedule_test
 import (
 	"context"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -178,6 +179,27 @@ func TestATakenOfferKeepsWhereTheCustomerIsReached(t *testing.T) {
 		j, _ := h.AsJob("Imogen Thackray", time.Time{})
 		if got := [3]string{j.Customer.Email, j.Customer.Phone, j.Note}; got != want || j.Customer.Name != "Mr Bird" {
 			t.Errorf("%q became %q of %q", contact, got, j.Customer.Name)
+		}
+	}
+}
+
+// A roof 150 km off costs more to reach than to build, and the offer says so;
+// one beside a crew's home does not. The kilometre is priced high here so that
+// travel is more than half.
+func TestAnOfferSaysWhenTheRoofIsFarOff(t *testing.T) {
+	t.Parallel()
+	s := firm(t, 1)
+	s.Firm.Rates.TravelPerKm = 3_00
+	s = publish(s, plan(t, s, 60, 1), 1)
+	for north, want := range map[float64]bool{0: false, 1.35: true} { // degrees of latitude, 111 km each
+		asked, j := wanted(s, 90, 0.9)
+		j.Site.Lat, j.Site.Lon = s.Crews[0].HomeLat+north, s.Crews[0].HomeLon
+		offers, no, err := schedule.Offers(asked, j, 1)
+		if err != nil || len(offers) == 0 {
+			t.Fatalf("no offer: %v, %v", no, err)
+		}
+		if got := strings.Contains(offers[0].Why, "is travel, on any day"); got != want {
+			t.Errorf("%.2f degrees off: %q", north, offers[0].Why)
 		}
 	}
 }
