@@ -286,9 +286,9 @@ func (p Proposal) whyOut(k stageKey) string {
 }
 
 // noticeEnds is the last day for which a change comes at short notice: the
-// frozen days for a crew, the agreed notice for a scaffold firm.
+// firm's frozen days for a crew, the agreed notice for a scaffold firm.
 func (p Proposal) noticeEnds(k schedule.StageKind, a, b *schedule.Visit) civil.Date {
-	days := schedule.FrozenDays
+	days := p.frozenDays
 	for _, v := range []*schedule.Visit{a, b} {
 		if v == nil {
 			continue

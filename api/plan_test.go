@@ -114,3 +114,23 @@ func TestTheProposalSaysHowFarHolidaysAreKnown(t *testing.T) {
 	s.saveByHand(aDayLater)
 	s.by(s.office).get("/plan").want(200).says("Holidays are known up to Friday 25 December 2026: every weekday after it, to the plan's end on Monday 28 December 2026, counts")
 }
+
+// What is at short notice goes by the firm's own frozen days, not by those that
+// a firm begins with.
+func TestShortNoticeGoesByTheFirmsFrozenDays(t *testing.T) {
+	s := newScene(t)
+	s.saveByHand(aDayLater)
+	ctx := context.Background()
+	for _, frozen := range []int{0, 9} {
+		is, err := s.schedule.Rates(ctx, s.firm)
+		must(t, err)
+		is.Rates.FrozenDays = frozen
+		_, err = s.schedule.SetRates(ctx, s.firm, is.Rates, is.Version, "Imogen Thackray", s.clock())
+		must(t, err)
+		p, err := s.svc.Proposal(ctx, s.firm)
+		must(t, err)
+		if is, want := p.noticeEnds(schedule.RoofWork, nil, nil), schedule.AddWorkingDays(p.Today, frozen, p.Holidays); is != want {
+			t.Errorf("with %d frozen days short notice ends on %s, want %s", frozen, is.Short(), want.Short())
+		}
+	}
+}

@@ -173,6 +173,9 @@ func brokenNow(snap schedule.Snapshot, draft schedule.Plan) (string, error) {
 		return fmt.Sprintf("it begins on %s, and the first day that can still be planned is %s: plan again", draft.FirstDay.Short(), first.Short()), nil
 	}
 	if broken := schedule.Validate(snap, draft); len(broken) > 0 {
+		if why := newSince(snap, draft, broken); why != "" {
+			return why, nil
+		}
 		return "the facts changed since it was made: " + broken[0].Say, nil
 	}
 	return "", nil
@@ -187,6 +190,8 @@ type Proposal struct {
 	Today    civil.Date
 	Holidays []schedule.Holiday
 	Location *time.Location
+
+	frozenDays int // the firm's
 }
 
 // Proposal reads the newest draft for comparison. A draft older than the
@@ -211,7 +216,7 @@ func (s *Service) Proposal(ctx context.Context, firm uuid.UUID) (Proposal, error
 	if p.Location, err = f.Location(); err != nil {
 		return p, fmt.Errorf("read the firm's zone: %w", err)
 	}
-	p.Today = civil.DateOf(s.now(), p.Location)
+	p.Today, p.frozenDays = civil.DateOf(s.now(), p.Location), f.Rates.FrozenDays
 	if p.directory, err = s.directory(ctx, firm); err != nil {
 		return p, err
 	}
