@@ -158,7 +158,7 @@ func (d *desk) unasked(i int, q ask) []Reason {
 // take their time, another trade does it.
 func (d *desk) given(i int, q ask) []Reason {
 	w := &d.work[i]
-	if day := d.halfDay(q.lo).Date(); q.lo == q.hi && !d.days.is(day) {
+	if day := d.halfDay(q.lo).Date(); q.hi < d.data.Slots && d.halfDay(q.hi).Date() == day && !d.days.is(day) {
 		return []Reason{{RuleGate, "nobody works on " + day.Short(), "", day.String(), "date", "calendar"}}
 	}
 	n := 0
@@ -253,8 +253,11 @@ func set(facts []fact) map[fact]bool {
 func (q *questions) fill(n *Instead) {
 	if !n.Possible() {
 		at := q.askAt(q.slot(n.To), -1)
-		list := q.against(q.i, at)
-		n.Reasons = slices.DeleteFunc(list, func(r Reason) bool { return r.Rule == RuleAsked && len(list) > 1 })
+		at.lo = q.slot(n.From)
+		if n.Reasons = q.unasked(q.i, at); len(n.Reasons) == 0 { // each start by itself is impossible
+			at.lo = at.hi
+			n.Reasons = q.unasked(q.i, at)
+		}
 		return
 	}
 	q.price(n, q.slot(n.From), q.slot(n.To))

@@ -119,15 +119,18 @@ func (d *desk) clash(i int, a ask) []fact {
 // reasons puts a clash into reasons with their numbers. A set without facts is
 // what cannot be otherwise.
 func (d *desk) reasons(i int, a ask, facts []fact) (list []Reason) {
+	r := d.room(i, a, set(facts))
+	r.hits = map[fact][]solver.Slot{}
+	r.fits()
 	for _, f := range facts {
-		list = append(list, d.reason(i, a, f))
+		list = append(list, r.reason(f))
 	}
 	return list
 }
 
-func (d *desk) reason(i int, a ask, f fact) Reason {
+func (r *room) reason(f fact) Reason {
+	d, i, a := r.desk, r.i, r.ask
 	w, src := &d.work[i], "job "+d.work[i].job.Ref
-	from, to := max(0, min(a.lo, d.data.Slots-1)), min(a.hi, d.data.Slots-1)
 	switch f.rule {
 	case RulePlanEnd:
 		return Reason{f.rule, "plan", "", d.last.String(), "date", "plan"}
@@ -143,9 +146,9 @@ func (d *desk) reason(i int, a ask, f fact) Reason {
 	case RulePin:
 		return Reason{f.rule, f.kind.String(), strings.TrimPrefix(d.pinWords(w, f.kind), "Pinned: "), "", "", "pins of " + w.job.Ref}
 	case RuleSky:
-		return d.reasonSky(i, f.kind, from, to)
+		return d.reasonSky(i, f.kind, max(0, min(a.lo, d.data.Slots-1)))
 	case RuleAway, RuleElsewhere, RuleTaken, RuleGangs, RuleSets, RuleNotice, RuleOffer:
-		return d.reasonWho(i, f, from, to)
+		return r.reasonWho(f)
 	}
 	for _, g := range d.gates(i, f.kind) {
 		if g.fact == f {
@@ -181,7 +184,7 @@ func (d *desk) reasonAsked(i int, a ask) Reason {
 }
 
 // reasonSky names the first half-day from a slot on whose chance forbids it.
-func (d *desk) reasonSky(i int, k StageKind, from, to solver.Slot) Reason {
+func (d *desk) reasonSky(i int, k StageKind, from solver.Slot) Reason {
 	o := d.chances(&d.work[i], k)
 	r := Reason{RuleSky, k.String(), "", fmt.Sprint(d.s.Firm.Rates.LeastChance), "", "forecast"}
 	if o == nil {
@@ -199,71 +202,4 @@ func (d *desk) reasonSky(i int, k StageKind, from, to solver.Slot) Reason {
 		return r
 	}
 	return r
-}
-
-// reasonWho says what of a crew or a scaffold firm stands in the way from a
-// slot on, and until when.
-func (d *desk) reasonWho(i int, f fact, from, to solver.Slot) Reason {
-	switch f.rule {
-	case RuleNotice:
-		firm := d.firms[f.who]
-		return Reason{f.rule, firm.Name, fmt.Sprint(noticeOf(firm, f.kind)), d.firstAsked(&d.work[i], f.kind, f.who).String(), "working days " + map[StageKind]string{ScaffoldErection: "to erect", ScaffoldStrike: "to strike"}[f.kind], "terms of " + firm.Name}
-	case RuleOffer:
-		return Reason{f.rule, d.firms[f.who].Name, "", d.offered(&d.work[i], f.kind, f.who).String(), "date", "booking"}
-	case RuleGangs:
-		return Reason{f.rule, d.firms[f.who].Name, d.fullUntil(d.gang[f.who], d.firms[f.who].GangsPerDay, from, to).String(), fmt.Sprint(d.firms[f.who].GangsPerDay),
-			"gangs a day", "terms of " + d.firms[f.who].Name}
-	case RuleSets:
-		return Reason{f.rule, d.firms[f.who].Name, d.fullUntil(d.stand[f.who], d.firms[f.who].Sets, from, to).String(), fmt.Sprint(d.firms[f.who].Sets),
-			"sets", "terms of " + d.firms[f.who].Name}
-	case RuleAway:
-		last := d.halfDay(from).Date()
-		for s := from; s < d.data.Slots && (s <= to || !d.data.Calendars[f.who][s]); s++ {
-			if day := d.halfDay(s).Date(); d.days.is(day) && !d.data.Calendars[f.who][s] {
-				last = day
-			}
-		}
-		return Reason{f.rule, d.crews[f.who].Name, last.String(), "", "date", "absences and competences of " + d.crews[f.who].Name}
-	}
-	if f.rule == RuleTaken {
-		for s := from; s < d.data.Slots; s++ {
-			if h := d.s.heldAt(d.crews[f.who].ID, d.halfDay(s)); h != nil {
-				return Reason{f.rule, d.crews[f.who].Name, d.halfDay(s).String(), h.For, "half-day", "held offers"}
-			}
-		}
-	}
-	return d.reasonElsewhere(i, f.who, from, to)
-}
-
-// reasonElsewhere names the job at which a crew is last, in the stretch without
-// a free half-day that begins where it is asked for.
-func (d *desk) reasonElsewhere(i, crew int, from, to solver.Slot) Reason {
-	r := Reason{RuleElsewhere, d.crews[crew].Name, "", "", "half-day", "plan"}
-	for s := from; s < d.data.Slots; s++ {
-		other := d.at[crew][s]
-		switch {
-		case other >= 0 && d.acts[other].work != i:
-			r.Value, r.Limit = d.halfDay(s).String(), d.work[d.acts[other].work].job.Ref
-		case d.data.Calendars[crew][s] && s > to && r.Value != "":
-			return r
-		}
-	}
-	return r
-}
-
-// fullUntil gives the last day of the stretch of full days that begins with the
-// first one from a slot on.
-func (d *desk) fullUntil(row []int, all int, from, to solver.Slot) civil.Date {
-	last := d.halfDay(from).Date()
-	met := false
-	for day := int(from) / 2; day < len(row); day++ {
-		date := d.s.FirstDay + civil.Date(day)
-		switch {
-		case row[day] >= all:
-			last, met = date, true
-		case met && day > int(to)/2 && d.days.is(date):
-			return last
-		}
-	}
-	return last
 }

@@ -23,11 +23,11 @@ const (
 	RuleNotice    Rule = "notice"            // Subject: the scaffold firm; Value: working days; Limit: the first date
 	RuleOffer     Rule = "another day"       // Subject: the scaffold firm; Limit: the date that it offers
 	RuleSky       Rule = "chance of weather" // Subject: the stage; Value: percent, "" = not known; Limit: the least
-	RuleAway      Rule = "lead away"         // Subject: the crew; Value: the last date
-	RuleElsewhere Rule = "crew elsewhere"    // Subject: the crew; Value: the last half-day; Limit: the job
-	RuleTaken     Rule = "held for an offer" // Subject: the crew; Value: the last half-day; Limit: for whom
-	RuleGangs     Rule = "gangs"             // Subject: the scaffold firm; Value: the last full date; Limit: gangs a day
-	RuleSets      Rule = "sets"              // Subject: the scaffold firm; Value: the last full date; Limit: sets
+	RuleAway      Rule = "lead away"         // Subject: the crew; Value: a stretch of dates
+	RuleElsewhere Rule = "crew elsewhere"    // Subject: the crew; Value: a stretch of half-days; Limit: the job, "" = several
+	RuleTaken     Rule = "held for an offer" // Subject: the crew; Value: a stretch of half-days; Limit: for whom
+	RuleGangs     Rule = "gangs"             // Subject: the scaffold firm; Value: a stretch of full dates; Limit: gangs a day
+	RuleSets      Rule = "sets"              // Subject: the scaffold firm; Value: a stretch of full dates; Limit: sets
 	RulePin       Rule = "pin"               // Subject: the stage; Value: what somebody fixed, in words
 	RuleHeld      Rule = "held"              // Subject: the stage; Value: why, in words; Limit: its half-day
 	RuleAsked     Rule = "asked for"         // Subject: the stage; Limit: the date, or the crew
@@ -38,7 +38,9 @@ const (
 )
 
 // Reason is one fact that binds a start, as data. Dates are ISO, half-days as
-// 2026-12-08 am. Say makes the sentence.
+// 2026-12-08 morning. A stretch is its last date or half-day when it has begun
+// where something was asked for, "first to last" otherwise, and "first and last"
+// when something is free between them. Say makes the sentence.
 type Reason struct {
 	Rule    Rule   `json:"rule"`
 	Subject string `json:"subject"`
@@ -88,23 +90,26 @@ func (r Reason) Say() string {
 		}
 		return fmt.Sprintf("the chance of weather for %s is %s%% on %s, and the firm plans on %s%% or more", r.Subject, r.Value, shortOf(r.Unit), r.Limit)
 	default:
-		return r.sayWho(value, limit)
+		return r.sayWho(limit)
 	}
 }
 
 // sayWho writes the reasons that are about somebody.
-func (r Reason) sayWho(value, limit string) string {
+func (r Reason) sayWho(limit string) string {
 	switch r.Rule {
 	case RuleAway:
-		return fmt.Sprintf("the lead of %s is away until %s", r.Subject, value)
+		return fmt.Sprintf("the lead of %s is away %s", r.Subject, during(r.Value))
 	case RuleElsewhere:
-		return fmt.Sprintf("%s is at %s until %s", r.Subject, r.Limit, value)
+		if r.Limit == "" {
+			return fmt.Sprintf("%s is taken %s", r.Subject, during(r.Value))
+		}
+		return fmt.Sprintf("%s is at %s %s", r.Subject, r.Limit, during(r.Value))
 	case RuleTaken:
-		return fmt.Sprintf("%s is held for %s until %s", r.Subject, r.Limit, value)
+		return fmt.Sprintf("%s is held for %s %s", r.Subject, r.Limit, during(r.Value))
 	case RuleGangs:
-		return fmt.Sprintf("%s is full until %s (%s)", r.Subject, value, counted(r.Limit, "gang", "a day"))
+		return fmt.Sprintf("%s is full %s (%s)", r.Subject, during(r.Value), counted(r.Limit, "gang", "a day"))
 	case RuleSets:
-		return fmt.Sprintf("%s has every set standing until %s (%s)", r.Subject, value, counted(r.Limit, "set", ""))
+		return fmt.Sprintf("%s has every set standing %s (%s)", r.Subject, during(r.Value), counted(r.Limit, "set", ""))
 	case RulePin:
 		return fmt.Sprintf("%s is pinned%s", r.Subject, withColon(r.Value))
 	case RuleHeld:
@@ -122,6 +127,21 @@ func (r Reason) sayWho(value, limit string) string {
 	default:
 		return string(r.Rule)
 	}
+}
+
+// during writes a stretch of time: "until Tue 8 Dec am", "from Mon 7 Dec to Tue
+// 8 Dec", "on Mon 7 Dec", "at times between Mon 7 Dec and Fri 11 Dec".
+func during(value string) string {
+	if first, last, ok := strings.Cut(value, " to "); ok {
+		if first == last {
+			return "on " + shortOf(first)
+		}
+		return "from " + shortOf(first) + " to " + shortOf(last)
+	}
+	if first, last, ok := strings.Cut(value, " and "); ok {
+		return "at times between " + shortOf(first) + " and " + shortOf(last)
+	}
+	return "until " + shortOf(value)
 }
 
 func withColon(s string) string {

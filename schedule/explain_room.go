@@ -29,9 +29,10 @@ type room struct {
 	*desk
 	i     int
 	ask   ask
-	on    map[fact]bool // the facts that count; nil = all
-	met   map[fact]bool // those that stood in the way of some start
-	gangs [][]int       // by scaffold firm and day, without this job
+	on    map[fact]bool          // the facts that count; nil = all
+	met   map[fact]bool          // those that stood in the way of some start
+	hits  map[fact][]solver.Slot // where crews, gangs and sets stood in the way; nil = not noted
+	gangs [][]int                // by scaffold firm and day, without this job
 	sets  [][]int
 	ends  [stageCount]reached
 }
@@ -77,6 +78,17 @@ func (r *room) stops(f fact) bool {
 		return false
 	}
 	r.met[f] = true
+	return true
+}
+
+// stopsAt is stops of what stands in the way in one slot.
+func (r *room) stopsAt(f fact, s solver.Slot) bool {
+	if !r.stops(f) {
+		return false
+	}
+	if r.hits != nil {
+		r.hits[f] = append(r.hits[f], s)
+	}
 	return true
 }
 
@@ -202,7 +214,7 @@ func (r *room) unitFrom(up solver.Placement, roofs map[solver.Slot]reached) bool
 // slots, both inclusive.
 func (r *room) setFree(f int, from, to solver.Slot) bool {
 	for d := int(from) / 2; d <= int(to)/2 && d < r.s.Days; d++ {
-		if r.sets[f][d] >= r.firms[f].Sets && r.stops(fact{RuleSets, StageUnknown, f}) {
+		if r.sets[f][d] >= r.firms[f].Sets && r.stopsAt(fact{RuleSets, StageUnknown, f}, solver.Slot(2*d)) {
 			return false
 		}
 	}
@@ -218,7 +230,7 @@ func (r *room) downInTime(a, mode int, end solver.Slot) bool {
 	f := r.acts[a].ways[mode]
 	first := max(0, int(r.work[r.i].since-r.s.FirstDay))
 	for d := first; d <= int(end)/2 && d < r.s.Days; d++ {
-		if r.sets[f][d] >= r.firms[f].Sets && r.chosen(f, d) && r.stops(fact{RuleSets, StageUnknown, f}) {
+		if r.sets[f][d] >= r.firms[f].Sets && r.chosen(f, d) && r.stopsAt(fact{RuleSets, StageUnknown, f}, solver.Slot(2*d)) {
 			return false
 		}
 	}
@@ -364,7 +376,7 @@ func (r *room) openAt(a, mode int, s solver.Slot) bool {
 	if r.acts[a].kind.Trade() == ScaffoldTrade || !r.days.is(r.halfDay(s).Date()) {
 		return false
 	}
-	return !r.stops(fact{RuleAway, StageUnknown, r.acts[a].ways[mode]})
+	return !r.stopsAt(fact{RuleAway, StageUnknown, r.acts[a].ways[mode]}, s)
 }
 
 // busy tells whether a crew is at another job in a slot, or a scaffold firm has
@@ -375,13 +387,13 @@ func (r *room) busy(a, mode int, s solver.Slot) bool {
 	}
 	who := r.acts[a].ways[mode]
 	if r.acts[a].kind.Trade() == ScaffoldTrade {
-		return r.gangs[who][s/2] >= r.firms[who].GangsPerDay && r.stops(fact{RuleGangs, StageUnknown, who})
+		return r.gangs[who][s/2] >= r.firms[who].GangsPerDay && r.stopsAt(fact{RuleGangs, StageUnknown, who}, s)
 	}
-	if r.data.Resources[who].Capacity[s] < 1 && r.stops(fact{RuleTaken, StageUnknown, who}) {
+	if r.data.Resources[who].Capacity[s] < 1 && r.stopsAt(fact{RuleTaken, StageUnknown, who}, s) {
 		return true
 	}
 	other := r.at[who][s]
-	return other >= 0 && r.acts[other].work != r.i && r.stops(fact{RuleElsewhere, StageUnknown, who})
+	return other >= 0 && r.acts[other].work != r.i && r.stopsAt(fact{RuleElsewhere, StageUnknown, who}, s)
 }
 
 // opening is the first day of a stage by one fact.
