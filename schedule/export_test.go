@@ -63,3 +63,6 @@ func SetsOn(s Snapshot, visits []Visit, firm uuid.UUID, d civil.Date) (sets, gan
 	chosen, given = v.gangs(f, d, func(*Visit) bool { return true })
 	return sets, chosen + given
 }
+
+// ChanceWords writes a chance as sentences do.
+var ChanceWords = percent

@@ -416,14 +416,17 @@ func (b *bill) weatherLine(w *work, v *Visit) {
 		w.job.Ref, v.Stage, v.First().Short(), strings.Join(chances, ", "), b.lost(v.Stage), percent(visitChance(v.HalfDays, o)))
 }
 
-// percent writes a chance in whole percent, never as 0 or 100.
+// percent writes a chance in whole percent, never as 0 or 100; one under 10% is
+// rounded down, as on the pages, so that 9.6% is not 10% beside a least chance.
 func percent(c weather.Chance) string {
 	if !c.Known {
 		return "unknown"
 	}
 	switch { // no forecast is sure, and no chance is written as if it were
-	case c.P < 0.005:
+	case c.P < 0.01:
 		return "under 1%"
+	case c.P < 0.1:
+		return fmt.Sprintf("%d%%", int(100*c.P+1e-9))
 	case c.P >= 0.995:
 		return "over 99%"
 	}
