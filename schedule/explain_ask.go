@@ -24,7 +24,7 @@ type Explanation struct {
 	Visit  *Visit    // nil = it has no place in the plan, or none that the facts still allow
 	Lost   *Visit    // a place that the plan gives it and that the facts no longer allow
 	Then   []Instead // what bound the start: the last stretch that was impossible, the cheapest sooner start, the next later one
-	Sooner []Instead // earlier starts, from the planned one backwards, grouped by what stands in the way; the twelve nearest stretches
+	Sooner []Instead // of a visit that is held, why; else earlier starts, from the planned one backwards, grouped by what stands in the way; the twelve nearest stretches
 	Crews  []Other   // everybody else who might do it
 	Clash  []Reason  // of a stage without a place: the facts that stand against it
 }
@@ -48,6 +48,8 @@ func (i Instead) Possible() bool { return i.Best.Known() }
 func (i Instead) Say() string {
 	when := i.From.Short()
 	switch {
+	case len(i.Reasons) == 1 && i.Reasons[0].Rule == RuleHeld && i.Reasons[0].Limit == i.From.String() && i.From == i.To:
+		return capital(i.Reasons[0].Say()) + "."
 	case i.Possible():
 		when = i.Best.Short()
 	case i.To != i.From:
@@ -128,8 +130,12 @@ func Explain(s Snapshot, p Plan, job uuid.UUID, k StageKind) (Explanation, error
 	v := d.visitAt(a, d.placed[a])
 	x.Visit = &v
 	q := &questions{desk: d, i: i, a: a, alone: d.alone(i), cost: d.priced(d.placed)}
-	x.Sooner = q.sooner()
-	x.Then = q.then(x.Sooner)
+	if held, ok := q.stays(); ok {
+		x.Sooner, x.Then = []Instead{held}, []Instead{held}
+	} else {
+		x.Sooner = q.sooner()
+		x.Then = q.then(x.Sooner)
+	}
 	x.Crews = q.byOthers()
 	return x, nil
 }
@@ -290,14 +296,20 @@ func (q *questions) sky(placed []solver.Placement) []Reason {
 	return []Reason{{RuleChance, q.acts[q.a].kind.String(), trim(then), trim(now), "percent", "forecast"}}
 }
 
+// stays says why a visit is held where it is, whatever else would fit.
+func (q *questions) stays() (Instead, bool) {
+	h, held := q.held[q.a]
+	if !held || q.pinned(q.a) == nil {
+		return Instead{}, false
+	}
+	at := q.halfDay(q.placed[q.a].Start)
+	why := Reason{RuleHeld, q.acts[q.a].kind.String(), h.why, at.String(), "half-day", "published plan or booking"}
+	return Instead{From: at, To: at, Best: civil.NoHalfDay, Reasons: []Reason{why}}, true
+}
+
 // then picks what bound the start: the nearest impossible stretch, the cheapest
 // sooner start, and the next later one.
 func (q *questions) then(sooner []Instead) (list []Instead) {
-	if h, held := q.held[q.a]; held && q.pinned(q.a) != nil {
-		at := q.halfDay(q.placed[q.a].Start)
-		return []Instead{{From: at, To: at, Best: civil.NoHalfDay,
-			Reasons: []Reason{{RuleHeld, q.acts[q.a].kind.String(), h.why, h.slots[0].String(), "half-day", "published plan or booking"}}}}
-	}
 	if n := slices.IndexFunc(sooner, func(n Instead) bool { return !n.Possible() }); n >= 0 {
 		list = append(list, sooner[n])
 	}
@@ -369,6 +381,13 @@ func (q *questions) other(who, planned int) Other {
 	}
 	same := q.askAt(q.placed[q.a].Start, who)
 	reasons := q.against(q.i, same)
+	if _, held := q.stays(); held {
+		free := same
+		free.loose = true
+		if real := q.against(q.i, free); real != nil {
+			reasons = real
+		}
+	}
 	if o.Same = reasons == nil; !o.Same {
 		o.Reasons = slices.DeleteFunc(reasons, func(r Reason) bool { return r.Rule == RuleAsked && len(reasons) > 1 })
 		same.lo, same.hi = 0, q.data.Slots-1

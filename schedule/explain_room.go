@@ -20,6 +20,7 @@ type ask struct {
 	lo, hi solver.Slot // first slot, both inclusive
 	who    int         // crew or scaffold firm, -1 = anybody
 	by     solver.Slot // commissioning ends by it
+	loose  bool        // that the stage is held where it is does not count
 }
 
 // room tells exactly whether a job could have a place in which it gives what is
@@ -74,7 +75,7 @@ func without(table [][]int, row, from, to int) [][]int {
 
 // stops tells whether a fact counts, and notes that it stood in the way.
 func (r *room) stops(f fact) bool {
-	if r.on != nil && !r.on[f] {
+	if r.on != nil && !r.on[f] || r.ask.loose && f == (fact{RuleHeld, r.ask.kind, 0}) {
 		return false
 	}
 	r.met[f] = true
