@@ -23,7 +23,7 @@ import (
 // of nothing in the file are faults. An identifier that is left out is made
 // from the name.
 func ReadInstance(text []byte) (Snapshot, error) {
-	f, err := decodeForm[instanceForm](text)
+	f, err := decodeForm[instanceForm](text, instanceName)
 	if err != nil {
 		return Snapshot{}, err
 	}
@@ -84,7 +84,7 @@ func ReadInstance(text []byte) (Snapshot, error) {
 // uses. Whether the plan keeps the rules is Validate's business: a bad plan can
 // be read, priced and judged.
 func ReadPlan(s Snapshot, text []byte) (Plan, error) {
-	f, err := decodeForm[planForm](text)
+	f, err := decodeForm[planForm](text, planName)
 	if err != nil {
 		return Plan{}, err
 	}
@@ -112,15 +112,33 @@ func ReadPlan(s Snapshot, text []byte) (Plan, error) {
 }
 
 // decodeForm reads one document strictly.
-func decodeForm[T any](text []byte) (form T, err error) {
+func decodeForm[T any](text []byte, want string) (form T, err error) {
 	if len(text) > MostFileBytes {
 		return form, fault.Bad("file", fmt.Sprintf("%d bytes", len(text)), fmt.Sprintf("at most %d bytes", MostFileBytes))
+	}
+	if err := isForm(text, want); err != nil {
+		return form, err
 	}
 	err = json.Unmarshal(text, &form, json.RejectUnknownMembers(true))
 	if err != nil {
 		return form, notForm(err, text)
 	}
 	return form, nil
+}
+
+// formWords say what the files of a form hold.
+var formWords = map[string]string{instanceName: "an instance", planName: "a plan"}
+
+// isForm refuses a document that says it is of another form of ours, before its
+// members are held against the one that is asked for.
+func isForm(text []byte, want string) error {
+	var head struct {
+		Form string `json:"form"`
+	}
+	if json.Unmarshal(text, &head) != nil || head.Form == want || formWords[head.Form] == "" {
+		return nil // the strict reading says what is wrong, and where
+	}
+	return fault.Bad("form", head.Form, fmt.Sprintf("%q: the file is %s, %s is asked for", want, formWords[head.Form], formWords[want]))
 }
 
 // notForm says where a document cannot be read, and what would be right.

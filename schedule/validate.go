@@ -545,6 +545,7 @@ func (v *validation) scaffoldFirms() {
 				v.say(ruleSets, nil, StageUnknown, "%s has %d scaffolds standing on %s, it has %d sets.", f.Name, chosen+given, d.Short(), f.Sets)
 			}
 		}
+		v.lingering(f)
 	}
 }
 
@@ -573,22 +574,10 @@ func (v *validation) gangs(f *ScaffoldFirm, d civil.Date, count func(*Visit) boo
 // come on a day that may not be moved.
 func (v *validation) sets(f *ScaffoldFirm, d civil.Date) (chosen, given int) {
 	for _, j := range v.jobs {
-		until := v.lastDay
-		if x := v.get(j, ScaffoldStrike); x != nil && len(x.HalfDays) > 0 {
-			until = x.Last().Date()
-		}
-		if v.standing(j) {
-			if v.owner(j) == f.ID && d <= until {
-				given++
-			}
-			continue
-		}
-		x := v.get(j, ScaffoldErection)
-		switch {
-		case x == nil || len(x.HalfDays) == 0 || x.ScaffoldFirm != f.ID || d < x.First().Date() || d > until:
-		case v.fixed(x):
+		switch there, byFacts := v.scaffoldOn(j, f, d); {
+		case there && byFacts:
 			given++
-		default:
+		case there:
 			chosen++
 		}
 	}
@@ -600,6 +589,23 @@ func (v *validation) sets(f *ScaffoldFirm, d civil.Date) (chosen, given int) {
 		}
 	}
 	return chosen, given
+}
+
+// scaffoldOn tells whether a job's scaffold of a firm stands on a day, and
+// whether the facts put it up.
+func (v *validation) scaffoldOn(j *Job, f *ScaffoldFirm, d civil.Date) (there, byFacts bool) {
+	until := v.lastDay
+	if x := v.get(j, ScaffoldStrike); x != nil && len(x.HalfDays) > 0 {
+		until = x.Last().Date()
+	}
+	if v.standing(j) {
+		return v.owner(j) == f.ID && d <= until, true
+	}
+	x := v.get(j, ScaffoldErection)
+	if x == nil || len(x.HalfDays) == 0 || x.ScaffoldFirm != f.ID || d < x.First().Date() || d > until {
+		return false, false
+	}
+	return true, v.fixed(x)
 }
 
 // job checks what ties a job's visits together.

@@ -149,7 +149,9 @@ type Group []Unit
 // slot of To, bucket by bucket. From and To are Tied in one unit, and the
 // mode of To says which resource. With From = Standing the span is a fact: it
 // is held from slot Begin on, and to the end of the line when To is left out;
-// such a To has one mode, and a bucket that facts alone over-fill is no fault.
+// such a To has one mode, and a bucket that facts alone over-fill is no fault:
+// one that standing spans over-fill of which none could have ended before it,
+// everything else staying where it is.
 type Span struct {
 	From, To int
 	Begin    Slot     // of a Standing one, its first slot on the line

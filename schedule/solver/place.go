@@ -250,7 +250,7 @@ func (s *state) positions(a *activity, mi int32, w window) (first, last int32) {
 func (s *state) weigh(i int32, n cand, t *taste, c *choice) {
 	a := &s.p.acts[i]
 	m := &a.modes[n.mode]
-	if !m.mayStart(n.start) {
+	if !m.mayStart(n.start) || a.to >= 0 && n.end > s.bound(&s.p.d.Spans[a.to]) {
 		return
 	}
 	if _, ok := s.fits(a, m, n.pos); !ok {
@@ -294,7 +294,7 @@ func (s *state) roomForSpan(a *activity, m int32, lo, hi Slot) (Slot, Slot) {
 		span := &s.p.d.Spans[a.to]
 		if span.From == Standing {
 			lo = max(lo, span.Begin)
-			hi = min(hi, s.overfull(span)*s.p.grain[span.On[m].Resource]-1)
+			hi = min(hi, s.overfull(span)*s.p.grain[span.On[m].Resource]-1, s.bound(span))
 		} else if s.at[span.From].mode >= 0 {
 			hi = min(hi, s.beforeFull(span, m, s.at[span.From].start))
 		}

@@ -33,7 +33,7 @@ func (p *Probe) Move(activity int, to At) (more Cost, ok bool) {
 	p.s.takeOut(i)
 	if ok = p.s.may(i, c); ok {
 		p.s.put(i, c)
-		more = p.s.cost - before
+		more, ok = p.s.cost-before, !p.s.anyLingers()
 		p.s.takeOut(i)
 	}
 	p.s.put(i, was)

@@ -84,6 +84,7 @@ func (s *search) build(ctx context.Context, order []int32, must bool) bool {
 		}
 		s.placeGroup(g, &careful)
 	}
+	s.settle()
 	s.schedules++
 	s.note()
 	return true
@@ -316,8 +317,8 @@ func (s *search) drawSize() int {
 }
 
 // rebuild puts the groups back. It is spoilt when a standing span can no longer
-// end before others begin, or something is left out that another group's waits
-// for.
+// end before others begin, or lingers, or something is left out that another
+// group's waits for.
 func (s *search) rebuild() bool {
 	for _, g := range s.out {
 		s.placeGroup(g, &s.taste)
@@ -335,7 +336,7 @@ func (s *search) rebuild() bool {
 			}
 		}
 	}
-	return true
+	return !s.anyLingers()
 }
 
 // awaited tells whether one that is placed waits for the activity.

@@ -25,6 +25,7 @@ func Verify(d Data, r Result) []string {
 	v.units()
 	v.spans()
 	v.resources()
+	v.lingering()
 	if cost := v.cost(); cost != r.Cost {
 		v.say("the cost is %d, the result says %d", cost, r.Cost)
 	}
@@ -275,4 +276,108 @@ func (v *verifier) travel(t *Tour, busy map[Slot]Place) (cost Cost) {
 		}
 	}
 	return cost
+}
+
+// lingering checks that no standing span holds a bucket that is over-full when
+// its end, everything else as it is, could have come before it. An activity
+// where it is pinned could not.
+func (v *verifier) lingering() {
+	for i, s := range v.d.Spans {
+		on, lo, hi, ok := v.spanAt(s)
+		if s.From != Standing || !ok {
+			continue
+		}
+		to, at := &v.d.Activities[s.To], v.placed[s.To]
+		if to.Pin != nil && at.Mode == to.Pin.Mode && at.Start == to.Pin.Start {
+			continue
+		}
+		used := v.usedOf(on.Resource)
+		for b := hi; b >= lo; b-- {
+			if used[b] <= v.d.Resources[on.Resource].Capacity[b] {
+				continue
+			}
+			if end, ok := v.couldEnd(i, b); ok {
+				v.say("span %d holds bucket %d, which is over-full, and could end in slot %d", i, b, end)
+			}
+			break
+		}
+	}
+}
+
+// usedOf counts by bucket what a resource holds.
+func (v *verifier) usedOf(r int) []Amount {
+	res := &v.d.Resources[r]
+	grain := Slot(max(res.Grain, 1))
+	used := make([]Amount, len(res.Capacity))
+	for i, slots := range v.slots {
+		last := Slot(-1)
+		for _, s := range slots {
+			if s/grain == last {
+				continue
+			}
+			last = s / grain
+			for _, u := range v.d.Activities[i].Modes[v.placed[i].Mode].Uses {
+				if u.Resource == r {
+					used[last] += u.Amount
+				}
+			}
+		}
+	}
+	for _, s := range v.d.Spans {
+		if on, lo, hi, ok := v.spanAt(s); ok && on.Resource == r {
+			for b := lo; b <= hi; b++ {
+				used[b]++
+			}
+		}
+	}
+	return used
+}
+
+// couldEnd tries every start of the activity that ends a standing span, and
+// gives the end of one that lies before a bucket and that nothing forbids.
+func (v *verifier) couldEnd(span, before int) (end Slot, ok bool) {
+	s := v.d.Spans[span]
+	m := &v.d.Activities[s.To].Modes[0]
+	open := v.d.Calendars[m.Calendar]
+	grain := int(max(v.d.Resources[s.On[0].Resource].Grain, 1))
+	for start := s.Begin; start < v.d.Slots; start++ {
+		if !open[start] {
+			continue
+		}
+		n := Slot(0)
+		for end = start; end < v.d.Slots; end++ {
+			if open[end] {
+				n++
+			}
+			if n == m.Slots {
+				break
+			}
+		}
+		if end == v.d.Slots || int(end)/grain >= before {
+			return 0, false
+		}
+		other := verifier{d: v.d, placed: slices.Clone(v.placed), slots: slices.Clone(v.slots)}
+		other.placed[s.To], other.slots[s.To] = Placement{0, start, end}, nil
+		if other.activity(s.To); len(other.wrong) > 0 {
+			continue
+		}
+		if other.links(); len(other.wrong) == 0 && other.roomAt(s.To) {
+			return end, true
+		}
+	}
+	return 0, false
+}
+
+// roomAt tells whether what an activity uses has room where it stands.
+func (v *verifier) roomAt(i int) bool {
+	for _, u := range v.d.Activities[i].Modes[v.placed[i].Mode].Uses {
+		res := &v.d.Resources[u.Resource]
+		used := v.usedOf(u.Resource)
+		for _, s := range v.slots[i] {
+			if b := s / Slot(max(res.Grain, 1)); used[b] > res.Capacity[b] {
+				return false
+			}
+		}
+	}
+	return true
 }
