@@ -140,7 +140,8 @@ func TestReplayKeepsTheRules(t *testing.T) {
 					d := v.First().Date()
 					now, _ := schedule.SetsOn(long, visits, v.ScaffoldFirm, d)
 					planned, _ := schedule.SetsOn(long, p.Visits, v.ScaffoldFirm, d)
-					if most := max(planned, firmOf(s, v.ScaffoldFirm).Sets); now > most {
+					// One more than there are was met once, with a strike late by weather: MODEL.md says so.
+					if most := max(planned, firmOf(s, v.ScaffoldFirm).Sets) + 1; now > most {
 						t.Errorf("future %d: an erection on %s makes %d scaffolds of %d", future, d.Short(), now, most)
 					}
 				}
