@@ -193,7 +193,7 @@ type Placement struct {
 type Result struct {
 	Placed    []Placement // by activity
 	Cost      Cost
-	Schedules int   // generated
+	Schedules int   // generated; dead ends of the exact search are counted too (finish.go)
 	Unpinned  []int // activities whose pin clashes with another or with the data, ascending
 	First     Cost  // of the best schedule by a priority rule, before improvement
 	Bound     Cost  // no plan costs less; 0 = nothing is proven

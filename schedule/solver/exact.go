@@ -100,10 +100,18 @@ func (p *prover) search(ctx context.Context, conflicts int) []Slot {
 			p.since = 0
 			restart++
 			p.backTo(0)
+			p.aim()
 			p.forget()
 		}
 	}
 	return nil
+}
+
+// aim lets the next decisions lead to the plan near which one is looked for.
+func (p *prover) aim() {
+	for i, s := range p.near {
+		p.phase[i] = int32(s)
+	}
 }
 
 // luby gives the sequence 1 1 2 1 1 2 4 ... by which searches are begun anew

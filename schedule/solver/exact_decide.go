@@ -122,12 +122,12 @@ func (c *cuts) putBack(level int) {
 	c.marks = c.marks[:level]
 }
 
-// decide cuts one window in two. The first decision is always the length: the
-// least that is not refuted. false = all windows are single slots.
+// decide cuts one window in two. Unless any length is asked for, the first
+// decision is always the length: the least that is not refuted. false = all windows are single slots.
 func (p *prover) decide() bool {
 	side, value, ok := int32(2*p.sink+1), -p.bound[2*p.sink], true
 	p.order.marks = append(p.order.marks, int32(len(p.order.taken)))
-	if p.level() > 0 || p.bound[side] >= value {
+	if p.near != nil || p.level() > 0 || p.bound[side] >= value {
 		side, value, ok = p.nextCut()
 	}
 	if !ok {

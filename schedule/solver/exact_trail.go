@@ -33,6 +33,7 @@ type prover struct {
 	most      int // clauses to keep
 	order     cuts
 	phase     []int32 // by activity: the start it had last
+	near      []Slot  // by activity: a start near which a plan of any length is looked for; nil = the shortest is
 	analysis
 }
 

@@ -16,14 +16,18 @@ const apart = 1000
 // the context ends the search.
 func (n *network) solve(ctx context.Context, stop Stop, seed uint64) Result {
 	budget := max(1, stop.Schedules)
+	f := newFinisher(n, budget)
 	islands := make([]*breeding, min(max(1, stop.Workers), budget))
 	for k := range islands {
-		islands[k] = newBreeding(n, budget/len(islands), rand.New(rand.NewPCG(seed, 0x6c69_7374+uint64(k))))
+		islands[k] = newBreeding(n, f.bred(budget)/len(islands), rand.New(rand.NewPCG(seed, 0x6c69_7374+uint64(k))))
 	}
-	a := archipelago{islands, stop.Progress}
+	a := archipelago{islands, f, stop.Progress}
 	for made := 0; made < budget; {
-		a.run(ctx, min(budget-made, apart*len(islands)))
-		made = a.made()
+		a.run(ctx, min(a.finisher.ahead(made, budget-made), apart*len(islands)))
+		if made = a.made(); a.finisher.due(made) && a.best().span > n.bound && ctx.Err() == nil {
+			a.finisher.run(ctx, a.best(), budget-made)
+			made = a.made()
+		}
 		a.tell()
 		if a.best().span <= n.bound || ctx.Err() != nil {
 			break
@@ -35,6 +39,7 @@ func (n *network) solve(ctx context.Context, stop Stop, seed uint64) Result {
 
 type archipelago struct {
 	islands  []*breeding
+	finisher finisher
 	progress func(Progress)
 }
 
@@ -59,7 +64,7 @@ func (a *archipelago) made() (sum int) {
 	for _, b := range a.islands {
 		sum += b.made()
 	}
-	return sum
+	return sum + a.finisher.met()
 }
 
 func (a *archipelago) best() *breeding {

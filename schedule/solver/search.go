@@ -13,8 +13,9 @@ import (
 // ends first, the best plan so far is returned.
 //
 // Problems that are only about the makespan go to a genetic search over lists
-// (list.go), all others to ruin and recreate: take some groups out, put them
-// back in another order or with another taste, keep what is good.
+// (list.go) and, in a long search, to an exact one (finish.go). All others go to
+// ruin and recreate: take some groups out, put them back in another order or
+// with another taste, keep what is good.
 func Solve(ctx context.Context, d Data, stop Stop, seed uint64) (Result, error) {
 	p, err := prepare(&d)
 	if err != nil {
