@@ -193,6 +193,7 @@ var leftOut = map[string]string{
 	"HeldOffer.Visits Visit.Job":    "the offer's own, which is in no plan",
 	"HeldOffer.Visits Visit.Chance": "not priced",
 	"HeldOffer.Visits Visit.Why":    "not priced",
+	"CostLine.Stage":                "stands in the line's sentence",
 	"Plan.Replay":                   "rests on futures that are not in the file",
 	"Plan.Choice":                   "rests on futures that are not in the file",
 	"Firm.ID":                       "whose plan it is does not bear on the problem",

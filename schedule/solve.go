@@ -44,7 +44,22 @@ func Solve(ctx context.Context, s Snapshot, stop Stop, seed uint64) (Plan, error
 	plan.Schedules = r.Schedules
 	m.write(&plan, r)
 	plan.Cost = Price(s, plan)
-	return plan, nil
+	return cheaperAsPublished(&s, plan), nil
+}
+
+// cheaperAsPublished gives the published plan's places where they still keep
+// every rule and cost less than what the search came to: what an event holds
+// can lead a short search away from a plan that needed no change.
+func cheaperAsPublished(s *Snapshot, plan Plan) Plan {
+	if s.Base == nil || s.Base.FirstDay != s.FirstDay || s.Base.Days != s.Days {
+		return plan
+	}
+	kept := plan
+	kept.Visits, kept.Unplanned = slices.Clone(s.Base.Visits), slices.Clone(s.Base.Unplanned)
+	if kept.Cost = Price(*s, kept); kept.Cost.Total < plan.Cost.Total && len(Validate(*s, kept)) == 0 {
+		return kept
+	}
+	return plan
 }
 
 // stop hands a stop on to the kernel; what no placing changes is added to the

@@ -324,6 +324,11 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 	s.must(err)
 	_, err = s.store.SetRates(ctx, s.firm, schedule.DefaultRates(), 1, "x", storeNow)
 	s.must(err)
+	held, err := s.store.HoldOffer(ctx, s.firm, s.told(dec(10)), storeNow, dec(3), 60, nil)
+	s.must(err)
+	nobody := func(pgx.Tx, uuid.UUID) error { return nil }
+	run, _, err := s.store.AskRun(ctx, s.firm, schedule.Run{AskedBy: "x", AskedAt: storeNow, Aim: schedule.LowestCost, Seed: 1, Schedules: 10, Workers: 1}, false, nobody)
+	s.must(err)
 	before := s.everything()
 	n := s.neighbour
 	none := func(err error, things any) {
@@ -345,6 +350,28 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 				t.Errorf("the neighbour's rates are version %d, %v", v.Version, err)
 			}
 		},
+		"HeldOffers":  func() { v, err := s.store.HeldOffers(ctx, n, storeNow); none(err, v) },
+		"HeldOffer":   func() { _, err := s.store.HeldOffer(ctx, n, held.ID); missing(err) },
+		"JobByID":     func() { _, err := s.store.JobByID(ctx, n, s.jobs[0].ID); missing(err) },
+		"Run":         func() { _, err := s.store.Run(ctx, n, run.ID, time.Minute); missing(err) },
+		"RunUnderWay": func() { _, err := s.store.RunUnderWay(ctx, n); missing(err) },
+		"TakeRun": func() {
+			if _, mine, err := s.store.TakeRun(ctx, n, run.ID, storeNow, 0); mine {
+				t.Errorf("the neighbour works the run, %v", err)
+			}
+		},
+		"FreeRun": func() {
+			if freed, err := s.store.FreeRun(ctx, n, run.ID, 0, nobody); freed {
+				t.Errorf("the neighbour frees the run, %v", err)
+			}
+		},
+		"Beat": func() { _, _ = s.store.Beat(ctx, n, run, schedule.Progress{Schedules: 5}, time.Minute) },
+		"EndRun": func() {
+			if _, mine, err := s.store.EndRun(ctx, n, schedule.Run{ID: run.ID, State: schedule.RunFailed, Reason: "x", EndedAt: storeNow}, nil); mine {
+				t.Errorf("the neighbour ends the run, %v", err)
+			}
+		},
+		"GiveBackRun":    func() { _ = s.store.GiveBackRun(ctx, n, run, false, nobody) },
 		"People":         func() { v, err := s.store.People(ctx, n); none(err, v) },
 		"Crews":          func() { v, err := s.store.Crews(ctx, n); none(err, v) },
 		"ScaffoldFirms":  func() { v, err := s.store.ScaffoldFirms(ctx, n); none(err, v) },
@@ -405,6 +432,9 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 			_, err := s.store.SavePlan(ctx, n, schedule.Plan{FirstDay: dec(3), Days: 9, MadeBy: "x", MadeAt: storeNow, Visits: s.chain(0, 0, dec(10), dec(15))})
 			return err
 		},
+		"ReleaseOffer": func() error { _, err := s.store.ReleaseOffer(ctx, n, held.ID, "x", storeNow); return err },
+		"TakeOffer":    func() error { _, _, err := s.store.TakeOffer(ctx, n, held.ID, "N-7", "x", storeNow); return err },
+		"StopRun":      func() error { _, err := s.store.StopRun(ctx, n, run.ID, "x", false, storeNow); return err },
 		"CreateLink": func() error {
 			return s.store.CreateLink(ctx, n, s.yards[0].ID, schedule.ForPage, strings.Repeat("u", 43), storeNow, time.Time{})
 		},
@@ -422,7 +452,7 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 		},
 	}
 	// writes that can only add to the firm they are told; they are not repeated here
-	own := []string{"CreateFirm", "SaveFirm", "SaveHoliday", "SavePerson", "SaveCrew", "SaveScaffoldFirm", "SaveJob", "SetRates", "SetTravel"}
+	own := []string{"CreateFirm", "SaveFirm", "SaveHoliday", "SavePerson", "SaveCrew", "SaveScaffoldFirm", "SaveJob", "SetRates", "SetTravel", "HoldOffer", "AskRun"}
 	for i := range reflect.TypeOf(s.store).NumMethod() {
 		name := reflect.TypeOf(s.store).Method(i).Name
 		switch read, write := reads[name], writes[name]; {

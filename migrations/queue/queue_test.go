@@ -6,6 +6,7 @@ import (
 	"io"
 	"log/slog"
 	"reflect"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -97,12 +98,20 @@ func TestAJobIsThereWithItsTransactionAndIsWorkedOnce(t *testing.T) {
 	if n := count(t, db, "true"); n != 0 {
 		t.Fatalf("%d jobs are there after a rollback", n)
 	}
+	const jobs = 40
+	for range jobs {
+		put(t, one, db.App, PlanRun{Firm: uuid.New(), Run: uuid.New()}, nil)
+	}
 	var by [2]atomic.Int32
+	both := make(chan struct{}) // closed when each instance has a job in hand
+	var once sync.Once
 	for i, q := range []*Queue{one, two} {
 		w := NewWorkers()
 		On(w, Longest, func(context.Context, PlanRun) error {
-			by[i].Add(1)
-			time.Sleep(30 * time.Millisecond) // so that one alone cannot be ahead of all
+			if by[i].Add(1); by[1-i].Load() > 0 {
+				once.Do(func() { close(both) })
+			}
+			<-both
 			return nil
 		})
 		stop, err := q.Work(w)
@@ -110,10 +119,6 @@ func TestAJobIsThereWithItsTransactionAndIsWorkedOnce(t *testing.T) {
 			t.Fatal(err)
 		}
 		t.Cleanup(stop)
-	}
-	const jobs = 40
-	for range jobs {
-		put(t, one, db.App, PlanRun{Firm: uuid.New(), Run: uuid.New()}, nil)
 	}
 	eventually(t, "all jobs are completed", func() bool { return count(t, db, "state = 'completed'") == jobs })
 	if a, b := by[0].Load(), by[1].Load(); a+b != jobs || a == 0 || b == 0 {
