@@ -3,6 +3,7 @@ package geohours_test
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -128,7 +129,7 @@ func judge(t testing.TB, body []byte, check func(task weather.Task, j weather.Ju
 	}
 	for _, task := range weather.OutdoorTasks() {
 		w := weather.Work{Place: weather.Place{Lat: 53.8, Lon: -1.5, Terrain: weather.TerrainIII, HeightM: 8}, Task: task, From: fetched.Add(time.Hour), To: fetched.Add(5 * time.Hour), Loc: london, Now: fetched}
-		check(task, weather.Judge(all[0], weather.DefaultLimits(), w))
+		check(task, weather.Judge(all[0], dryRoof(), w))
 	}
 }
 
@@ -191,4 +192,12 @@ func FuzzParse(f *testing.F) {
 			}
 		}
 	})
+}
+
+// dryRoof are the usual limits without the water that may lie on a roof when a
+// forecast begins: how it dries is the weather room's test.
+func dryRoof() weather.Limits {
+	l := weather.DefaultLimits()
+	l.Rows = slices.DeleteFunc(l.Rows, func(r weather.Limit) bool { return r.Quantity == weather.RoofFilm })
+	return l
 }

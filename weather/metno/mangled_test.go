@@ -2,6 +2,7 @@ package metno_test
 
 import (
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -36,7 +37,7 @@ func verdicts(t testing.TB, body []byte, check func(task weather.Task, j weather
 	}
 	for _, task := range weather.OutdoorTasks() {
 		w := weather.Work{Place: weather.Place{Lat: 53.8, Lon: -1.5, Terrain: weather.TerrainIII, HeightM: 8}, Task: task, From: at.Add(time.Hour), To: at.Add(5 * time.Hour), Loc: london, Now: at}
-		check(task, weather.Judge(s, weather.DefaultLimits(), w))
+		check(task, weather.Judge(s, dryRoof(), w))
 	}
 }
 
@@ -115,4 +116,12 @@ func FuzzParse(f *testing.F) {
 			}
 		}
 	})
+}
+
+// dryRoof are the usual limits without the water that may lie on a roof when a
+// forecast begins: how it dries is the weather room's test.
+func dryRoof() weather.Limits {
+	l := weather.DefaultLimits()
+	l.Rows = slices.DeleteFunc(l.Rows, func(r weather.Limit) bool { return r.Quantity == weather.RoofFilm })
+	return l
 }
