@@ -151,7 +151,7 @@ func TestReplayKeepsTheRules(t *testing.T) {
 						roof = w
 					}
 				}
-				if planned := find(p, v.Job, v.Stage); v.Stage == schedule.ScaffoldStrike && len(roof.HalfDays) > 0 && roof.Last() >= planned.First() {
+				if planned := find(p, v.Job, v.Stage); v.Stage == schedule.ScaffoldStrike && !begun(s, v.Job, v.Stage) && len(roof.HalfDays) > 0 && roof.Last() >= planned.First() {
 					if from := schedule.AddWorkingDays(roof.Last().Date(), firmOf(s, v.ScaffoldFirm).StrikeNotice, s.Holidays); v.First().Date() < from {
 						t.Errorf("future %d: a strike on %s, asked for on %s, wants notice until %s", future, v.First().Short(), roof.Last().Short(), from.Short())
 					}
@@ -170,6 +170,19 @@ func TestReplayKeepsTheRules(t *testing.T) {
 			}
 		}
 	})
+}
+
+// begun says whether somebody recorded that a stage was started: nobody gives
+// notice of what is under way.
+func begun(s schedule.Snapshot, job uuid.UUID, kind schedule.StageKind) bool {
+	for _, j := range s.Jobs {
+		for _, st := range j.Stages {
+			if j.ID == job && st.Kind == kind {
+				return st.State == schedule.StateStarted
+			}
+		}
+	}
+	return false
 }
 
 func firmOf(s schedule.Snapshot, firm uuid.UUID) schedule.ScaffoldFirm {

@@ -59,7 +59,9 @@ func runTests(ctx context.Context, sum *summary, tools tools, packages []string)
 		fail(sum, "race detector", errors.New("no C compiler, so the tests run without it"))
 	}
 	cmd := command(ctx, "go", append(args, packages...)...)
-	cmd.Env = append(os.Environ(), "TOEBOARD_REQUIRE_BROWSER=1", "TOEBOARD_REQUIRE_TOOLS=1")
+	// Before our environment, so that TOEBOARD_DRAWS=0 still draws anew.
+	cmd.Env = append([]string{"TOEBOARD_DRAWS=20261126"}, os.Environ()...)
+	cmd.Env = append(cmd.Env, "TOEBOARD_REQUIRE_BROWSER=1", "TOEBOARD_REQUIRE_TOOLS=1")
 	if server != nil {
 		cmd.Env = append(cmd.Env, dbtest.Variable+"="+server.URL("postgres"))
 	}
