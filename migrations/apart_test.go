@@ -22,7 +22,7 @@ import (
 var rows = []struct{ table, values string }{
 	{"firm", `FIRM, 'Firm', 'Europe/London', 'scotland', '{}', '{}', 55.9, -3.2, now()`},
 	{"holiday", `FIRM, '2026-12-25', 'Christmas Day', 'test'`},
-	{"limits", `FIRM, 1, '{}', 'test', now()`},
+	{"limits", `FIRM, 1, '{}', 'test', now(), 'a test'`},
 	{"rates", `FIRM, 2, '{}', 'test', now()`},
 	{"travel_matrix", `FIRM, 1, '[]', 'test', now()`},
 	{"person", `FIRM, #lead, 'Lead', 'crew_lead', '', true`},
@@ -60,6 +60,7 @@ var rows = []struct{ table, values string }{
 	{"scaffold_event", `FIRM, #event, #job, 'wind', 'gale', now(), 'test', now()`},
 	{"briefing", `FIRM, #briefing, #crew, #job, '2026-02-03', #assessment, '{}', NULL, #lead, now()`},
 	{"sign_off", `FIRM, #signoff, #crew, #job, '2026-02-03', #lead, #assessment, sha256(''), 'I have read it', 'Lead', NULL, now()`},
+	{"sky_report", `FIRM, #sky, #job, 'gust', 7.5, now() - interval '1 minute', #lead, now()`},
 	{"stop_work", `FIRM, #stop, #job, 'gusts', #lead, now()`},
 	{"stop_work_lift", `FIRM, #stop, #member, 'calm again', now()`},
 	{"decision", `FIRM, #decision, #crew, #job, '2026-02-03', 'not_clear', '[]', '{}', sha256(''), now()`},

@@ -66,6 +66,21 @@ func TestTheDatabaseKeepsItsRules(t *testing.T) {
 		{"a crew has members beside its lead", "", nil,
 			`insert into crew_member values (FIRM, #crew, #member, '[2026-05-01,2026-06-01)', false)`},
 
+		{"thunder is one of the kinds of sky report", "", nil,
+			`insert into sky_report values (FIRM, #sky2, #job, 'thunder', NULL, now(), #lead, now())`},
+		{"a sky report of no kind", "sky_report_kind_known", nil,
+			`insert into sky_report values (FIRM, #sky2, #job, 'hail', NULL, now(), #lead, now())`},
+		{"a gust without its number", "sky_report_has_its_gust", nil,
+			`insert into sky_report values (FIRM, #sky2, #job, 'gust', NULL, now(), #lead, now())`},
+		{"thunder with a gust's number", "sky_report_has_its_gust", nil,
+			`insert into sky_report values (FIRM, #sky2, #job, 'thunder', 5, now(), #lead, now())`},
+		{"a gust that is no number", "sky_report_has_its_gust", nil,
+			`insert into sky_report values (FIRM, #sky2, #job, 'gust', 'NaN', now(), #lead, now())`},
+		{"thunder that is still to come", "sky_report_has_been", nil,
+			`insert into sky_report values (FIRM, #sky2, #job, 'thunder', NULL, now() + interval '1 minute', #lead, now())`},
+		{"a sky report of somebody unknown", "sky_report_firm_id_by_person_id_fkey", nil,
+			`insert into sky_report values (FIRM, #sky2, #job, 'thunder', NULL, now(), #nobody, now())`},
+
 		{"a plan is saved with what it was replayed to", "", []string{otherPlan},
 			`insert into plan values (FIRM, #run2, 3, 'draft', #plan, '2026-01-05', 14, 1, 10, sha256(''), '{}', '[]', 'test', now(), NULL, NULL, '{"replay": {"futures": 50}}')`},
 		{"what a plan was replayed to is whole", "plan_replay_is_whole", nil,
@@ -194,7 +209,7 @@ func TestRecordsAreKeptFromTheOwnerToo(t *testing.T) {
 	owner, _, _, _ := twoFirms(t)
 	for _, table := range []string{
 		"limits", "rates", "travel_matrix", "pin", "pin_removal", "forecast", "visit", "booking_version", "risk_assessment", "assessment_approval", "scaffold_report",
-		"scaffold_event", "briefing", "sign_off", "stop_work", "stop_work_lift", "decision",
+		"scaffold_event", "briefing", "sky_report", "sign_off", "stop_work", "stop_work_lift", "decision",
 	} {
 		for _, statement := range []string{"update " + table + " set firm_id = firm_id", "delete from " + table} {
 			if _, err := owner.Exec(t.Context(), statement); constraintOf(err) != "record_is_kept" {

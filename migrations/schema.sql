@@ -530,6 +530,7 @@ CREATE TABLE limits (
   body jsonb NOT NULL,
   set_by text NOT NULL,
   set_at timestamp with time zone NOT NULL,
+  why text NOT NULL DEFAULT ''::text,
   CONSTRAINT limits_pkey PRIMARY KEY (firm_id, version),
   CONSTRAINT limits_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
   CONSTRAINT limits_set_by_check CHECK ((set_by <> ''::text)),
@@ -944,6 +945,29 @@ ALTER TABLE site ENABLE ROW LEVEL SECURITY;
 ALTER TABLE site FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON site FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT, UPDATE ON site TO toeboard_app;
+
+CREATE TABLE sky_report (
+  firm_id uuid NOT NULL,
+  report_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  what text NOT NULL,
+  gust_ms double precision,
+  at timestamp with time zone NOT NULL,
+  by_person_id uuid NOT NULL,
+  recorded_at timestamp with time zone NOT NULL,
+  CONSTRAINT sky_report_pkey PRIMARY KEY (firm_id, report_id),
+  CONSTRAINT sky_report_firm_id_by_person_id_fkey FOREIGN KEY (firm_id, by_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT sky_report_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT sky_report_has_been CHECK ((at <= recorded_at)),
+  CONSTRAINT sky_report_has_its_gust CHECK ((((what = 'gust'::text) = (gust_ms IS NOT NULL)) AND COALESCE(((gust_ms >= (0)::double precision) AND (gust_ms < (100)::double precision)), true))),
+  CONSTRAINT sky_report_kind_known CHECK ((what = ANY (ARRAY['thunder'::text, 'lightning'::text, 'gust'::text])))
+);
+CREATE INDEX sky_report_newest ON sky_report USING btree (firm_id, at DESC);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON sky_report FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE sky_report ENABLE ROW LEVEL SECURITY;
+ALTER TABLE sky_report FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON sky_report FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON sky_report TO toeboard_app;
 
 CREATE TABLE stage (
   firm_id uuid NOT NULL,

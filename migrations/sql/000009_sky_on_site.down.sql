@@ -1,0 +1,2 @@
+DROP TABLE sky_report;
+ALTER TABLE limits DROP COLUMN why;
