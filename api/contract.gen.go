@@ -914,10 +914,13 @@ type DistancesInForce struct {
 
 // Explanation defines model for Explanation.
 type Explanation struct {
-	Clash  []Reason     `json:"clash"`
-	JobRef string       `json:"job_ref"`
-	Lost   *Visit       `json:"lost,omitempty"`
-	Move   *PlanMove    `json:"move,omitempty"`
+	Clash  []Reason  `json:"clash"`
+	JobRef string    `json:"job_ref"`
+	Lost   *Visit    `json:"lost,omitempty"`
+	Move   *PlanMove `json:"move,omitempty"`
+
+	// Open A stretch of other starts and what speaks against them
+	Open   *OtherStart  `json:"open,omitempty"`
 	Others []OtherWho   `json:"others"`
 	PlanID ID           `json:"plan_id"`
 	Sooner []OtherStart `json:"sooner"`
@@ -1925,10 +1928,13 @@ type Visit struct {
 // WhatIfAnswer defines model for WhatIfAnswer.
 type WhatIfAnswer struct {
 	// BrokenPromises Jobs whose promise is kept without the change and not with it
-	BrokenPromises []string    `json:"broken_promises"`
-	Items          []CostDiff  `json:"items"`
-	Kept           WithoutWith `json:"kept"`
-	LeftOut        WithoutWith `json:"left_out"`
+	BrokenPromises []string `json:"broken_promises"`
+
+	// Clash The facts that stand against what could not be kept
+	Clash   []Reason    `json:"clash"`
+	Items   []CostDiff  `json:"items"`
+	Kept    WithoutWith `json:"kept"`
+	LeftOut WithoutWith `json:"left_out"`
 
 	// Lost What was asked and could not be kept
 	Lost  []string    `json:"lost"`

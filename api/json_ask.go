@@ -64,6 +64,10 @@ func (j *jsonServer) ExplainStage(ctx context.Context, r ExplainStageRequestObje
 	}
 	v := Explanation{JobRef: x.Job.Ref, Stage: r.Stage, PlanID: x.Plan.ID, Visit: visitOrNone(x.Visit, x.directory), Lost: visitOrNone(x.Lost, x.directory),
 		Then: mapped(x.Then, startView), Sooner: mapped(x.Sooner, startView), Others: mapped(x.Crews, whoView), Clash: mapped(x.Clash, reasonView)}
+	if x.Open != nil {
+		v.Open = new(startView(*x.Open))
+		v.Open.Say = x.SayOpen()
+	}
 	if x.Move != nil {
 		v.Move = new(moveView(*x.Move, x.directory))
 	}
@@ -114,7 +118,7 @@ func (j *jsonServer) WhatIf(ctx context.Context, r WhatIfRequestObject) (WhatIfR
 	pair := func(n [2]int) WithoutWith { return WithoutWith{Without: n[0], With: n[1]} }
 	return WhatIf200JSONResponse{Words: mapped(w.Words, same), Say: w.Say(), WithoutPence: int64(w.Without.Cost.Total), WithPence: int64(w.With.Cost.Total),
 		Items: mapped(w.Items, diffView), Promises: pair(w.Promises), Kept: pair(w.Kept), Moved: pair(w.Moved), LeftOut: pair(w.LeftOut),
-		BrokenPromises: mapped(w.Late, same), SavedPromises: mapped(w.Saved, same), Lost: mapped(w.Lost, same),
+		BrokenPromises: mapped(w.Late, same), SavedPromises: mapped(w.Saved, same), Lost: mapped(w.Lost, same), Clash: mapped(w.Clash, reasonView),
 		Moves:     mapped(w.Moves, func(m schedule.Move) PlanMove { return moveView(m, d) }),
 		Schedules: w.Schedules, Seed: int64(w.Seed), NoisePence: int64(w.Noise)}, nil
 }

@@ -56,6 +56,7 @@ func explainedView(x Explained) web.Explained {
 		Others: mapped(x.Crews, func(o schedule.Other) web.AskLine {
 			return web.AskLine{Words: o.Say(), More: web.Money(o.More), Ok: o.At.Known()}
 		}),
+		Open:       x.SayOpen(),
 		WhatIfHref: "/what-if?draft=1&kind=pin&stage=" + x.Stage.Key() + "&job=" + queryPart(x.Job.Ref),
 	}
 	if x.Draft {
@@ -183,6 +184,7 @@ func typedChange(c *gin.Context, d directory) (schedule.Change, error) {
 
 func whatIfAnswer(page *web.WhatIf, w schedule.WhatIf, d directory) {
 	page.Says, page.Lost = w.Say(), w.Lost
+	page.Clash = mapped(w.Clash, func(r schedule.Reason) string { return capital(r.Say()) + "." })
 	page.Was, page.With = web.Money(w.Without.Cost.Total), web.Money(w.With.Cost.Total)
 	was, now := w.Without.Cost.By(), w.With.Cost.By()
 	for _, item := range w.Items {

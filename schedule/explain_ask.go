@@ -27,6 +27,7 @@ type Explanation struct {
 	Sooner []Instead // of a visit that is held, why; else earlier starts, from the planned one backwards, grouped by what stands in the way; the twelve nearest stretches
 	Crews  []Other   // everybody else who might do it
 	Clash  []Reason  // of a stage without a place: the facts that stand against it
+	Open   *Instead  // of one without a place against which nothing stands: the best place for it; nil = none was found
 }
 
 // Instead is a stretch of other starts and what speaks against them: reasons
@@ -124,7 +125,10 @@ func Explain(s Snapshot, p Plan, job uuid.UUID, k StageKind) (Explanation, error
 		if x.Lost != nil {
 			any.lo, any.hi = d.slot(x.Lost.First()), d.slot(x.Lost.First())
 		}
-		x.Clash = d.against(i, any)
+		if x.Clash = d.against(i, any); len(x.Clash) == 0 && a >= 0 {
+			q := &questions{desk: d, i: i, a: a, alone: d.alone(i), cost: d.priced(d.placed)}
+			x.Open = q.open(any)
+		}
 		return x, nil
 	}
 	v := d.visitAt(a, d.placed[a])

@@ -58,6 +58,7 @@ type WhatIf struct {
 	Moves     []Move   // those with the change, beside the published plan
 	LeftOut   [2]int   // stages without a place
 	Lost      []string // pins that are not kept, in words
+	Clash     []Reason // the facts that stand against them in the plan without the change, a smallest set for each
 	Schedules int
 	Seed      uint64
 	Noise     Pence // by how much the cost without the change differs between two seeds
@@ -118,6 +119,9 @@ func Ask(ctx context.Context, s Snapshot, changes []Change, schedules int, seed 
 		w.With = better(changed, w.With, w.Without, other)
 	}
 	w.compare(s, changed)
+	if len(w.Lost) > 0 {
+		w.Clash = clashes(s, w.Without, changes)
+	}
 	return w, nil
 }
 
@@ -203,6 +207,25 @@ func (w *WhatIf) compare(s, changed Snapshot) {
 			w.Lost = append(w.Lost, p.Words(changed.nameOf))
 		}
 	}
+}
+
+// clashes names what stands against each asked start, the rest of the plan
+// staying as it is.
+func clashes(s Snapshot, p Plan, changes []Change) (list []Reason) {
+	d := layOut(&s, p)
+	for _, c := range changes {
+		if c.Kind != ChangePin {
+			continue
+		}
+		i, err := d.find(c.Job)
+		if err != nil {
+			continue // a job of which nothing is left to do was refused before
+		}
+		if a, err := d.asked(i, Request{Job: c.Job, Stage: c.Stage, On: c.On, Who: c.Who}); err == nil {
+			list = append(list, d.unasked(i, a)...)
+		}
+	}
+	return list
 }
 
 // moved lists the moves of a plan without their prices.

@@ -15,6 +15,7 @@ type Explained struct {
 	Sooner     []AskLine
 	Others     []AskLine // crews, or scaffold firms
 	Clash      []string  // of a stage without a place
+	Open       string    // where a stage without a place could go, in a sentence; "" = nowhere
 	Move       string    // what moving it buys, in a sentence; "" = it does not move
 	Stages     []Link    // the other stages of the job
 	Plans      []Link    // the same question of another plan
@@ -47,8 +48,9 @@ type WhatIf struct {
 	Crews  []Choice
 	Firms  []Choice // scaffold firms
 	Asked  WhatIfAsked
-	Says   string // the answer in one sentence; "" = nothing was asked
-	Lost   []string
+	Says   string   // the answer in one sentence; "" = nothing was asked
+	Lost   []string // pins that are not kept
+	Clash  []string // what stands against them
 	Was    Money
 	With   Money
 	Items  []ItemDiff

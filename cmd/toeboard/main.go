@@ -23,6 +23,8 @@ type verbs struct {
 	Firm      firmVerb      `cmd:"" help:"Add a firm and its first sign-in."`
 	Team      teamVerb      `cmd:"" help:"Read the firm's people, crews and scaffold firms from a JSON file; a dry run unless --apply is given."`
 	Plan      planVerb      `cmd:"" help:"Plan a firm's coming weeks and print the plan."`
+	Why       whyVerb       `cmd:"" help:"Say why a stage stands where it does in the plan, why not sooner, and why not by somebody else."`
+	WhatIf    whatIfVerb    `cmd:"" help:"Say what a change would do to cost, promises and appointments; nothing is saved."`
 	Import    importVerb    `cmd:"" help:"Read jobs from a CSV file; a dry run unless --apply is given."`
 	Export    exportVerb    `cmd:"" help:"Write the jobs as CSV, as import takes them."`
 	Cost      costVerb      `cmd:"" help:"Price any plan of a dumped planning problem and name every rule it breaks; no database needed."`

@@ -120,6 +120,24 @@ func TestARealFirmCanLiveHere(t *testing.T) {
 	if !planned[schedule.ScaffoldErection] || !planned[schedule.RoofWork] || !planned[schedule.ScaffoldStrike] {
 		t.Errorf("of J-1002 only %v is planned; left out: %+v", planned, plan.Unplanned)
 	}
+	roof := schedule.Visit{}
+	for _, v := range plan.Visits {
+		if v.Job == job.ID && v.Stage == schedule.RoofWork {
+			roof = v
+		}
+	}
+	if out := h.run("why", "J-1002", "roof_work"); !strings.Contains(out, "roof work of J-1002: "+roof.First().Short()) || !strings.Contains(out, "Why then:\n- ") {
+		t.Errorf("why says\n%s", out)
+	}
+	if out, errs, err := h.try("why", "J-1002", "painting"); err == nil || !strings.Contains(errs, "painting") {
+		t.Errorf("a stage that is none: %v, %s%s", err, out, errs)
+	}
+	if out := h.run("what-if", "pin", "--job", "J-1002", "--stage", "roof_work", "--on", plan.FirstDay.String()); !strings.Contains(out, "What stands against it:\n- ") || !strings.Contains(out, "Nothing was saved") {
+		t.Errorf("a roof before its scaffold says\n%s", out)
+	}
+	if out := h.run("what-if", "drop_job", "--job", "J-1002"); !strings.HasPrefix(out, "J-1002 is dropped: the plan costs ") {
+		t.Errorf("a dropped job says\n%s", out)
+	}
 
 	r, err := wire(&database{pool: h.db.App}, now, "http://board.example", slog.New(slog.DiscardHandler))
 	if err != nil {
