@@ -126,11 +126,17 @@ func kitOnSite(m *morning) finding {
 
 // weatherAllows is B10. The forecast must let the whole window's tightest task
 // run. A caution lets it start only when the lead said at the briefing what is
-// done about it, and about no less than the forecast says now. A reading on site at or above the gust limit stops the work; a
-// lower one never overrules the forecast.
+// done about it, and about no less than the forecast says now. Thunder or a
+// flash that was logged keeps everybody off for thirty minutes. A reading on
+// site at or above the gust limit stops the work; a lower one never overrules
+// the forecast.
 func weatherAllows(m *morning) finding {
 	if !m.outdoors {
 		return needless("indoor work only")
+	}
+	thunder := m.thunder()
+	if thunder.state == NotMet {
+		return thunder
 	}
 	reading := m.reading()
 	if reading.state == NotMet {
@@ -156,7 +162,7 @@ func weatherAllows(m *morning) finding {
 	if reading.state == Unknown {
 		return reading
 	}
-	return met("%s%s", said, reading.value)
+	return met("%s%s%s", said, reading.value, thunder.value)
 }
 
 // forecastFault says why the judgement is not about today's work; "" when it

@@ -242,7 +242,7 @@ func (s *Store) Morning(ctx context.Context, firm, crew, job uuid.UUID, day civi
 	err := tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
 		snap = Snapshot{Crew: crew, Job: job, Day: day}
 		for _, read := range []func(context.Context, pgx.Tx, *Snapshot) error{
-			readFirmAndCrew, readJobInto, readPeople, readAssessmentInto, readScaffold, readBriefing, readReadings, readSignedAndStopped, readConsentsAndKit,
+			readFirmAndCrew, readJobInto, readPeople, readAssessmentInto, readScaffold, readBriefing, readReadings, readThunder, readSignedAndStopped, readConsentsAndKit,
 		} {
 			if err := read(ctx, tx, &snap); err != nil {
 				return err
@@ -446,24 +446,15 @@ func readBriefing(ctx context.Context, tx pgx.Tx, snap *Snapshot) error {
 	return nil
 }
 
-// readReadings reads every reading of the day at the job: a briefing that
-// stands in front of an earlier one does not take its reading back.
-func readReadings(ctx context.Context, tx pgx.Tx, snap *Snapshot) error {
-	rows, err := tx.Query(ctx, `
-		SELECT gust_ms, at FROM briefing WHERE job_id = $1 AND on_day = $2 AND gust_ms IS NOT NULL ORDER BY at, briefing_id`, snap.Job, snap.Day)
-	if err != nil {
-		return fmt.Errorf("read the readings of the wind: %w", err)
-	}
-	var r Reading
-	_, err = pgx.ForEachRow(rows, []any{&r.GustMS, &r.At}, func() error {
-		r.At = r.At.UTC()
-		snap.Readings = append(snap.Readings, r)
-		return nil
-	})
-	if err != nil {
-		return fmt.Errorf("read the readings of the wind: %w", err)
-	}
-	return nil
+// readReadings reads every reading of the day at the job, those of briefings and
+// those given by themselves: a briefing that stands in front of an earlier one
+// does not take its reading back.
+func readReadings(ctx context.Context, tx pgx.Tx, snap *Snapshot) (err error) {
+	snap.Readings, err = readGusts(ctx, tx, `
+		SELECT gust_ms, at FROM briefing WHERE job_id = $1 AND on_day = $2 AND gust_ms IS NOT NULL
+		UNION ALL SELECT gust_ms, at FROM sky_report WHERE job_id = $1 AND what = 'gust' AND at >= $3 AND at < $4
+		ORDER BY at, gust_ms`, snap.Job, snap.Day, snap.Day.At(0, 0, snap.Location).UTC(), (snap.Day+1).At(0, 0, snap.Location).UTC())
+	return err
 }
 
 func readSignedAndStopped(ctx context.Context, tx pgx.Tx, snap *Snapshot) (err error) {

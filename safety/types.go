@@ -226,6 +226,7 @@ type Snapshot struct {
 	Weather    weather.Judgement  `json:"weather"`   // of the tightest outdoor task over the window; zero = unknown
 	Briefing   *Briefing          `json:"briefing"`  // the latest of this crew, job and day; nil = not held
 	Readings   []Reading          `json:"readings"`  // of the wind at this job on this day, by any crew, any order
+	Thunder    []Thunder          `json:"thunder"`   // logged at this job or within ThunderKm of it, any order
 	SignOffs   []SignOff          `json:"sign_offs"` // of this crew, job and day, any order
 	Stops      []StopWork         `json:"stops"`     // open and lifted ones of this job
 	Consents   []ConsentFact      `json:"consents"`
@@ -409,10 +410,20 @@ type Briefing struct {
 	At         time.Time         `json:"at"` // UTC
 }
 
-// Reading is a gust that somebody read on site and gave with a briefing.
+// Reading is a gust that somebody read on site and gave with a briefing or by
+// itself.
 type Reading struct {
 	GustMS float64   `json:"gust_ms"` // [m/s]
 	At     time.Time `json:"at"`      // UTC, when it was given
+}
+
+// Thunder is one thunder or flash that somebody logged at a job or near it.
+type Thunder struct {
+	What   string    `json:"what"`    // ThunderHeard or LightningSeen
+	At     time.Time `json:"at"`      // UTC
+	By     string    `json:"by"`      // name
+	JobRef string    `json:"job_ref"` // where it was logged
+	Km     float64   `json:"km"`      // [km] from there to this job
 }
 
 // SignOff is one person's signature to one version on one day.
