@@ -123,7 +123,7 @@ type step struct {
 	When Rule   `json:"when"`
 }
 
-// DefaultLibrary is the library that the service comes with: 40 hazards of
+// DefaultLibrary is the library that the service comes with: hazards of
 // rooftop solar and its neighbours, common practice unless a hazard says
 // otherwise.
 func DefaultLibrary() Library {

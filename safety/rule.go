@@ -75,18 +75,31 @@ func (r Rule) Keys() []string {
 	return slices.Compact(keys)
 }
 
+// Words says the rule as a sentence's middle, for people who do not read rules:
+// "roof work, and roof pitch at least 30 degrees or moss on the roof". The rule
+// without text says "always".
+func (r Rule) Words() string {
+	if r.root == nil {
+		return "always"
+	}
+	return r.root.words()
+}
+
 type node interface {
 	judge(Facts) Finding
 	keys([]string) []string
+	words() string
 }
 
 // atom asks one fact.
 type atom struct {
 	key   string
+	says  string // what must be so of the fact, in words
 	holds func(Fact) bool
 }
 
 func (a atom) keys(k []string) []string { return append(k, a.key) }
+func (a atom) words() string            { return a.says }
 
 func (a atom) judge(f Facts) Finding {
 	v, known := f[a.key]
@@ -113,6 +126,23 @@ func (b both) keys(k []string) []string {
 	return k
 }
 func (e either) keys(k []string) []string { return both(e).keys(k) }
+
+// words joins parts so that what binds tighter stands closer: a group within a
+// group is put in brackets.
+func (b both) words() string   { return joinWords(b, " and ") }
+func (e either) words() string { return joinWords(e, " or ") }
+
+func joinWords(parts []node, with string) string {
+	said := make([]string, len(parts))
+	for i, p := range parts {
+		said[i] = p.words()
+		switch p.(type) {
+		case both, either:
+			said[i] = "(" + said[i] + ")"
+		}
+	}
+	return strings.Join(said, with)
+}
 
 func (b both) judge(f Facts) Finding   { return combine(f, b, False, True) }
 func (e either) judge(f Facts) Finding { return combine(f, e, True, False) }
@@ -151,6 +181,7 @@ func join(a, b []string) []string {
 type negated struct{ of node }
 
 func (n negated) keys(k []string) []string { return n.of.keys(k) }
+func (n negated) words() string            { return "not (" + n.of.words() + ")" }
 
 func (n negated) judge(f Facts) Finding {
 	got := n.of.judge(f)
@@ -293,7 +324,7 @@ func (p *parser) fact() (node, error) {
 	}
 	switch def.Kind {
 	case YesNo:
-		return atom{key, func(f Fact) bool { return f.Yes }}, nil
+		return atom{key, def.Name, func(f Fact) bool { return f.Yes }}, nil
 	case Number:
 		return p.number(def)
 	case Word:
@@ -320,8 +351,15 @@ func (p *parser) number(def FactDef) (node, error) {
 	if compare == nil {
 		return nil, p.refuse("%s is a number: compare it with = != < <= > or >=, not %q", def.Key, op)
 	}
-	return atom{def.Key, func(f Fact) bool { return compare(f.N) }}, nil
+	says := fmt.Sprintf("%s %s %s", def.Name, comparisons[op], word)
+	if def.Unit != "year" && def.Unit != "month" { // these are names, not amounts
+		says += " " + def.Unit
+	}
+	return atom{def.Key, says, func(f Fact) bool { return compare(f.N) }}, nil
 }
+
+// comparisons are the operators in words.
+var comparisons = map[string]string{"=": "exactly", "!=": "other than", "<": "under", "<=": "at most", ">": "over", ">=": "at least"}
 
 func (p *parser) word(def FactDef) (node, error) {
 	op := p.take()
@@ -350,7 +388,12 @@ func (p *parser) word(def FactDef) (node, error) {
 			return nil, p.refuse("%s is %s, not %q", def.Key, def.want(), w)
 		}
 	}
-	return atom{def.Key, func(f Fact) bool { return slices.Contains(allowed, f.S) == (op != "!=") }}, nil
+	is := " is "
+	if op == "!=" {
+		is = " is not "
+	}
+	says := def.Name + is + strings.ReplaceAll(strings.Join(allowed, " or "), "_", " ")
+	return atom{def.Key, says, func(f Fact) bool { return slices.Contains(allowed, f.S) == (op != "!=") }}, nil
 }
 
 // tokens splits a rule into words, numbers, operators, brackets and commas.

@@ -16,6 +16,8 @@ func surveyFacts(i int, r *rand.Rand, covering string) map[string]any {
 		"soffit_board": false, "textured_ceiling": i%6 == 1, "loft_lagging": false, "cut_tile": covering != "slate", "loft_work": true,
 		"strip_slates": covering == "slate", "heat_pump": false, "hot_work": false, "trench": false, "wall_drill": true, "drill_minutes": 20,
 		"bat_evidence": false, "nest_evidence": false, "harness": false,
+		"battery_place": "no_battery", "ev_charger": i%8 == 5, "earthing": []string{"tn_s", "tn_c_s"}[i%2], "refrigerant": "none", "old_board": i%10 == 3,
+		"existing_generator": false, "spray_foam": false, "flue_near": i%9 == 6, "medical_equipment": i%13 == 8, "gas_near": i%4 == 3,
 		"nearest_access": "front of the house, stretcher by the side gate", "isolation_points": "cut-out and consumer unit under the stairs",
 		"hospital":   "Quillmere General, emergency department",
 		"phase_plan": true, "customer_access": true, "spare_tiles": 12 + i%8, "asbestos_result": "none_found",
@@ -27,7 +29,7 @@ func surveyFacts(i int, r *rand.Rand, covering string) map[string]any {
 		facts["ohl_support"], facts["ohl_distance_m"], facts["ohl_clearance_agreed"] = "wood_pole", 7.5, true
 	}
 	if facts["inverter"] == "hybrid" {
-		facts["unit_kg"] = 32
+		facts["unit_kg"], facts["battery"], facts["battery_place"] = 32, true, []string{"garage", "utility_room", "outside"}[i%7%3]
 	}
 	switch i {
 	case 11:
