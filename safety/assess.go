@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"github.com/google/uuid"
 )
 
 // Assessment is the risk assessment of one job, made from its facts by a
@@ -19,6 +21,7 @@ type Assessment struct {
 	Sums      []Line        `json:"sums"`   // team lifts, ladders: with numbers and limits
 	Matrix    Matrix        `json:"matrix"` // what the scores and bands meant when it was made
 	Cautions  []string      `json:"cautions"`
+	Aside     []Line        `json:"aside,omitempty"` // hazards that the firm put aside, with its reason
 }
 
 // Presence tells how sure it is that a hazard is on the job.
@@ -49,6 +52,13 @@ type Entry struct {
 	Evidence    []string  `json:"evidence"`
 	ConfirmedBy []string  `json:"confirmed_by"`
 	Source      string    `json:"source"`
+	Photos      []Photo   `json:"photos,omitempty"` // of what was seen on site
+}
+
+// Photo names a kept photo by what it holds.
+type Photo struct {
+	ID     uuid.UUID `json:"id"`
+	SHA256 Hash      `json:"sha256"`
 }
 
 // Why says in one sentence why the hazard is here.
@@ -113,7 +123,7 @@ type Line struct {
 func Assess(f Facts, lib Library) Assessment {
 	f = f.Assessed()
 	a := Assessment{
-		Library:   fmt.Sprintf("%s, version %d", lib.Name, lib.Version),
+		Library:   lib.words(),
 		Facts:     f,
 		Entries:   []Entry{},
 		Questions: lib.questions(f),
@@ -123,6 +133,7 @@ func Assess(f Facts, lib Library) Assessment {
 		Sums:      sumsFor(f),
 		Matrix:    lib.Matrix,
 		Cautions:  lib.Method.Cautions,
+		Aside:     lib.Aside,
 	}
 	for _, h := range lib.Hazards {
 		if e, ok := h.entry(f, lib.Matrix); ok {
@@ -136,6 +147,15 @@ func Assess(f Facts, lib Library) Assessment {
 		}
 	}
 	return a
+}
+
+// words names the library with its versions.
+func (lib Library) words() string {
+	w := fmt.Sprintf("%s, version %d", lib.Name, lib.Version)
+	if lib.Firm > 0 {
+		w += fmt.Sprintf("; the firm's own, version %d", lib.Firm)
+	}
+	return w
 }
 
 // entry tells whether a hazard belongs to the job: everything but a clear no.

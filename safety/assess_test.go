@@ -103,7 +103,7 @@ var triggers = map[string]string{
 	"H09": `{"scaffold": true, "footpath": true, "footpath_within_m": 1.9}`,
 	"H10": `{"roof_work": true, "module_m2": 1.5}`,
 	"H11": `{"roof_work": true}`,
-	"H12": `{"module_kg": 20}`,
+	"H12": `{"roof_work": true, "module_kg": 20}`,
 	"H13": `{"unit_kg": 26}`,
 	"H14": `{"inverter": "string"}`,
 	"H15": `{"inverter": "string", "roof_work": true}`,

@@ -4,6 +4,7 @@ import (
 	_ "embed"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -27,7 +28,9 @@ var checksCSV string
 type Library struct {
 	Name    string
 	Version int
-	Hazards []Hazard // in the order of their ids
+	Firm    int      // version of what the firm set beside it; 0 = nothing
+	Hazards []Hazard // in the order of their ids, the firm's own last
+	Aside   []Line   // hazards that the firm put aside, and why
 	Matrix  Matrix
 	Method  Method
 }
@@ -153,28 +156,12 @@ func readLibrary(hazards, matrix, method []byte) (Library, error) {
 func (lib Library) check() error {
 	seen := map[string]bool{}
 	for _, h := range lib.Hazards {
-		switch {
-		case h.ID == "" || seen[h.ID]:
+		if h.ID == "" || seen[h.ID] {
 			return fmt.Errorf("hazard %q: every hazard has an id of its own", h.ID)
-		case h.When.String() == "":
-			return fmt.Errorf("hazard %s: it has no trigger", h.ID)
-		case len(h.Controls) == 0 || len(h.Who) == 0 || len(h.Evidence) == 0 || len(h.Stages) == 0 || h.Source == "":
-			return fmt.Errorf("hazard %s: controls, who may be harmed, stages, evidence and source are all needed", h.ID)
-		case !onMatrix(h.Before) || !onMatrix(h.After):
-			return fmt.Errorf("hazard %s: likelihood and severity run from 1 to 5", h.ID)
-		case h.After.Severity < h.Before.Severity && h.LowersSeverity == "":
-			return fmt.Errorf("hazard %s: its severity falls, but no control says how", h.ID)
-		case h.After.Severity == worstSeverity && len(h.ConfirmedBy) == 0:
-			return fmt.Errorf("hazard %s: severity 5 is left, and no morning check confirms its controls", h.ID)
 		}
 		seen[h.ID] = true
-		at := 0
-		for _, c := range h.Controls {
-			step := slices.Index(hierarchy, c.Step)
-			if step < at || c.Do == "" {
-				return fmt.Errorf("hazard %s: controls go avoid, prevent, mitigate", h.ID)
-			}
-			at = step
+		if err := h.check(); err != nil {
+			return fmt.Errorf("hazard %s: %w", h.ID, err)
 		}
 	}
 	for l := 1; l <= 5; l++ {
@@ -183,6 +170,44 @@ func (lib Library) check() error {
 				return fmt.Errorf("matrix: no band covers %d x %d", l, s)
 			}
 		}
+	}
+	return nil
+}
+
+// chainStages are the stages of the chain in which a hazard may bite.
+var chainStages = []string{"scaffold_erection", "roof_work", "first_fix", "second_fix", "commissioning", "scaffold_strike"}
+
+// check refuses a hazard that lacks a part or contradicts itself.
+func (h Hazard) check() error {
+	unknownStage := func(s string) bool { return !slices.Contains(chainStages, s) }
+	unknownCheck := func(key string) bool {
+		return !slices.ContainsFunc(morningChecks, func(c Check) bool { return c.Key == key })
+	}
+	switch {
+	case h.When.String() == "":
+		return errors.New("it has no trigger")
+	case h.Name == "" || len(h.Controls) == 0 || len(h.Who) == 0 || len(h.Evidence) == 0 || len(h.Stages) == 0 || h.Source == "":
+		return errors.New("name, controls, who may be harmed, stages, evidence and source are all needed")
+	case slices.ContainsFunc(h.Stages, unknownStage):
+		return fmt.Errorf("stages are some of %s", strings.Join(chainStages, ", "))
+	case slices.ContainsFunc(h.ConfirmedBy, unknownCheck):
+		return errors.New("it is confirmed by something that is no morning check")
+	case !onMatrix(h.Before) || !onMatrix(h.After):
+		return errors.New("likelihood and severity run from 1 to 5")
+	case h.After.Product() > h.Before.Product():
+		return errors.New("controls leave more risk than there was")
+	case h.After.Severity < h.Before.Severity && h.LowersSeverity == "":
+		return errors.New("its severity falls, but no control says how")
+	case h.After.Severity == worstSeverity && len(h.ConfirmedBy) == 0:
+		return errors.New("severity 5 is left, and no morning check confirms its controls")
+	}
+	at := 0
+	for _, c := range h.Controls {
+		step := slices.Index(hierarchy, c.Step)
+		if step < at || c.Do == "" {
+			return errors.New("controls go avoid, prevent, mitigate")
+		}
+		at = step
 	}
 	return nil
 }
