@@ -81,6 +81,31 @@ func TestTheDatabaseKeepsItsRules(t *testing.T) {
 		{"a sky report of somebody unknown", "sky_report_firm_id_by_person_id_fkey", nil,
 			`insert into sky_report values (FIRM, #sky2, #job, 'thunder', NULL, now(), #nobody, now())`},
 
+		{"a photo that fits its sum", "", nil,
+			`insert into photo values (FIRM, #photo2, #job, sha256('y'), 'image/jpeg', 'y', 'test', now())`},
+		{"a photo with another sum", "photo_fits_its_sum", nil,
+			`insert into photo values (FIRM, #photo2, #job, sha256('y'), 'image/jpeg', 'z', 'test', now())`},
+		{"a photo of nothing", "photo_is_bounded", nil,
+			`insert into photo values (FIRM, #photo2, #job, sha256(''), 'image/jpeg', '', 'test', now())`},
+		{"a photo of more than 6 MiB", "photo_is_bounded", nil,
+			`insert into photo select FIRM, #photo2, #job, sha256(b), 'image/jpeg', b, 'test', now() from (select convert_to(repeat('x', 6291457), 'UTF8') as b) as big`},
+		{"a photo that is a page", "photo_kind_known", nil,
+			`insert into photo values (FIRM, #photo2, #job, sha256('y'), 'text/html', 'y', 'test', now())`},
+		{"a site hazard has its number alone", "site_hazard_once", nil,
+			`insert into site_hazard values (FIRM, #seen2, #job, 1, '{}', NULL, NULL, 'test', now())`},
+		{"a site hazard without a photo", "", nil,
+			`insert into site_hazard values (FIRM, #seen2, #job, 2, '{}', NULL, NULL, 'test', now())`},
+		{"a site hazard with a photo's sum alone", "site_hazard_has_its_photo", nil,
+			`insert into site_hazard values (FIRM, #seen2, #job, 2, '{}', NULL, sha256('x'), 'test', now())`},
+		{"a site hazard is taken away once", "site_hazard_removal_pkey", nil,
+			`insert into site_hazard_removal values (FIRM, #seen, 'again', 'test', now())`},
+		{"a scaffold of no lift", "scaffold_handover_lifts", []string{`insert into scaffold_report select firm_id, #report2, job_id, kind, for_whom, location, description, at, risks, action_taken, further, by_name, by_position, result, load_class, recorded_by, recorded_at from scaffold_report`},
+			`insert into scaffold_handover values (FIRM, #report2, 'sheet', 0, 'none', 'test')`},
+		{"a remedy that is still to come", "scaffold_remedy_has_been", nil,
+			`insert into scaffold_remedy values (FIRM, #remedy2, #report, 'boards', 'A', now() + interval '1 minute', 'test', now())`},
+		{"a delivery that is still to come", "scaffold_delivery_has_been", []string{`insert into scaffold_report select firm_id, #report2, job_id, kind, for_whom, location, description, at, risks, action_taken, further, by_name, by_position, result, load_class, recorded_by, recorded_at from scaffold_report`},
+			`insert into scaffold_report_delivery values (FIRM, #report2, 'Firm', now() + interval '1 minute', 'test', now())`},
+
 		{"a plan is saved with what it was replayed to", "", []string{otherPlan},
 			`insert into plan values (FIRM, #run2, 3, 'draft', #plan, '2026-01-05', 14, 1, 10, sha256(''), '{}', '[]', 'test', now(), NULL, NULL, '{"replay": {"futures": 50}}')`},
 		{"what a plan was replayed to is whole", "plan_replay_is_whole", nil,
@@ -210,6 +235,7 @@ func TestRecordsAreKeptFromTheOwnerToo(t *testing.T) {
 	for _, table := range []string{
 		"limits", "rates", "travel_matrix", "pin", "pin_removal", "forecast", "visit", "booking_version", "risk_assessment", "assessment_approval", "scaffold_report",
 		"scaffold_event", "briefing", "sky_report", "sign_off", "stop_work", "stop_work_lift", "decision",
+		"firm_hazards", "photo", "site_hazard", "site_hazard_removal", "survey_answer", "scaffold_handover", "scaffold_remedy", "scaffold_report_delivery",
 	} {
 		for _, statement := range []string{"update " + table + " set firm_id = firm_id", "delete from " + table} {
 			if _, err := owner.Exec(t.Context(), statement); constraintOf(err) != "record_is_kept" {
