@@ -23,8 +23,9 @@ import (
 // Store keeps the safety records of all firms. It only adds rows, but for
 // competences: a correction is a new row. It never decides.
 type Store struct {
-	pool *pgxpool.Pool
-	ids  func() uuid.UUID
+	pool   *pgxpool.Pool
+	ids    func() uuid.UUID
+	secret []byte // that keys of the log are derived from; nil = keys are kept in the database
 }
 
 // NewStore makes a store on a pool whose role is held by the policies. ids
@@ -105,7 +106,7 @@ func (s *Store) SaveCompetence(ctx context.Context, firm, person uuid.UUID, c Co
 		if err != nil {
 			return fmt.Errorf("save a competence: %w", err)
 		}
-		return nil
+		return Keep(ctx, tx, firm, "competence", person, c.Kind, c.From)
 	})
 }
 
@@ -169,7 +170,7 @@ func (s *Store) IssueAssessment(ctx context.Context, firm, job uuid.UUID, a Asse
 		if err != nil {
 			return fmt.Errorf("issue an assessment: %w", err)
 		}
-		return nil
+		return Keep(ctx, tx, firm, "risk_assessment", got.ID)
 	})
 	if err != nil {
 		return AssessmentInForce{}, err
@@ -181,7 +182,7 @@ func (s *Store) IssueAssessment(ctx context.Context, firm, job uuid.UUID, a Asse
 // is one approval.
 func (s *Store) Approve(ctx context.Context, firm, assessment, person uuid.UUID, now time.Time) error {
 	return s.write(ctx, firm, func(tx pgx.Tx) error {
-		_, err := tx.Exec(ctx, `
+		tag, err := tx.Exec(ctx, `
 			INSERT INTO assessment_approval (firm_id, assessment_id, person_id, approved_at)
 			VALUES ($1, $2, $3, $4)
 			ON CONFLICT (firm_id, assessment_id, person_id) DO NOTHING`,
@@ -189,7 +190,10 @@ func (s *Store) Approve(ctx context.Context, firm, assessment, person uuid.UUID,
 		if err != nil {
 			return fmt.Errorf("approve an assessment: %w", err)
 		}
-		return nil
+		if tag.RowsAffected() == 0 {
+			return nil
+		}
+		return Keep(ctx, tx, firm, "assessment_approval", assessment, person)
 	})
 }
 
@@ -297,7 +301,7 @@ func (s *Store) AddReport(ctx context.Context, firm uuid.UUID, r ScaffoldReport)
 		if err != nil {
 			return fmt.Errorf("add a scaffold report: %w", err)
 		}
-		return nil
+		return Keep(ctx, tx, firm, "scaffold_report", r.ID)
 	})
 	return r, err
 }
@@ -354,7 +358,7 @@ func (s *Store) AddEvent(ctx context.Context, firm uuid.UUID, e ScaffoldEvent) (
 		if err != nil {
 			return fmt.Errorf("add a scaffold event: %w", err)
 		}
-		return nil
+		return Keep(ctx, tx, firm, "scaffold_event", e.ID)
 	})
 	return e, err
 }
@@ -416,7 +420,7 @@ func (s *Store) SaveDecision(ctx context.Context, firm uuid.UUID, snap Snapshot,
 		if err != nil {
 			return fmt.Errorf("save a decision: %w", err)
 		}
-		return nil
+		return Keep(ctx, tx, firm, "decision", id)
 	})
 	return id, err
 }

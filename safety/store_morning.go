@@ -53,7 +53,7 @@ func (s *Store) SaveBriefing(ctx context.Context, firm uuid.UUID, b Briefing) (B
 		if err != nil {
 			return fmt.Errorf("save a briefing: %w", err)
 		}
-		return nil
+		return Keep(ctx, tx, firm, "briefing", b.ID)
 	})
 	return b, err
 }
@@ -88,7 +88,7 @@ func (s *Store) AddSignOff(ctx context.Context, firm uuid.UUID, so SignOff) (Sig
 			return fmt.Errorf("add a signature: %w", err)
 		}
 		if tag.RowsAffected() == 1 {
-			return nil
+			return Keep(ctx, tx, firm, "sign_off", so.ID)
 		}
 		stored, err := readSignOffs(ctx, tx, `sign_off_id = $1`, so.ID)
 		if err != nil {
@@ -170,7 +170,7 @@ func (s *Store) StopWork(ctx context.Context, firm uuid.UUID, stop StopWork) (St
 		if tag.RowsAffected() == 0 {
 			return waitForStandby(ctx, tx)
 		}
-		return nil
+		return Keep(ctx, tx, firm, "stop_work", stop.ID)
 	})
 	if err != nil {
 		return StopWork{}, err
@@ -191,7 +191,7 @@ func (s *Store) LiftStop(ctx context.Context, firm, stop, by uuid.UUID, why stri
 		if err != nil {
 			return fmt.Errorf("lift a stop: %w", err)
 		}
-		return nil
+		return Keep(ctx, tx, firm, "stop_work_lift", stop)
 	})
 }
 

@@ -51,6 +51,9 @@ var meanings = map[string]fault.Error{
 	"scaffold_delivery_has_been":     {Kind: fault.Invalid, Field: "delivered at", Want: "a time that has passed"},
 	"scaffold_report_delivery_pkey":  {Kind: fault.Conflict, Field: "delivery", Want: "this report's delivery is already recorded"},
 	"record_is_kept":                 {Kind: fault.Forbidden, Field: "record", Want: "records are never changed or removed: add a new one"},
+	"record_entry_pkey":              {Kind: fault.Conflict, Field: "record", Want: "another record was kept at the same moment: try again"},
+	"record_entry_follows":           {Kind: fault.Conflict, Field: "record", Want: "entries of the log follow each other without a gap"},
+	"record_is_logged":               {Kind: fault.Internal, Field: "record", Want: "a record goes into the log in the transaction that writes it"},
 	"login_firm_id_email_key":        {Kind: fault.Conflict, Field: "e-mail", Want: "another person of this firm signs in with this e-mail"},
 }
 

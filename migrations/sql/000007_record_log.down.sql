@@ -1,0 +1,14 @@
+DROP TRIGGER record_is_logged ON risk_assessment;
+DROP TRIGGER record_is_logged ON assessment_approval;
+DROP TRIGGER record_is_logged ON scaffold_report;
+DROP TRIGGER record_is_logged ON scaffold_event;
+DROP TRIGGER record_is_logged ON briefing;
+DROP TRIGGER record_is_logged ON sign_off;
+DROP TRIGGER record_is_logged ON stop_work;
+DROP TRIGGER record_is_logged ON stop_work_lift;
+DROP TRIGGER record_is_logged ON decision;
+DROP TRIGGER record_is_logged ON competence;
+DROP FUNCTION keep_in_record(regclass, text[]);
+DROP FUNCTION record_is_logged();
+DROP TABLE record_head, record_signer, record_entry;
+DROP FUNCTION record_entry_follows();

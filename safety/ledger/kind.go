@@ -1,0 +1,48 @@
+package ledger
+
+import "strings"
+
+// Kind is one kind of record that is kept in the log: a table of the database.
+type Kind struct {
+	Table string
+	Words string   // what a person calls one such record
+	Key   []string // the columns that, with the firm, identify a row
+	Job   string   // SQL that gives the job of a row t; "" = it is about no one job
+	Day   string   // the column with the working day; "" = none
+}
+
+// Kinds lists every kind. A new one needs its row here and, in its migration,
+// the trigger that refuses a row of it without an entry.
+var Kinds = []Kind{
+	{Table: "risk_assessment", Words: "risk assessment", Key: []string{"assessment_id"}, Job: "t.job_id"},
+	{Table: "assessment_approval", Words: "approval of a risk assessment", Key: []string{"assessment_id", "person_id"},
+		Job: "(SELECT a.job_id FROM risk_assessment a WHERE (a.firm_id, a.assessment_id) = (t.firm_id, t.assessment_id))"},
+	{Table: "scaffold_report", Words: "scaffold report", Key: []string{"report_id"}, Job: "t.job_id"},
+	{Table: "scaffold_event", Words: "scaffold event", Key: []string{"event_id"}, Job: "t.job_id"},
+	{Table: "briefing", Words: "briefing", Key: []string{"briefing_id"}, Job: "t.job_id", Day: "on_day"},
+	{Table: "sign_off", Words: "signature", Key: []string{"sign_off_id"}, Job: "t.job_id", Day: "on_day"},
+	{Table: "stop_work", Words: "stop of the work", Key: []string{"stop_id"}, Job: "t.job_id"},
+	{Table: "stop_work_lift", Words: "lift of a stop", Key: []string{"stop_id"},
+		Job: "(SELECT s.job_id FROM stop_work s WHERE (s.firm_id, s.stop_id) = (t.firm_id, t.stop_id))"},
+	{Table: "decision", Words: "decision", Key: []string{"decision_id"}, Job: "t.job_id", Day: "on_day"},
+	{Table: "competence", Words: "competence", Key: []string{"person_id", "kind", "valid_from"}},
+}
+
+// KindOf finds a kind by its table.
+func KindOf(table string) (Kind, bool) {
+	for _, k := range Kinds {
+		if k.Table == table {
+			return k, true
+		}
+	}
+	return Kind{}, false
+}
+
+// Words says what a person calls a record of a kind; of one that this program
+// does not know, its table's name.
+func Words(table string) string {
+	if k, ok := KindOf(table); ok {
+		return k.Words
+	}
+	return strings.ReplaceAll(table, "_", " ")
+}
