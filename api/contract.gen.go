@@ -517,6 +517,27 @@ func (e ScaffoldReportResult) Valid() bool {
 	}
 }
 
+// Defines values for SkyReportWhat.
+const (
+	SkyReportWhatGust      SkyReportWhat = "gust"
+	SkyReportWhatLightning SkyReportWhat = "lightning"
+	SkyReportWhatThunder   SkyReportWhat = "thunder"
+)
+
+// Valid indicates whether the value is a known member of the SkyReportWhat enum.
+func (e SkyReportWhat) Valid() bool {
+	switch e {
+	case SkyReportWhatGust:
+		return true
+	case SkyReportWhatLightning:
+		return true
+	case SkyReportWhatThunder:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for StageKind.
 const (
 	StageKindCommissioning    StageKind = "commissioning"
@@ -866,11 +887,16 @@ type Decision struct {
 	Day Date `json:"day"`
 
 	// EndAt Examples: 2026-12-07T08:00:00Z
-	EndAt  Instant     `json:"end_at"`
-	JobID  ID          `json:"job_id"`
-	JobRef string      `json:"job_ref"`
-	People []Signer    `json:"people"`
-	Stages []StageKind `json:"stages"`
+	EndAt  Instant  `json:"end_at"`
+	JobID  ID       `json:"job_id"`
+	JobRef string   `json:"job_ref"`
+	People []Signer `json:"people"`
+
+	// RoofAgainFrom At the earliest, while the thunder clock runs
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	RoofAgainFrom *Instant    `json:"roof_again_from,omitempty"`
+	Stages        []StageKind `json:"stages"`
 
 	// StartAt Examples: 2026-12-07T08:00:00Z
 	StartAt Instant `json:"start_at"`
@@ -1842,6 +1868,36 @@ type Site struct {
 	WorkingHeightM float64 `json:"working_height_m"`
 }
 
+// SkyRecorded defines model for SkyRecorded.
+type SkyRecorded struct {
+	// At When it was
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	At Instant `json:"at"`
+	ID ID      `json:"id"`
+
+	// RoofAgainFrom At the earliest; with thunder and lightning
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	RoofAgainFrom *Instant `json:"roof_again_from,omitempty"`
+}
+
+// SkyReport defines model for SkyReport.
+type SkyReport struct {
+	// At When it was, within the last 24 hours; now when left out
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	At *Instant `json:"at,omitempty"`
+
+	// GustMs [m/s] the highest read; with gust, and only there
+	GustMs *float64      `json:"gust_ms,omitempty"`
+	JobRef string        `json:"job_ref"`
+	What   SkyReportWhat `json:"what"`
+}
+
+// SkyReportWhat defines model for SkyReport.What.
+type SkyReportWhat string
+
 // Stage defines model for Stage.
 type Stage struct {
 	// DoneOn Examples: 2026-12-07
@@ -2155,6 +2211,12 @@ type SignOffParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// ReportSkyParams defines parameters for ReportSky.
+type ReportSkyParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // StopWorkParams defines parameters for StopWork.
 type StopWorkParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -2214,6 +2276,9 @@ type SignInJSONRequestBody = SignIn
 
 // SignOffJSONRequestBody defines body for SignOff for application/json ContentType.
 type SignOffJSONRequestBody = SignOff
+
+// ReportSkyJSONRequestBody defines body for ReportSky for application/json ContentType.
+type ReportSkyJSONRequestBody = SkyReport
 
 // StopWorkJSONRequestBody defines body for StopWork for application/json ContentType.
 type StopWorkJSONRequestBody = StopWork
@@ -2364,6 +2429,9 @@ type ServerInterface interface {
 	// Forecast The newest forecast for one roof, as it came, brought to one convention
 	// (GET /sites/{site_id}/forecast)
 	Forecast(c *gin.Context, siteID ID)
+	// ReportSky Log thunder, lightning, or a gust read on site
+	// (POST /sky-reports)
+	ReportSky(c *gin.Context, params ReportSkyParams)
 	// StopWork Stop the work on a job at once
 	// (POST /stop-works)
 	StopWork(c *gin.Context, params StopWorkParams)
@@ -4039,6 +4107,49 @@ func (siw *ServerInterfaceWrapper) Forecast(c *gin.Context) {
 	siw.Handler.Forecast(c, siteID)
 }
 
+// ReportSky operation middleware
+func (siw *ServerInterfaceWrapper) ReportSky(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ReportSkyParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ReportSky(c, params)
+}
+
 // StopWork operation middleware
 func (siw *ServerInterfaceWrapper) StopWork(c *gin.Context) {
 
@@ -4169,6 +4280,7 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.POST(options.BaseURL+"/scaffold-reports", wrapper.ReportScaffold)
 	router.POST(options.BaseURL+"/scaffold-events", wrapper.RecordEvent)
 	router.POST(options.BaseURL+"/stop-works", wrapper.StopWork)
+	router.POST(options.BaseURL+"/sky-reports", wrapper.ReportSky)
 	router.POST(options.BaseURL+"/jobs/:ref/stop-works/:stop_id/lift", wrapper.LiftStop)
 	router.GET(options.BaseURL+"/sites/:site_id/forecast", wrapper.Forecast)
 }
@@ -6084,6 +6196,46 @@ func (response ForecastdefaultApplicationProblemPlusJSONResponse) VisitForecastR
 	return err
 }
 
+type ReportSkyRequestObject struct {
+	Params ReportSkyParams
+	Body   *ReportSkyJSONRequestBody
+}
+
+type ReportSkyResponseObject interface {
+	VisitReportSkyResponse(w http.ResponseWriter) error
+}
+
+type ReportSky201JSONResponse SkyRecorded
+
+func (response ReportSky201JSONResponse) VisitReportSkyResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ReportSkydefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ReportSkydefaultApplicationProblemPlusJSONResponse) VisitReportSkyResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type StopWorkRequestObject struct {
 	Params StopWorkParams
 	Body   *StopWorkJSONRequestBody
@@ -6306,6 +6458,9 @@ type StrictServerInterface interface {
 	// Forecast The newest forecast for one roof, as it came, brought to one convention
 	// (GET /sites/{site_id}/forecast)
 	Forecast(ctx context.Context, request ForecastRequestObject) (ForecastResponseObject, error)
+	// ReportSky Log thunder, lightning, or a gust read on site
+	// (POST /sky-reports)
+	ReportSky(ctx context.Context, request ReportSkyRequestObject) (ReportSkyResponseObject, error)
 	// StopWork Stop the work on a job at once
 	// (POST /stop-works)
 	StopWork(ctx context.Context, request StopWorkRequestObject) (StopWorkResponseObject, error)
@@ -7901,6 +8056,50 @@ func (sh *strictHandler) Forecast(ctx *gin.Context, siteID ID) {
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(ForecastResponseObject); ok {
 		if err := validResponse.VisitForecastResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// ReportSky operation middleware
+func (sh *strictHandler) ReportSky(ctx *gin.Context, params ReportSkyParams) {
+	var request ReportSkyRequestObject
+
+	request.Params = params
+
+	var body ReportSkyJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ReportSky(ctx, request.(ReportSkyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ReportSky")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ReportSkyResponseObject); ok {
+		if err := validResponse.VisitReportSkyResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

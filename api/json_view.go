@@ -192,6 +192,8 @@ func decisionView(m Judged) Decision {
 		}),
 	}
 	v.Stops = mapped(s.Stops, stopView)
+	again, _ := safety.RoofAgain(s, m.Decision.At)
+	v.RoofAgainFrom = optionalTime(again)
 	if a := s.Assessment; a != nil {
 		v.Assessment = &AssessmentRef{ID: a.ID, Version: a.Version, BodyHash: a.BodyHash.String(), Approved: a.Approved}
 	}

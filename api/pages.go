@@ -65,6 +65,7 @@ func (s *server) pages() []pageRoute {
 		{method: get, path: "/morning/:crew/:date", needs: SeeMorning, handle: s.morningPage},
 		{method: post, path: "/morning/:crew/:date/checks", needs: HoldBriefing, handle: s.checksForm},
 		{method: post, path: "/morning/:crew/:date/sign", needs: SignOneself, handle: s.signForm},
+		{method: post, path: "/morning/:crew/:date/sky", needs: StopAnyWork, handle: s.skyForm},
 		{method: post, path: "/morning/:crew/:date/stop", needs: StopAnyWork, handle: s.stopForm},
 		{method: post, path: "/morning/:crew/:date/lift", needs: LiftAStop, handle: s.liftForm},
 	}

@@ -298,6 +298,8 @@ func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web
 		}
 	}
 	s.morningActions(&page, caller, v)
+	page.Thunder = thunderNow(snap, s.now())
+	page.Sky = skyTyped(c)
 	if !snap.Outdoors {
 		return page, nil
 	}
@@ -355,6 +357,9 @@ func (s *server) morningActions(page *web.Morning, caller Caller, v morningVisit
 		page.SignAction = here + "/sign" + query
 	}
 	page.LiftAction = here + "/lift" + query
+	if today && v.Snapshot.Outdoors {
+		page.SkyAction = here + "/sky" + query
+	}
 	if len(v.all) < 2 {
 		return
 	}

@@ -198,6 +198,7 @@ var operationNeeds = map[string]Action{
 	"reportScaffold":    ReportFinding,
 	"recordEvent":       ReportFinding,
 	"stopWork":          StopAnyWork,
+	"reportSky":         StopAnyWork,
 	"liftStop":          LiftAStop,
 	"forecast":          SeeJob,
 }

@@ -49,6 +49,8 @@ var notices = map[string]string{
 	"briefed":   "The checks are recorded.",
 	"signed":    "The signature is recorded.",
 	"stopped":   "Work is stopped. Nobody starts until another person lifts the stop.",
+	"thunder":   "It is logged. Everybody off the roof; the half-hour is counted from now on.",
+	"gust":      "The reading is recorded, and the decision goes by it.",
 	"lifted":    "The stop is lifted. Everybody signs again.",
 	"confirmed": "Thank you. The booking is confirmed.",
 	"erected":   "Thank you. The scaffold stands in the office's books. Nobody works from it before it is handed over and inspected.",

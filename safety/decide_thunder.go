@@ -21,7 +21,7 @@ func (m *morning) thunder() finding {
 	if last.JobRef != m.JobRef {
 		where = fmt.Sprintf(" at %s, %.0f km away", last.JobRef, last.Km)
 	}
-	said := fmt.Sprintf("%s%s at %s (%s)", last.words(), where, m.clock(clock.Last), last.By)
+	said := fmt.Sprintf("%s%s at %s (%s)", last.Words(), where, m.clock(clock.Last), last.By)
 	if clock.Stop {
 		return notMet("%s: roof again from %s at the earliest, 30 minutes after the last one", said, m.clock(clock.Until))
 	}
@@ -43,7 +43,8 @@ func (m *morning) lastThunder() *Thunder {
 	return last
 }
 
-func (t Thunder) words() string {
+// Words says what was logged: "thunder heard".
+func (t Thunder) Words() string {
 	if t.What == LightningSeen {
 		return "lightning seen"
 	}

@@ -8,7 +8,9 @@ import "time"
 // m/s, may be empty); assessment (ID); key. Signing: person (ID), name (typed),
 // assessment (ID), hash, device_at (RFC 3339, filled by script, may be empty),
 // key. Stop: reason, key. Lift: stop (ID), why, key. Where a form stands once a
-// person or stop, its Fault.Field is name-<person> or why-<stop>.
+// person or stop, its Fault.Field is name-<person> or why-<stop>. Sky: sky
+// (thunder, lightning or gust), sky_at (hh:mm, empty = now), sky_gust (m/s, with
+// gust), key.
 type Morning struct {
 	Sheet
 	Crew       string
@@ -44,7 +46,22 @@ type Morning struct {
 	StopReason string // as typed before, when sent back
 	LiftAction string // POST; "" = may not
 
+	Thunder   ThunderClock
+	SkyAction string // POST; "" = may not
+	Sky       SkyForm
+
 	Others []Link // other crews or jobs of this morning
+}
+
+// ThunderClock is the half-hour after thunder.
+type ThunderClock struct {
+	Again time.Time // from when the roof is open again at the earliest; zero = the clock does not run
+	Say   string    // what started it, or that it is over; "" = nothing was logged
+}
+
+// SkyForm is what was typed about the sky.
+type SkyForm struct {
+	At, Gust string
 }
 
 // Question is what the page answers.
