@@ -229,7 +229,7 @@ func (b *bounding) staying(a *activity, c cand) Cost {
 			cost += slices.Min(on[1:])
 		}
 	}
-	for _, x := range m.cal.open[c.pos : c.pos+m.n] {
+	for _, x := range m.cal.open[c.pos : c.pos+c.n] {
 		cost -= b.saves[x]
 		if a.slotCost != nil {
 			cost += a.slotCost[x]

@@ -15,7 +15,9 @@
 //	+ sum over activities left out of their Absent cost
 //	+ sum over handovers whose two activities are placed and done by two different people of their cost
 //	+ sum over resources of the Idle cost of each slot that nothing uses
-//	+ sum over travelling resources and tours of the trips home, place, place, home
+//	+ sum over travelling resources and tours of the trips home, place, place, home,
+//	  of each activity to its first Slots slots: what it takes beyond them is kept
+//	  for those in which nothing comes of the work
 //	+ sum over spans of the cost of their length
 //	+ Makespan x number of slots up to the last one used
 //
@@ -33,6 +35,12 @@ type Cost int64
 // Never, anywhere in a table of costs, forbids that slot. Sums of real costs
 // must stay well below it.
 const Never Cost = 1 << 60
+
+// Part counts how much of a slot's work is done: Whole is all of it.
+type Part int32
+
+// Whole is the work of one slot.
+const Whole Part = 10_000
 
 // Amount counts units of a resource.
 type Amount int32
@@ -81,6 +89,8 @@ type Activity struct {
 	StartCost []Cost // by slot, for its first slot in any mode; nil = 0
 	SlotCost  []Cost // by slot, for each slot it is worked in; nil = 0
 	EndCost   []Cost // by slot, for its last slot; nil = 0
+	Share     []Part // by slot: what a slot is expected to bring of its work, 0 to Whole; nil = Whole in each
+	Short     Part   // where Share is given, so much of the work may be missing at the end, 0 to less than Whole
 	Absent    Cost   // when it is left out
 	Place     Place
 	Late      bool // among equally cheap starts take the latest
@@ -108,7 +118,7 @@ type Link struct {
 // Mode is one way to do an activity.
 type Mode struct {
 	Calendar  int
-	Slots     Slot // open slots it takes, at least 1
+	Slots     Slot // open slots of work, at least 1. It takes as many, or with a Share as many as bring so much, less Short
 	Uses      []Use
 	Cost      Cost
 	Release   Slot   // not before this slot in this way,

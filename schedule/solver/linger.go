@@ -15,15 +15,19 @@ func (s *state) soonestEnd(span *Span) (best cand, found bool) {
 	}
 	a := &s.p.acts[i]
 	m := &a.modes[0]
-	for pos := int32(0); int(pos)+int(m.n) <= len(m.cal.open); pos++ {
-		c := cand{0, pos, m.cal.open[pos], m.cal.open[pos+m.n-1]}
+	for pos := int32(0); int(pos) < len(m.cal.open); pos++ {
+		n := m.length(pos)
+		if n == 0 {
+			break
+		}
+		c := m.cand(0, pos, n)
 		if c.start > w.startBy || c.end > w.to {
 			return best, false
 		}
 		if c.start < span.Begin || !w.holds(c) || !m.mayStart(c.start) {
 			continue
 		}
-		if _, ok := s.fits(a, m, c.pos); ok {
+		if _, ok := s.fits(a, m, c.pos, c.n); ok {
 			return c, true
 		}
 	}

@@ -79,7 +79,7 @@ func (p *problem) plain() *network {
 func (p *problem) plainActivity(i int, capacity []Amount) bool {
 	a, d := &p.acts[i], &p.d.Activities[i]
 	m := &a.modes[0]
-	if len(a.modes) > 1 || m.cost != 0 || m.startCost != nil || a.slotCost != nil || a.endCost != nil ||
+	if len(a.modes) > 1 || m.cost != 0 || m.startCost != nil || m.share != nil || a.slotCost != nil || a.endCost != nil ||
 		d.Pin != nil || d.Keep != nil || len(m.cal.open) != int(p.d.Slots) || len(a.unit.acts) > 1 {
 		return false
 	}

@@ -173,8 +173,9 @@ func (s *state) bestIn(i, mi int32, w window, t *taste, bounded bool, c *choice)
 	seen := 0
 	if a.late {
 		for pos := last; pos >= first && seen < t.width; pos-- {
-			if _, ok := s.fits(a, m, pos); ok {
-				s.score(i, m, cand{mi, pos, m.cal.open[pos], m.cal.open[pos+m.n-1]}, t, c)
+			n := m.length(pos)
+			if _, ok := s.fits(a, m, pos, n); ok {
+				s.score(i, m, m.cand(mi, pos, n), t, c)
 				seen++
 			}
 		}
@@ -193,12 +194,13 @@ func (s *state) bestIn(i, mi int32, w window, t *taste, bounded bool, c *choice)
 		if bounded && c.found && s.least(a, m, m.cal.open[pos])+s.alone(a, m, m.cal.open[pos]) > c.score {
 			return
 		}
-		next, ok := s.fits(a, m, pos)
+		n := m.length(pos)
+		next, ok := s.fits(a, m, pos, n)
 		if !ok {
 			pos = next
 			continue
 		}
-		s.score(i, m, cand{mi, pos, m.cal.open[pos], m.cal.open[pos+m.n-1]}, t, c)
+		s.score(i, m, m.cand(mi, pos, n), t, c)
 		seen++
 		pos++
 	}
@@ -208,7 +210,7 @@ func (s *state) bestIn(i, mi int32, w window, t *taste, bounded bool, c *choice)
 func (s *state) least(a *activity, m *mode, from Slot) Cost {
 	low := s.low[from] + m.least - a.absent - a.stay
 	if m.idleMost != nil {
-		low -= Cost(m.n) * m.idleMost[from]
+		low -= Cost(m.longest) * m.idleMost[from]
 	}
 	return low
 }
@@ -241,8 +243,13 @@ func (s *state) positions(a *activity, mi int32, w window) (first, last int32) {
 	if lo > hi || lo >= s.p.d.Slots || w.startBy < lo {
 		return 0, -1
 	}
-	first = max(m.cal.at[lo], m.cal.at[max(w.endFrom, 0)]-m.n+1)
-	last = min(m.cal.at[hi+1]-m.n, m.cal.at[w.startBy+1]-1) // that still ends by hi, and starts by startBy
+	last = min(m.lastBefore(m.cal.at[hi+1]), m.cal.at[w.startBy+1]-1) // that still ends by hi, and starts by startBy
+	if m.share == nil {
+		return max(m.cal.at[lo], m.cal.at[max(w.endFrom, 0)]-m.n+1), last
+	}
+	for first = m.cal.at[lo]; first <= last && m.cal.open[first+m.length(first)-1] < w.endFrom; {
+		first++
+	}
 	return first, last
 }
 
@@ -253,7 +260,7 @@ func (s *state) weigh(i int32, n cand, t *taste, c *choice) {
 	if !m.mayStart(n.start) || a.to >= 0 && n.end > s.bound(&s.p.d.Spans[a.to]) {
 		return
 	}
-	if _, ok := s.fits(a, m, n.pos); !ok {
+	if _, ok := s.fits(a, m, n.pos, n.n); !ok {
 		return
 	}
 	if _, ok := s.spanAdds(i, n); ok {
@@ -553,10 +560,11 @@ func (s *state) soonestIn(i, mode int32, w window) (best cand, found bool) {
 		m := &a.modes[mi]
 		first, last := s.positions(a, mi, w)
 		for pos := first; pos <= last; {
-			next, ok := s.fits(a, m, pos)
+			n := m.length(pos)
+			next, ok := s.fits(a, m, pos, n)
 			if ok {
-				if end := m.cal.open[pos+m.n-1]; !found || end < best.end {
-					best, found = cand{mi, pos, m.cal.open[pos], end}, true
+				if end := m.cal.open[pos+n-1]; !found || end < best.end {
+					best, found = m.cand(mi, pos, n), true
 				}
 				break
 			}

@@ -20,7 +20,7 @@ type problem struct {
 	unary    []bool   // by resource: one unit at most, in buckets of one slot
 	single   []int32  // those resources
 	topo     []int32  // the activities, each after those it waits for
-	sets     map[*Mode]*ways
+	sets     map[waysKey]*ways
 	anyTour  bool
 	negative bool // some span costs less than nothing
 }
@@ -57,15 +57,24 @@ type activity struct {
 }
 
 // ways is the modes of an activity made ready. Activities that were given the
-// same slice share it.
+// same slices of modes and shares have it in common.
 type ways struct {
 	modes []mode
 	ends  []Slot // by slot: the earliest last slot when it starts there or later; Slots = it does not fit
 }
 
+type waysKey struct {
+	modes *Mode
+	share *Part
+	short Part
+}
+
 type mode struct {
 	cal       *calendar
-	n         int32
+	n         int32  // slots of work; no fewer does it take
+	longest   int32  // slots that it takes at most
+	share     []Part // by slot: what it brings; nil = Whole in each
+	work      Part   // where share is given: what its slots must bring
 	uses      []use
 	cost      Cost
 	release   Slot
@@ -120,7 +129,7 @@ func prepare(d *Data) (*problem, error) {
 	if d.Slots < 1 {
 		return nil, fmt.Errorf("solver: %d slots, at least 1 is needed", d.Slots)
 	}
-	p := &problem{d: d, sets: map[*Mode]*ways{}}
+	p := &problem{d: d, sets: map[waysKey]*ways{}}
 	if err := errors.Join(p.readCalendars(), p.readResources()); err != nil {
 		return nil, err
 	}
@@ -228,7 +237,10 @@ func (p *problem) readActivity(i int) error {
 			return fmt.Errorf("a table of %d costs for %d slots", len(table), slots)
 		}
 	}
-	set, err := p.readWays(a.Modes)
+	if a.Share != nil && (len(a.Share) != slots || slices.Min(a.Share) < 0 || slices.Max(a.Share) > Whole) || a.Short < 0 || a.Short >= Whole {
+		return fmt.Errorf("shares for %d slots of %d, and %d may be missing: each slot has a share from 0 to %d, and less than that may be missing", len(a.Share), slots, a.Short, Whole)
+	}
+	set, err := p.readWays(a.Modes, a.Share, a.Short)
 	if err != nil {
 		return err
 	}
@@ -242,10 +254,10 @@ func (p *problem) readActivity(i int) error {
 			return fmt.Errorf("cannot come at most %d slots after activity %d with %d free between them", l.Most, l.Activity, l.Lag)
 		}
 	}
-	act.shortest, act.longest = act.modes[0].n, act.modes[0].n
+	act.shortest, act.longest = act.modes[0].n, act.modes[0].longest
 	for k := range act.modes {
 		act.travels = act.travels || act.modes[k].tour >= 0
-		act.shortest, act.longest = min(act.shortest, act.modes[k].n), max(act.longest, act.modes[k].n)
+		act.shortest, act.longest = min(act.shortest, act.modes[k].n), max(act.longest, act.modes[k].longest)
 	}
 	for _, at := range []*At{a.Pin, a.Keep} {
 		if at == nil {
@@ -270,9 +282,13 @@ func (p *problem) readActivity(i int) error {
 	return nil
 }
 
-// readWays makes modes ready, once for each slice of them.
-func (p *problem) readWays(modes []Mode) (*ways, error) {
-	if set := p.sets[&modes[0]]; set != nil && len(set.modes) == len(modes) {
+// readWays makes modes ready, once for each slice of them and of shares.
+func (p *problem) readWays(modes []Mode, share []Part, short Part) (*ways, error) {
+	key := waysKey{modes: &modes[0]}
+	if share != nil {
+		key.share, key.short = &share[0], short
+	}
+	if set := p.sets[key]; set != nil && len(set.modes) == len(modes) {
 		return set, nil
 	}
 	set := &ways{modes: make([]mode, len(modes))}
@@ -281,10 +297,13 @@ func (p *problem) readWays(modes []Mode) (*ways, error) {
 		if err != nil {
 			return nil, fmt.Errorf("mode %d: %w", j, err)
 		}
+		if share != nil {
+			m.share, m.work = share, Part(m.n)*Whole-short
+		}
 		set.modes[j] = m
 	}
 	set.readEnds(p.d.Slots)
-	p.sets[&modes[0]] = set
+	p.sets[key] = set
 	return set, nil
 }
 
@@ -297,13 +316,15 @@ func (set *ways) readEnds(slots Slot) {
 	for j := range set.modes {
 		m := &set.modes[j]
 		end := slots
-		for pos := len(m.cal.open) - int(m.n); pos >= 0; pos-- {
+		for pos := m.lastBefore(int32(len(m.cal.open))); pos >= 0; pos-- {
+			n := m.length(pos)
+			m.longest = max(m.longest, n)
 			s := m.cal.open[pos]
 			if s < m.release {
-				break
+				continue
 			}
-			if _, ok := m.unbroken(int32(pos)); ok {
-				end = m.cal.open[pos+int(m.n)-1]
+			if _, ok := m.unbroken(pos, n); ok {
+				end = m.cal.open[pos+n-1]
 			}
 			set.ends[s] = min(set.ends[s], end)
 		}
@@ -344,7 +365,7 @@ func (p *problem) readMode(m *Mode) (mode, error) {
 	case m.Who < 0:
 		return mode{}, fmt.Errorf("done by %d, 0 or more is needed", m.Who)
 	}
-	out := mode{cal: &p.cals[m.Calendar], n: int32(m.Slots), cost: m.Cost, release: m.Release, also: m.Also, startCost: m.StartCost,
+	out := mode{cal: &p.cals[m.Calendar], n: int32(m.Slots), longest: int32(m.Slots), cost: m.Cost, release: m.Release, also: m.Also, startCost: m.StartCost,
 		slotCost: m.SlotCost, whole: m.Whole, who: m.Who, tour: -1, unary: -1, least: m.Cost}
 	if m.StartCost != nil {
 		out.least += slices.Min(m.StartCost)
@@ -391,23 +412,61 @@ func (a *activity) at(at At) (cand, bool) {
 		return cand{mode: -1}, false
 	}
 	pos := m.cal.at[at.Start]
-	if int(pos+m.n) > len(m.cal.open) {
+	n := m.length(pos)
+	if n == 0 {
 		return cand{mode: -1}, false
 	}
-	if _, ok := m.unbroken(pos); !ok {
+	if _, ok := m.unbroken(pos, n); !ok {
 		return cand{mode: -1}, false
 	}
-	return cand{mode: int32(at.Mode), pos: pos, start: at.Start, end: m.cal.open[pos+m.n-1]}, true
+	return m.cand(int32(at.Mode), pos, n), true
 }
 
-// unbroken tells whether the mode's slots from a position on are neighbours,
+// length gives how many open slots the mode takes from a position on, 0 when
+// the calendar has not so many. The later a start, the later the end.
+func (m *mode) length(pos int32) int32 {
+	if m.share == nil {
+		if int(pos+m.n) > len(m.cal.open) {
+			return 0
+		}
+		return m.n
+	}
+	left := m.work
+	for k, s := range m.cal.open[pos:] {
+		if left -= m.share[s]; left <= 0 {
+			return int32(k) + 1
+		}
+	}
+	return 0
+}
+
+// lastBefore gives the last position from which the mode ends before a position;
+// below 0 when there is none.
+func (m *mode) lastBefore(limit int32) int32 {
+	if m.share == nil {
+		return limit - m.n
+	}
+	left := m.work
+	for pos := limit - 1; pos >= 0; pos-- {
+		if left -= m.share[m.cal.open[pos]]; left <= 0 {
+			return pos
+		}
+	}
+	return -1
+}
+
+func (m *mode) cand(mode, pos, n int32) cand {
+	return cand{mode: mode, pos: pos, n: n, start: m.cal.open[pos], end: m.cal.open[pos+n-1], worked: m.cal.open[pos+m.n-1]}
+}
+
+// unbroken tells whether the mode's n slots from a position on are neighbours,
 // where they must be. When they are not, next is the first position after the
 // last closed slot among them.
-func (m *mode) unbroken(pos int32) (next int32, ok bool) {
-	if !m.whole || m.cal.open[pos+m.n-1]-m.cal.open[pos] == Slot(m.n-1) {
+func (m *mode) unbroken(pos, n int32) (next int32, ok bool) {
+	if !m.whole || m.cal.open[pos+n-1]-m.cal.open[pos] == Slot(n-1) {
 		return pos, true
 	}
-	for next = pos + m.n - 1; m.cal.open[next] == m.cal.open[next-1]+1; {
+	for next = pos + n - 1; m.cal.open[next] == m.cal.open[next-1]+1; {
 		next--
 	}
 	return next, false
@@ -529,7 +588,7 @@ func (p *problem) onlyTime() bool {
 			return false
 		}
 		for k := range a.modes {
-			if a.modes[k].slotCost != nil || a.modes[k].whole {
+			if a.modes[k].slotCost != nil || a.modes[k].whole || a.modes[k].share != nil {
 				return false
 			}
 		}
@@ -576,10 +635,14 @@ func (m *mode) endFrom(s, slots Slot) Slot {
 	if s >= slots {
 		return slots
 	}
-	for pos := m.cal.at[s]; int(pos+m.n) <= len(m.cal.open); {
-		next, ok := m.unbroken(pos)
+	for pos := m.cal.at[s]; int(pos) < len(m.cal.open); {
+		n := m.length(pos)
+		if n == 0 {
+			return slots
+		}
+		next, ok := m.unbroken(pos, n)
 		if ok {
-			return m.cal.open[pos+m.n-1]
+			return m.cal.open[pos+n-1]
 		}
 		pos = next
 	}
@@ -772,13 +835,14 @@ func (p *problem) floor(a *activity, m *mode) Cost {
 		cost += slices.Min(a.startCost)
 	}
 	if a.slotCost != nil {
-		cost += slices.Min(a.slotCost) * Cost(m.n)
+		each := slices.Min(a.slotCost)
+		cost += min(each*Cost(m.n), each*Cost(m.longest))
 	}
 	if a.endCost != nil {
 		cost += slices.Min(a.endCost)
 	}
 	if m.idleMost != nil {
-		cost -= m.idleMost[0] * Cost(m.n)
+		cost -= m.idleMost[0] * Cost(m.longest)
 	}
 	return cost
 }

@@ -224,7 +224,7 @@ func (s *search) dear(g int32) (cost Cost) {
 			cost += a.endCost[c.end]
 		}
 		if a.slotCost != nil {
-			cost += a.slotCost[c.start] * Cost(a.modes[c.mode].n)
+			cost += a.slotCost[c.start] * Cost(c.n)
 		}
 	}
 	return cost

@@ -74,6 +74,12 @@ func drawData(t *rapid.T) solver.Data {
 		place := solver.Place(rapid.IntRange(0, 6).Draw(t, "place"))
 		n := len(d.Activities)
 		roof := solver.Activity{Modes: crewModes(rapid.IntRange(1, 3).Draw(t, "roof")), After: []solver.Link{{Activity: n + 2}}, SlotCost: costs(200), Absent: 500, Place: place}
+		if tables.IntN(2) == 0 { // some slots bring only a part of the work
+			roof.Share, roof.Short = make([]solver.Part, slots), solver.Part(tables.IntN(int(solver.Whole)))
+			for s := range roof.Share {
+				roof.Share[s] = min(solver.Whole, solver.Part(tables.IntN(2*int(solver.Whole))))
+			}
+		}
 		strike := solver.Activity{Modes: firmModes(rapid.IntRange(0, 4).Draw(t, "strike notice")), After: []solver.Link{{Activity: n}}, Absent: 500, Place: place}
 		erect := solver.Activity{Modes: firmModes(rapid.IntRange(0, 4).Draw(t, "erect notice")), SlotCost: costs(200), Absent: 500, Place: place, Late: true}
 		link := solver.Link{Activity: n, Lag: solver.Slot(rapid.IntRange(0, 1).Draw(t, "lag"))}
@@ -146,18 +152,29 @@ func alone(groups []solver.Group, i int) bool {
 
 // room tells whether the calendar has room for the activity there.
 func room(d *solver.Data, i int, at solver.At) bool {
-	m := d.Activities[i].Modes[at.Mode]
+	a, m := d.Activities[i], d.Activities[i].Modes[at.Mode]
 	open := d.Calendars[m.Calendar]
-	n := solver.Slot(0)
-	for _, ok := range open[at.Start:] {
-		if !ok && m.Whole && n < m.Slots {
+	need := int(m.Slots) * int(solver.Whole)
+	if a.Share != nil {
+		need -= int(a.Short)
+	}
+	for k, ok := range open[at.Start:] {
+		if !ok && m.Whole && need > 0 {
 			return false
 		}
 		if ok {
-			n++
+			need -= partOf(a, at.Start+solver.Slot(k))
 		}
 	}
-	return open[at.Start] && n >= m.Slots
+	return open[at.Start] && need <= 0
+}
+
+// partOf is what a slot brings of an activity's work.
+func partOf(a solver.Activity, s solver.Slot) int {
+	if a.Share == nil {
+		return int(solver.Whole)
+	}
+	return int(a.Share[s])
 }
 
 func solve(t interface{ Fatal(...any) }, d solver.Data, schedules int, seed uint64) solver.Result {
@@ -210,10 +227,13 @@ func exhaust(d solver.Data) solver.Cost {
 				if !room(&d, i, solver.At{Mode: m, Start: s}) {
 					continue
 				}
-				end, left := s, mode.Slots
+				end, left := s, int(mode.Slots)*int(solver.Whole)
+				if a.Share != nil {
+					left -= int(a.Short)
+				}
 				for ; left > 0; end++ {
 					if d.Calendars[mode.Calendar][end] {
-						left--
+						left -= partOf(a, end)
 					}
 				}
 				choices[i] = append(choices[i], solver.Placement{Mode: m, Start: s, End: end - 1})

@@ -9,7 +9,9 @@ import (
 type cand struct {
 	mode       int32
 	pos        int32 // of the first slot in the calendar's open slots
+	n          int32 // open slots
 	start, end Slot
+	worked     Slot // the last of as many slots as the work has: up to there it is travelled to
 }
 
 // state is a plan in the making. Putting an activity in and taking it out
@@ -135,12 +137,12 @@ func (s *state) overfull(span *Span) Slot {
 // fits tells whether an activity may stand at a candidate as far as its own
 // tables and the resources go; order and spans are the caller's. When it may
 // not, next is the first position from which it is worth looking again.
-func (s *state) fits(a *activity, m *mode, pos int32) (next int32, ok bool) {
-	open := m.cal.open[pos : pos+m.n]
+func (s *state) fits(a *activity, m *mode, pos, n int32) (next int32, ok bool) {
+	open := m.cal.open[pos : pos+n]
 	if m.startCost != nil && m.startCost[open[0]] >= Never || a.startCost != nil && a.startCost[open[0]] >= Never {
 		return pos + 1, false
 	}
-	if next, ok := m.unbroken(pos); !ok {
+	if next, ok := m.unbroken(pos, n); !ok {
 		return next, false
 	}
 	for _, costs := range [2][]Cost{a.slotCost, m.slotCost} {
@@ -175,7 +177,7 @@ func (s *state) fits(a *activity, m *mode, pos int32) (next int32, ok bool) {
 // is not placed when it is asked.
 func (s *state) adds(i int32, m *mode, c cand) Cost {
 	a := &s.p.acts[i]
-	open := m.cal.open[c.pos : c.pos+m.n]
+	open := m.cal.open[c.pos : c.pos+c.n]
 	cost := m.cost - a.absent
 	if a.startCost != nil {
 		cost += a.startCost[c.start]
@@ -240,6 +242,9 @@ func (s *state) tourAdds(i int32, m *mode, c cand) (cost Cost) {
 		for y := from; y < min(from+tour.Slots, Slot(len(holder))); y++ {
 			h := holder[y]
 			if h >= 0 && h != i {
+				if y > s.at[h].worked {
+					continue
+				}
 				at := s.p.acts[h].place
 				if with != without {
 					cost += s.trip(with, at) - s.trip(without, at)
@@ -247,7 +252,7 @@ func (s *state) tourAdds(i int32, m *mode, c cand) (cost Cost) {
 				with, without = at, at
 				continue
 			}
-			if y >= c.start && y <= c.end && m.cal.is[y] {
+			if y >= c.start && y <= c.worked && m.cal.is[y] {
 				cost += s.trip(with, s.p.acts[i].place)
 				with = s.p.acts[i].place
 			}
@@ -348,7 +353,7 @@ func (s *state) takeOut(i int32) {
 
 // mark writes an activity into its resources, or wipes it out.
 func (s *state) mark(i int32, m *mode, c cand, sign Amount) {
-	open := m.cal.open[c.pos : c.pos+m.n]
+	open := m.cal.open[c.pos : c.pos+c.n]
 	for _, u := range m.uses {
 		used, done := s.used[u.res], Slot(-1)
 		for _, x := range open {
@@ -470,7 +475,7 @@ func (s *state) may(i int32, c cand) bool {
 	if !ok || !w.holds(c) || !a.modes[c.mode].mayStart(c.start) {
 		return false
 	}
-	if _, ok := s.fits(a, &a.modes[c.mode], c.pos); !ok {
+	if _, ok := s.fits(a, &a.modes[c.mode], c.pos, c.n); !ok {
 		return false
 	}
 	_, ok = s.spanAdds(i, c)

@@ -80,11 +80,11 @@ func (v *verifier) activity(i int) {
 			}
 		}
 	}
-	if n := Slot(len(v.slots[i])); n != m.Slots || v.slots[i][0] != at.Start || v.slots[i][n-1] != at.End {
-		v.say("activity %d takes %d open slots, it has %d from %d to %d", i, m.Slots, n, at.Start, at.End)
+	if n := len(v.slots[i]); n == 0 || v.slots[i][0] != at.Start || v.slots[i][n-1] != at.End || !v.enough(a, m, v.slots[i]) || v.enough(a, m, v.slots[i][:n-1]) {
+		v.say("activity %d is work of %d slots, it has %d from %d to %d", i, m.Slots, n, at.Start, at.End)
 		return
 	}
-	if m.Whole && at.End-at.Start != m.Slots-1 {
+	if m.Whole && int(at.End-at.Start) != len(v.slots[i])-1 {
 		v.say("activity %d is broken by closed slots between %d and %d, in mode %d it must be whole", i, at.Start, at.End, at.Mode)
 	}
 	early := at.Start < m.Release
@@ -99,6 +99,18 @@ func (v *verifier) activity(i int) {
 	if cell(a.StartCost, at.Start) >= Never || cell(m.StartCost, at.Start) >= Never || cell(a.EndCost, at.End) >= Never {
 		v.say("activity %d may not start in slot %d or end in slot %d", i, at.Start, at.End)
 	}
+}
+
+// enough tells whether some slots bring the work of a mode.
+func (v *verifier) enough(a *Activity, m *Mode, slots []Slot) bool {
+	if a.Share == nil {
+		return len(slots) >= int(m.Slots)
+	}
+	sum := int64(a.Short)
+	for _, s := range slots {
+		sum += int64(a.Share[s])
+	}
+	return sum >= int64(m.Slots)*int64(Whole)
 }
 
 func (v *verifier) links() {
@@ -207,9 +219,10 @@ func (v *verifier) resources() {
 
 func (v *verifier) cost() (cost Cost) {
 	last := Slot(-1)
-	busy := make([]map[Slot]Place, len(v.d.Resources)) // by resource and slot: where
+	busy := make([]map[Slot]bool, len(v.d.Resources))  // by resource: slots in use
+	away := make([]map[Slot]Place, len(v.d.Resources)) // by resource and slot: where it travels to
 	for r := range busy {
-		busy[r] = map[Slot]Place{}
+		busy[r], away[r] = map[Slot]bool{}, map[Slot]Place{}
 	}
 	for i := range v.d.Activities {
 		a, at := &v.d.Activities[i], v.placed[i]
@@ -223,22 +236,24 @@ func (v *verifier) cost() (cost Cost) {
 			cost -= a.Stay
 		}
 		last = max(last, at.End)
-		for _, s := range v.slots[i] {
+		for n, s := range v.slots[i] {
 			cost += cell(a.SlotCost, s) + cell(m.SlotCost, s)
 			for _, u := range m.Uses {
-				busy[u.Resource][s] = a.Place
+				if busy[u.Resource][s] = true; n < int(m.Slots) {
+					away[u.Resource][s] = a.Place
+				}
 			}
 		}
 	}
 	for r := range v.d.Resources {
 		res := &v.d.Resources[r]
 		for s, c := range res.Idle {
-			if _, ok := busy[r][Slot(s)]; !ok {
+			if !busy[r][Slot(s)] {
 				cost += c
 			}
 		}
 		if res.Tour != nil {
-			cost += v.travel(res.Tour, busy[r])
+			cost += v.travel(res.Tour, away[r])
 		}
 	}
 	for _, s := range v.d.Spans {
@@ -344,12 +359,12 @@ func (v *verifier) couldEnd(span, before int) (end Slot, ok bool) {
 		if !open[start] {
 			continue
 		}
-		n := Slot(0)
+		var slots []Slot
 		for end = start; end < v.d.Slots; end++ {
 			if open[end] {
-				n++
+				slots = append(slots, end)
 			}
-			if n == m.Slots {
+			if v.enough(&v.d.Activities[s.To], m, slots) {
 				break
 			}
 		}
