@@ -61,12 +61,13 @@ type Writer struct {
 	out  *bufio.Writer
 	hash hash.Hash
 	key  *Key
+	have map[Hash]bool // long values that are written
 	err  error
 }
 
 // NewWriter begins an export of what about says, to be signed by key.
 func NewWriter(out io.Writer, key *Key, about About) *Writer {
-	w := &Writer{out: bufio.NewWriterSize(out, 1<<16), hash: sha256.New(), key: key}
+	w := &Writer{out: bufio.NewWriterSize(out, 1<<16), hash: sha256.New(), key: key, have: map[Hash]bool{}}
 	about.Form = Form
 	w.line(aboutLine{about})
 	return w
@@ -90,8 +91,13 @@ func (w *Writer) Entry(entry []byte, leaf Hash, proof []Hash) {
 	w.line(entryLine{entry, leaf, proof})
 }
 
-// Value writes a long value beside the entries.
-func (w *Writer) Value(v Value) { w.line(valueLine{v.Beside().SHA256, v.JSON, v.Raw}) }
+// Value writes a long value beside the entries, each once.
+func (w *Writer) Value(v Value) {
+	if h := v.Beside().SHA256; !w.have[h] {
+		w.have[h] = true
+		w.line(valueLine{h, v.JSON, v.Raw})
+	}
+}
 
 // End signs what was written.
 func (w *Writer) End() error {

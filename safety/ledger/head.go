@@ -139,5 +139,12 @@ func (k Keys) open(signed string) (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("no trusted key signed this: %w", err)
 	}
+	for _, s := range append(n.Sigs, n.UnverifiedSigs...) {
+		// The last letter of base64 has bits to spare. They must be nothing, or one
+		// signature could be written in several ways.
+		if _, err := base64.StdEncoding.Strict().DecodeString(s.Base64); err != nil {
+			return "", fmt.Errorf("a signature is not written in its one form: %w", err)
+		}
+	}
 	return n.Text, nil
 }

@@ -77,7 +77,7 @@ const (
 // reads the file once and holds a few lines at a time. Everything that is wrong
 // is a fault of the report; the error is only of reading.
 func Verify(in io.Reader, trust Trust) (Report, error) {
-	v := &verifier{trust: trust, hash: sha256.New(), wants: map[Hash]wanted{}}
+	v := &verifier{trust: trust, hash: sha256.New(), wants: map[Hash][]wanted{}}
 	v.report.KeyGiven = len(trust.Keys) > 0
 	if err := v.readAll(in); err != nil {
 		return v.report, err
@@ -98,7 +98,7 @@ type verifier struct {
 	last    int64     // sequence of the last entry; -1 = none
 	started bool
 	ended   bool
-	wants   map[Hash]wanted // long values that entries name and that were not read yet
+	wants   map[Hash][]wanted // long values that entries name and that were not read yet
 	lines   int64
 }
 
@@ -175,7 +175,7 @@ func (v *verifier) readAll(in io.Reader) error {
 
 // cut cuts a file into batches of whole lines.
 func cut(in io.Reader, give func(*batch) bool) error {
-	r := bufio.NewReaderSize(in, 1<<20)
+	r := bufio.NewReaderSize(in, 1<<16)
 	line := int64(1)
 	for {
 		b := &batch{first: line, read: make(chan []readEntry, 1)}
@@ -396,7 +396,7 @@ func (v *verifier) entry(n int64, e readEntry) {
 		v.fault(n, name, "it is of another firm")
 	}
 	for column, b := range e.entry.Beside {
-		v.wants[b.SHA256] = wanted{line: n, record: name, column: column, bytes: b.Bytes}
+		v.wants[b.SHA256] = append(v.wants[b.SHA256], wanted{line: n, record: name, column: column, bytes: b.Bytes})
 	}
 }
 
@@ -461,19 +461,26 @@ func (v *verifier) included(n int64, name string, e readEntry) {
 func (v *verifier) value(n int64, text []byte) {
 	v.report.Values++
 	var l valueLine
-	if err := readLine(text, &l); err != nil {
-		v.fault(n, v.wants[l.Beside].record, "a long value was changed: %v", err)
-		return
+	err := readLine(text, &l)
+	wants := v.wants[l.Beside]
+	var w wanted
+	if len(wants) > 0 {
+		w = wants[0]
 	}
 	got := Value{JSON: l.JSON, Raw: l.Raw}.Beside()
-	w, ok := v.wants[l.Beside]
 	switch {
-	case !ok && got.SHA256 == l.Beside:
-		v.fault(n, "", "this value belongs to no entry of this export")
+	case err != nil:
+		v.fault(n, w.record, "a long value was changed: %v", err)
+		return
 	case got.SHA256 != l.Beside:
 		v.fault(n, w.record, "its %s was changed: it does not give the hash that the entry names", cmp.Or(w.column, "value"))
-	case got.Bytes != w.bytes:
-		v.fault(n, w.record, "its %s has another length than the entry says", w.column)
+	case len(wants) == 0:
+		v.fault(n, "", "this value belongs to no entry of this export")
+	}
+	for _, w := range wants {
+		if got.SHA256 == l.Beside && got.Bytes != w.bytes {
+			v.fault(n, w.record, "its %s has another length than the entry says", w.column)
+		}
 	}
 	delete(v.wants, l.Beside)
 }
@@ -536,7 +543,7 @@ func (v *verifier) allHeadsReached() {
 func (v *verifier) nothingMissing() {
 	left := make([]wanted, 0, len(v.wants))
 	for _, w := range v.wants {
-		left = append(left, w)
+		left = append(left, w...)
 	}
 	slices.SortFunc(left, func(a, b wanted) int {
 		return cmp.Or(cmp.Compare(a.line, b.line), strings.Compare(a.column, b.column))
