@@ -62,6 +62,7 @@ type Service struct {
 	times          RunTimes
 	solve          func(context.Context, schedule.Snapshot, schedule.Futures, schedule.Aim, schedule.Stop, uint64) (schedule.Plan, error) // tests make it slow
 	at             func(point string)
+	rounds         []roundWork
 	gate           *gate
 	web            *web.Renderer
 	now            func() time.Time

@@ -39,6 +39,9 @@ func (s *Service) Work() (stop func(), err error) {
 		}
 		return err
 	})
+	queue.On(w, roundTime, func(ctx context.Context, j queue.Round) error {
+		return s.workRound(ctx, j.Firm, j.Round)
+	})
 	stopQueue, err := s.queue.Work(w)
 	if err != nil {
 		return nil, err

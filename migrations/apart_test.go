@@ -48,6 +48,7 @@ var rows = []struct{ table, values string }{
 	{"forecast", `FIRM, #forecast, #site, 'test', NULL, now(), '[2026-01-01,2026-01-02)', ''`},
 	{"warning_answer", `FIRM, #answer, 'https://warnings.example', now(), NULL`},
 	{"calibration", `FIRM, 1, '{}', 0, 'test', now()`},
+	{"daily_round", `FIRM, 'evening', '2026-01-05', #round, now(), NULL, ''`},
 	{"climate", `FIRM, 1, 'a record', 'task', 'test', now()`},
 	{"plan", `FIRM, #plan, 1, 'published', NULL, '2026-01-05', 14, 1, 10, sha256(''), '{}', '[]', 'test', now(), 'test', now()`},
 	{"plan_run", `FIRM, #run, 'waiting', 'test', now(), '', 'least cost', 1, 10, 1, 0, 0, 0, NULL, NULL, NULL, NULL, now(), NULL, false, NULL, NULL, ''`},

@@ -19,6 +19,16 @@ BEGIN
   RETURN NEW;
 END $function$;
 
+CREATE OR REPLACE FUNCTION public.keep_in_record(kept regclass, VARIADIC key text[])
+ RETURNS void
+ LANGUAGE plpgsql
+AS $function$
+BEGIN
+  EXECUTE format('CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON %s DEFERRABLE INITIALLY DEFERRED
+                  FOR EACH ROW WHEN (current_user = ''toeboard_app'') EXECUTE FUNCTION record_is_logged(%s)',
+                 kept, (SELECT string_agg(quote_literal(k), ', ' ORDER BY n) FROM unnest(key) WITH ORDINALITY AS u (k, n)));
+END $function$;
+
 CREATE OR REPLACE FUNCTION public.plan_run_has_ended()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -28,6 +38,18 @@ BEGIN
     USING ERRCODE = 'check_violation', CONSTRAINT = 'plan_run_has_ended';
 END $function$;
 
+CREATE OR REPLACE FUNCTION public.record_entry_follows()
+ RETURNS trigger
+ LANGUAGE plpgsql
+AS $function$
+BEGIN
+  IF NEW.seq > 0 AND NOT EXISTS (SELECT FROM record_entry e WHERE e.firm_id = NEW.firm_id AND e.seq = NEW.seq - 1) THEN
+    RAISE EXCEPTION 'entry % does not follow the last one', NEW.seq
+      USING ERRCODE = 'check_violation', CONSTRAINT = 'record_entry_follows';
+  END IF;
+  RETURN NEW;
+END $function$;
+
 CREATE OR REPLACE FUNCTION public.record_is_kept()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -35,6 +57,35 @@ AS $function$
 BEGIN
   RAISE EXCEPTION '% is a record: add a new row instead', TG_TABLE_NAME
     USING ERRCODE = 'check_violation', CONSTRAINT = 'record_is_kept';
+END $function$;
+
+CREATE OR REPLACE FUNCTION public.record_is_logged()
+ RETURNS trigger
+ LANGUAGE plpgsql
+AS $function$
+DECLARE
+  key text := '';
+  c text;
+BEGIN
+  FOREACH c IN ARRAY TG_ARGV LOOP
+    key := key || CASE WHEN key = '' THEN '' ELSE '/' END || (to_jsonb(NEW) ->> c);
+  END LOOP;
+  IF NOT EXISTS (SELECT FROM record_entry e WHERE e.firm_id = NEW.firm_id AND e.kind = TG_TABLE_NAME AND e.record_key = key) THEN
+    RAISE EXCEPTION '% % has no entry in the log of records', TG_TABLE_NAME, key
+      USING ERRCODE = 'check_violation', CONSTRAINT = 'record_is_logged';
+  END IF;
+  RETURN NULL;
+END $function$;
+
+CREATE OR REPLACE FUNCTION public.round_is_done_once()
+ RETURNS trigger
+ LANGUAGE plpgsql
+AS $function$
+BEGIN
+  IF OLD.done_at IS NOT NULL THEN
+    RAISE EXCEPTION 'the round was done already' USING ERRCODE = 'check_violation', CONSTRAINT = 'round_is_done_once';
+  END IF;
+  RETURN NEW;
 END $function$;
 
 CREATE OR REPLACE FUNCTION public.stop_work_lifted_by_another()
@@ -88,6 +139,7 @@ CREATE TABLE assessment_approval (
   CONSTRAINT assessment_approval_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id)
 );
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON assessment_approval FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON assessment_approval DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('assessment_id', 'person_id');
 ALTER TABLE assessment_approval ENABLE ROW LEVEL SECURITY;
 ALTER TABLE assessment_approval FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON assessment_approval FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
@@ -168,6 +220,7 @@ CREATE TABLE briefing (
 );
 CREATE INDEX briefing_day ON briefing USING btree (firm_id, crew_id, on_day, at DESC);
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON briefing FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON briefing DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('briefing_id');
 ALTER TABLE briefing ENABLE ROW LEVEL SECURITY;
 ALTER TABLE briefing FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON briefing FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
@@ -225,6 +278,7 @@ CREATE TABLE competence (
   CONSTRAINT competence_check CHECK (((valid_to IS NULL) OR (valid_to >= valid_from))),
   CONSTRAINT competence_kind_check CHECK ((kind = ANY (ARRAY['lead_roof'::text, 'roof'::text, 'electrical'::text, 'scaffold_inspection'::text, 'first_aid'::text, 'roof_rescue'::text])))
 );
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON competence DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('person_id', 'kind', 'valid_from');
 ALTER TABLE competence ENABLE ROW LEVEL SECURITY;
 ALTER TABLE competence FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON competence FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
@@ -321,6 +375,26 @@ ALTER TABLE customer_confirmation FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON customer_confirmation FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT DELETE, INSERT, SELECT, UPDATE ON customer_confirmation TO toeboard_app;
 
+CREATE TABLE daily_round (
+  firm_id uuid NOT NULL,
+  kind text NOT NULL,
+  on_date date NOT NULL,
+  round_id uuid NOT NULL,
+  begun_at timestamp with time zone NOT NULL,
+  done_at timestamp with time zone,
+  said text NOT NULL DEFAULT ''::text,
+  CONSTRAINT daily_round_pkey PRIMARY KEY (firm_id, kind, on_date),
+  CONSTRAINT daily_round_firm_id_round_id_key UNIQUE (firm_id, round_id),
+  CONSTRAINT daily_round_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT daily_round_kind_check CHECK ((kind ~ '^[a-z_]{1,40}$'::text)),
+  CONSTRAINT round_ends_after_it_begins CHECK ((done_at >= begun_at))
+);
+CREATE TRIGGER round_is_done_once BEFORE UPDATE ON daily_round FOR EACH ROW EXECUTE FUNCTION round_is_done_once();
+ALTER TABLE daily_round ENABLE ROW LEVEL SECURITY;
+ALTER TABLE daily_round FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON daily_round FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE (done_at), UPDATE (said) ON daily_round TO toeboard_app;
+
 CREATE TABLE decision (
   firm_id uuid NOT NULL,
   decision_id uuid NOT NULL,
@@ -340,6 +414,7 @@ CREATE TABLE decision (
 );
 CREATE INDEX decision_day ON decision USING btree (firm_id, crew_id, on_day, decided_at DESC);
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON decision FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON decision DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('decision_id');
 ALTER TABLE decision ENABLE ROW LEVEL SECURITY;
 ALTER TABLE decision FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON decision FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
@@ -367,6 +442,26 @@ ALTER TABLE firm FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON firm FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 CREATE POLICY owner_counts_firms ON firm FOR SELECT TO OWNER USING (true);
 GRANT INSERT, SELECT, UPDATE ON firm TO toeboard_app;
+
+CREATE TABLE firm_hazards (
+  firm_id uuid NOT NULL,
+  version integer NOT NULL,
+  body jsonb NOT NULL,
+  why text NOT NULL,
+  set_by text NOT NULL,
+  set_at timestamp with time zone NOT NULL,
+  CONSTRAINT firm_hazards_pkey PRIMARY KEY (firm_id, version),
+  CONSTRAINT firm_hazards_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT firm_hazards_body_check CHECK ((jsonb_typeof(body) = 'object'::text)),
+  CONSTRAINT firm_hazards_set_by_check CHECK ((set_by <> ''::text)),
+  CONSTRAINT firm_hazards_version_check CHECK ((version > 0)),
+  CONSTRAINT firm_hazards_why_check CHECK ((why <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON firm_hazards FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE firm_hazards ENABLE ROW LEVEL SECURITY;
+ALTER TABLE firm_hazards FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON firm_hazards FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON firm_hazards TO toeboard_app;
 
 CREATE TABLE forecast (
   firm_id uuid NOT NULL,
@@ -577,6 +672,28 @@ ALTER TABLE person FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON person FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT, UPDATE ON person TO toeboard_app;
 
+CREATE TABLE photo (
+  firm_id uuid NOT NULL,
+  photo_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  sha256 bytea NOT NULL,
+  media_type text NOT NULL,
+  body bytea NOT NULL,
+  taken_by text NOT NULL,
+  kept_at timestamp with time zone NOT NULL,
+  CONSTRAINT photo_pkey PRIMARY KEY (firm_id, photo_id),
+  CONSTRAINT photo_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT photo_fits_its_sum CHECK ((sha256 = sha256(body))),
+  CONSTRAINT photo_is_bounded CHECK (((length(body) >= 1) AND (length(body) <= 6291456))),
+  CONSTRAINT photo_kind_known CHECK ((media_type = ANY (ARRAY['image/jpeg'::text, 'image/png'::text, 'image/webp'::text]))),
+  CONSTRAINT photo_taken_by_check CHECK ((taken_by <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON photo FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE photo ENABLE ROW LEVEL SECURITY;
+ALTER TABLE photo FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON photo FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON photo TO toeboard_app;
+
 CREATE TABLE pin (
   firm_id uuid NOT NULL,
   pin_id uuid NOT NULL,
@@ -760,6 +877,64 @@ ALTER TABLE rates FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON rates FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON rates TO toeboard_app;
 
+CREATE TABLE record_entry (
+  firm_id uuid NOT NULL,
+  seq bigint NOT NULL,
+  kind text NOT NULL,
+  record_key text NOT NULL,
+  job_id uuid,
+  on_day date,
+  entry text NOT NULL,
+  hashes bytea NOT NULL,
+  CONSTRAINT record_entry_pkey PRIMARY KEY (firm_id, seq),
+  CONSTRAINT record_entry_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT record_entry_entry_check CHECK ((entry <> ''::text)),
+  CONSTRAINT record_entry_hashes_check CHECK (((length(hashes) >= 32) AND ((length(hashes) % 32) = 0))),
+  CONSTRAINT record_entry_kind_check CHECK ((kind <> ''::text)),
+  CONSTRAINT record_entry_record_key_check CHECK ((record_key <> ''::text)),
+  CONSTRAINT record_entry_seq_check CHECK ((seq >= 0))
+);
+CREATE INDEX record_entry_job ON record_entry USING btree (firm_id, job_id, seq);
+CREATE INDEX record_entry_of ON record_entry USING btree (firm_id, kind, record_key, seq);
+CREATE TRIGGER record_entry_follows BEFORE INSERT ON record_entry FOR EACH ROW EXECUTE FUNCTION record_entry_follows();
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON record_entry FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE record_entry ENABLE ROW LEVEL SECURITY;
+ALTER TABLE record_entry FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON record_entry FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON record_entry TO toeboard_app;
+
+CREATE TABLE record_head (
+  firm_id uuid NOT NULL,
+  size bigint NOT NULL,
+  signed_at timestamp with time zone NOT NULL,
+  head text NOT NULL,
+  CONSTRAINT record_head_pkey PRIMARY KEY (firm_id, size, signed_at),
+  CONSTRAINT record_head_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT record_head_head_check CHECK ((head <> ''::text)),
+  CONSTRAINT record_head_size_check CHECK ((size >= 0))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON record_head FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE record_head ENABLE ROW LEVEL SECURITY;
+ALTER TABLE record_head FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON record_head FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON record_head TO toeboard_app;
+
+CREATE TABLE record_signer (
+  firm_id uuid NOT NULL,
+  public_key text NOT NULL,
+  seed bytea,
+  since timestamp with time zone NOT NULL,
+  CONSTRAINT record_signer_pkey PRIMARY KEY (firm_id, public_key),
+  CONSTRAINT record_signer_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT record_signer_public_key_check CHECK ((public_key <> ''::text)),
+  CONSTRAINT record_signer_seed_check CHECK ((length(seed) = 32))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON record_signer FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE record_signer ENABLE ROW LEVEL SECURITY;
+ALTER TABLE record_signer FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON record_signer FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON record_signer TO toeboard_app;
+
 CREATE TABLE risk_assessment (
   firm_id uuid NOT NULL,
   assessment_id uuid NOT NULL,
@@ -779,6 +954,7 @@ CREATE TABLE risk_assessment (
   CONSTRAINT risk_assessment_version_check CHECK ((version > 0))
 );
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON risk_assessment FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON risk_assessment DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('assessment_id');
 ALTER TABLE risk_assessment ENABLE ROW LEVEL SECURITY;
 ALTER TABLE risk_assessment FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON risk_assessment FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
@@ -800,6 +976,7 @@ CREATE TABLE scaffold_event (
   CONSTRAINT scaffold_event_what_check CHECK ((what = ANY (ARRAY['wind'::text, 'impact'::text, 'alteration'::text, 'other'::text])))
 );
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON scaffold_event FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON scaffold_event DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('event_id');
 ALTER TABLE scaffold_event ENABLE ROW LEVEL SECURITY;
 ALTER TABLE scaffold_event FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON scaffold_event FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
@@ -836,6 +1013,48 @@ ALTER TABLE scaffold_firm FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON scaffold_firm FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT, UPDATE ON scaffold_firm TO toeboard_app;
 
+CREATE TABLE scaffold_handover (
+  firm_id uuid NOT NULL,
+  report_id uuid NOT NULL,
+  design_ref text NOT NULL,
+  lifts integer NOT NULL,
+  ties text NOT NULL,
+  received_by text NOT NULL,
+  CONSTRAINT scaffold_handover_pkey PRIMARY KEY (firm_id, report_id),
+  CONSTRAINT scaffold_handover_firm_id_report_id_fkey FOREIGN KEY (firm_id, report_id) REFERENCES scaffold_report(firm_id, report_id),
+  CONSTRAINT scaffold_handover_design_ref_check CHECK ((design_ref <> ''::text)),
+  CONSTRAINT scaffold_handover_lifts CHECK (((lifts >= 1) AND (lifts <= 50))),
+  CONSTRAINT scaffold_handover_received_by_check CHECK ((received_by <> ''::text)),
+  CONSTRAINT scaffold_handover_ties_check CHECK ((ties <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON scaffold_handover FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE scaffold_handover ENABLE ROW LEVEL SECURITY;
+ALTER TABLE scaffold_handover FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON scaffold_handover FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON scaffold_handover TO toeboard_app;
+
+CREATE TABLE scaffold_remedy (
+  firm_id uuid NOT NULL,
+  remedy_id uuid NOT NULL,
+  report_id uuid NOT NULL,
+  done text NOT NULL,
+  done_by text NOT NULL,
+  done_at timestamp with time zone NOT NULL,
+  recorded_by text NOT NULL,
+  recorded_at timestamp with time zone NOT NULL,
+  CONSTRAINT scaffold_remedy_pkey PRIMARY KEY (firm_id, remedy_id),
+  CONSTRAINT scaffold_remedy_firm_id_report_id_fkey FOREIGN KEY (firm_id, report_id) REFERENCES scaffold_report(firm_id, report_id),
+  CONSTRAINT scaffold_remedy_done_by_check CHECK ((done_by <> ''::text)),
+  CONSTRAINT scaffold_remedy_done_check CHECK ((done <> ''::text)),
+  CONSTRAINT scaffold_remedy_has_been CHECK ((done_at <= recorded_at)),
+  CONSTRAINT scaffold_remedy_recorded_by_check CHECK ((recorded_by <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON scaffold_remedy FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE scaffold_remedy ENABLE ROW LEVEL SECURITY;
+ALTER TABLE scaffold_remedy FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON scaffold_remedy FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON scaffold_remedy TO toeboard_app;
+
 CREATE TABLE scaffold_report (
   firm_id uuid NOT NULL,
   report_id uuid NOT NULL,
@@ -871,10 +1090,30 @@ CREATE TABLE scaffold_report (
 );
 CREATE INDEX scaffold_report_job ON scaffold_report USING btree (firm_id, job_id, at DESC);
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON scaffold_report FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON scaffold_report DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('report_id');
 ALTER TABLE scaffold_report ENABLE ROW LEVEL SECURITY;
 ALTER TABLE scaffold_report FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON scaffold_report FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON scaffold_report TO toeboard_app;
+
+CREATE TABLE scaffold_report_delivery (
+  firm_id uuid NOT NULL,
+  report_id uuid NOT NULL,
+  given_to text NOT NULL,
+  delivered_at timestamp with time zone NOT NULL,
+  recorded_by text NOT NULL,
+  recorded_at timestamp with time zone NOT NULL,
+  CONSTRAINT scaffold_report_delivery_pkey PRIMARY KEY (firm_id, report_id),
+  CONSTRAINT scaffold_report_delivery_firm_id_report_id_fkey FOREIGN KEY (firm_id, report_id) REFERENCES scaffold_report(firm_id, report_id),
+  CONSTRAINT scaffold_delivery_has_been CHECK ((delivered_at <= recorded_at)),
+  CONSTRAINT scaffold_report_delivery_given_to_check CHECK ((given_to <> ''::text)),
+  CONSTRAINT scaffold_report_delivery_recorded_by_check CHECK ((recorded_by <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON scaffold_report_delivery FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE scaffold_report_delivery ENABLE ROW LEVEL SECURITY;
+ALTER TABLE scaffold_report_delivery FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON scaffold_report_delivery FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON scaffold_report_delivery TO toeboard_app;
 
 CREATE TABLE session (
   firm_id uuid NOT NULL,
@@ -918,6 +1157,7 @@ CREATE TABLE sign_off (
 );
 CREATE INDEX sign_off_day ON sign_off USING btree (firm_id, crew_id, on_day);
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON sign_off FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON sign_off DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('sign_off_id');
 ALTER TABLE sign_off ENABLE ROW LEVEL SECURITY;
 ALTER TABLE sign_off FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON sign_off FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
@@ -945,6 +1185,49 @@ ALTER TABLE site ENABLE ROW LEVEL SECURITY;
 ALTER TABLE site FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON site FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT, UPDATE ON site TO toeboard_app;
+
+CREATE TABLE site_hazard (
+  firm_id uuid NOT NULL,
+  site_hazard_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  no integer NOT NULL,
+  body jsonb NOT NULL,
+  photo_id uuid,
+  photo_sum bytea,
+  recorded_by text NOT NULL,
+  recorded_at timestamp with time zone NOT NULL,
+  CONSTRAINT site_hazard_pkey PRIMARY KEY (firm_id, site_hazard_id),
+  CONSTRAINT site_hazard_once UNIQUE (firm_id, job_id, no),
+  CONSTRAINT site_hazard_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT site_hazard_firm_id_photo_id_fkey FOREIGN KEY (firm_id, photo_id) REFERENCES photo(firm_id, photo_id),
+  CONSTRAINT site_hazard_body_check CHECK ((jsonb_typeof(body) = 'object'::text)),
+  CONSTRAINT site_hazard_has_its_photo CHECK (((photo_id IS NULL) = (photo_sum IS NULL))),
+  CONSTRAINT site_hazard_no_check CHECK ((no > 0)),
+  CONSTRAINT site_hazard_photo_sum_check CHECK ((length(photo_sum) = 32)),
+  CONSTRAINT site_hazard_recorded_by_check CHECK ((recorded_by <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON site_hazard FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE site_hazard ENABLE ROW LEVEL SECURITY;
+ALTER TABLE site_hazard FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON site_hazard FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON site_hazard TO toeboard_app;
+
+CREATE TABLE site_hazard_removal (
+  firm_id uuid NOT NULL,
+  site_hazard_id uuid NOT NULL,
+  why text NOT NULL,
+  removed_by text NOT NULL,
+  removed_at timestamp with time zone NOT NULL,
+  CONSTRAINT site_hazard_removal_pkey PRIMARY KEY (firm_id, site_hazard_id),
+  CONSTRAINT site_hazard_removal_firm_id_site_hazard_id_fkey FOREIGN KEY (firm_id, site_hazard_id) REFERENCES site_hazard(firm_id, site_hazard_id),
+  CONSTRAINT site_hazard_removal_removed_by_check CHECK ((removed_by <> ''::text)),
+  CONSTRAINT site_hazard_removal_why_check CHECK ((why <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON site_hazard_removal FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE site_hazard_removal ENABLE ROW LEVEL SECURITY;
+ALTER TABLE site_hazard_removal FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON site_hazard_removal FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON site_hazard_removal TO toeboard_app;
 
 CREATE TABLE sky_report (
   firm_id uuid NOT NULL,
@@ -1004,6 +1287,7 @@ CREATE TABLE stop_work (
   CONSTRAINT stop_work_reason_check CHECK ((reason <> ''::text))
 );
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON stop_work FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON stop_work DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('stop_id');
 ALTER TABLE stop_work ENABLE ROW LEVEL SECURITY;
 ALTER TABLE stop_work FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON stop_work FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
@@ -1021,11 +1305,30 @@ CREATE TABLE stop_work_lift (
   CONSTRAINT stop_work_lift_why_check CHECK ((why <> ''::text))
 );
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON stop_work_lift FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON stop_work_lift DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('stop_id');
 CREATE TRIGGER stop_work_lift_other BEFORE INSERT ON stop_work_lift FOR EACH ROW EXECUTE FUNCTION stop_work_lifted_by_another();
 ALTER TABLE stop_work_lift ENABLE ROW LEVEL SECURITY;
 ALTER TABLE stop_work_lift FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON stop_work_lift FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON stop_work_lift TO toeboard_app;
+
+CREATE TABLE survey_answer (
+  firm_id uuid NOT NULL,
+  answer_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  answers jsonb NOT NULL,
+  given_by text NOT NULL,
+  given_at timestamp with time zone NOT NULL,
+  CONSTRAINT survey_answer_pkey PRIMARY KEY (firm_id, answer_id),
+  CONSTRAINT survey_answer_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT survey_answer_answers_check CHECK ((jsonb_typeof(answers) = 'object'::text)),
+  CONSTRAINT survey_answer_given_by_check CHECK ((given_by <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON survey_answer FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE survey_answer ENABLE ROW LEVEL SECURITY;
+ALTER TABLE survey_answer FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON survey_answer FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON survey_answer TO toeboard_app;
 
 CREATE TABLE travel_matrix (
   firm_id uuid NOT NULL,

@@ -60,11 +60,10 @@ func crashPoint(point string) {
 }
 
 // rounds are what the service does by the clock. Cron decides only when; what
-// is done is safe to do twice, since two instances may both be awake. A round
-// whose effect goes out of the house will not run here: it puts a job {kind,
-// firm, local date} into the queue, with a unique key on those three in a table
-// of ours, so that neither a second instance nor a night on which the clocks
-// change does it twice.
+// is done is safe to do twice, since two instances may both be awake. What goes
+// out of the house is done by StartRounds, which puts a job {kind, firm, local
+// date} into the queue beside a row with that key, so that neither a second
+// instance nor a night on which the clocks change does it twice.
 type rounds struct {
 	rooms
 	fetch api.Fetcher     // nil: no weather service may be asked
@@ -81,6 +80,7 @@ func (r rounds) start(ctx context.Context) (stop func(), err error) {
 		"7 * * * *":     r.forecasts, // not on the full hour, when everybody asks
 		"22,52 * * * *": r.warnings,
 		"41 3 * * *":    r.service.Sweep,
+		"* * * * *":     r.service.StartRounds,
 	} {
 		if _, err := c.AddFunc(spec, func() { r.each(ctx, do) }); err != nil {
 			return nil, err

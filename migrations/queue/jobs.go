@@ -31,5 +31,20 @@ func (p PlanRun) OfFirm() uuid.UUID { return p.Firm }
 // nothing that is done in a moment waits behind them.
 func (PlanRun) InsertOpts() river.InsertOpts { return river.InsertOpts{Queue: plans, MaxAttempts: 10} }
 
+// Round is one of the things that are done once for each local date of a firm.
+type Round struct {
+	Firm  uuid.UUID `json:"firm"`
+	Round uuid.UUID `json:"round"`
+}
+
+// Kind names the kind in the queue's table.
+func (Round) Kind() string { return "daily_round" }
+
+// OfFirm is the firm whose round it is.
+func (r Round) OfFirm() uuid.UUID { return r.Firm }
+
+// InsertOpts lets a round be tried for most of a day.
+func (Round) InsertOpts() river.InsertOpts { return river.InsertOpts{MaxAttempts: 12} }
+
 // kinds lists every kind, for the test that walks them.
-var kinds = []Job{PlanRun{}}
+var kinds = []Job{PlanRun{}, Round{}}

@@ -30,6 +30,7 @@ var meanings = map[string]fault.Error{
 	"sky_report_kind_known":          {Kind: fault.Invalid, Field: "what", Want: "thunder, lightning or gust"},
 	"sky_report_has_its_gust":        {Kind: fault.Invalid, Field: "gust", Want: "a reading in m/s from 0 to under 100 with a gust, and none with thunder or lightning"},
 	"sky_report_has_been":            {Kind: fault.Invalid, Field: "at", Want: "a time that has passed"},
+	"round_is_done_once":             {Kind: fault.Conflict, Field: "round", Want: "this round of the day was done already"},
 	"rates_pkey":                     {Kind: fault.Conflict, Field: "rates", Want: "somebody set other rates at the same moment: look at theirs and decide again"},
 	"travel_matrix_pkey":             {Kind: fault.Conflict, Field: "distances", Want: "somebody set other distances at the same moment: look at theirs and decide again"},
 	"pin_removal_pkey":               {Kind: fault.Conflict, Field: "pin", Want: "this pin is already removed"},

@@ -1,0 +1,71 @@
+package api
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+
+	"toeboard/weather/civil"
+)
+
+// roundTime is how long one round may take.
+const roundTime = 3 * time.Minute
+
+// roundWork is a round and what is done in it. prepare reads and decides; what
+// it gives is done in the transaction that ends the round, so it is done once
+// however often a worker dies.
+type roundWork struct {
+	Round
+	prepare func(ctx context.Context, firm uuid.UUID, on civil.Date) (said string, do effect, err error)
+}
+
+// StartRounds begins the rounds of a firm that are due and have not begun. It is
+// called each minute, by every instance.
+func (s *Service) StartRounds(ctx context.Context, firm uuid.UUID) error {
+	f, err := s.schedule.Firm(ctx, firm)
+	if err != nil {
+		return err
+	}
+	zone, err := f.Location()
+	if err != nil {
+		return fmt.Errorf("read the firm's zone: %w", err)
+	}
+	now := s.now()
+	begun, err := s.roundsBegun(ctx, firm, civil.DateOf(now, zone))
+	if err != nil {
+		return err
+	}
+	for _, r := range s.rounds {
+		on, due := r.dueDate(now, zone)
+		if !due || begun[r.Kind] {
+			continue
+		}
+		if _, err := s.beginRound(ctx, firm, r.Kind, on, now); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// workRound does one round. A kind that this program does not know is another
+// version's, and waits for it.
+func (s *Service) workRound(ctx context.Context, firm, id uuid.UUID) error {
+	kind, on, err := s.roundOf(ctx, firm, id)
+	if err != nil {
+		return err
+	}
+	for _, r := range s.rounds {
+		if r.Kind != kind {
+			continue
+		}
+		said, do, err := r.prepare(ctx, firm, on)
+		if err != nil {
+			return fmt.Errorf("the %s round of %s: %w", kind, on, err)
+		}
+		s.at("round: prepared")
+		return s.endRound(ctx, firm, id, s.now(), said, do)
+	}
+	return fmt.Errorf("this program knows no %s round", kind)
+}

@@ -1,0 +1,81 @@
+package api
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"toeboard/migrations/queue"
+	"toeboard/migrations/tenant"
+	"toeboard/weather/civil"
+)
+
+// effect is what a round does to the world, such as writing messages, in the
+// transaction that ends it.
+type effect = func(pgx.Tx) error
+
+// beginRound writes the row of a round and puts its job into the queue, in one
+// transaction; false when the row is there already.
+func (s *Service) beginRound(ctx context.Context, firm uuid.UUID, kind RoundKind, on civil.Date, now time.Time) (begun bool, err error) {
+	id := s.ids()
+	err = tenant.Write(ctx, s.pool, firm, func(tx pgx.Tx) error {
+		tag, err := tx.Exec(ctx, `INSERT INTO daily_round (firm_id, kind, on_date, round_id, begun_at) VALUES ($1, $2, $3, $4, $5) ON CONFLICT DO NOTHING`, firm, kind, on, id, now)
+		if err != nil {
+			return fmt.Errorf("begin the %s round of %s: %w", kind, on, err)
+		}
+		if begun = tag.RowsAffected() == 1; !begun {
+			return nil
+		}
+		return s.queue.Put(ctx, tx, queue.Round{Firm: firm, Round: id}, time.Time{})
+	})
+	return begun, err
+}
+
+// roundsBegun tells which rounds of a date have begun.
+func (s *Service) roundsBegun(ctx context.Context, firm uuid.UUID, on civil.Date) (map[RoundKind]bool, error) {
+	begun := map[RoundKind]bool{}
+	err := tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
+		rows, err := tx.Query(ctx, `SELECT kind FROM daily_round WHERE firm_id = $1 AND on_date = $2`, firm, on)
+		if err != nil {
+			return fmt.Errorf("read the rounds of %s: %w", on, err)
+		}
+		kinds, err := pgx.CollectRows(rows, pgx.RowTo[RoundKind])
+		for _, k := range kinds {
+			begun[k] = true
+		}
+		return err
+	})
+	return begun, err
+}
+
+// roundOf reads what a round is.
+func (s *Service) roundOf(ctx context.Context, firm, id uuid.UUID) (kind RoundKind, on civil.Date, err error) {
+	err = tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
+		if err := tx.QueryRow(ctx, `SELECT kind, on_date FROM daily_round WHERE firm_id = $1 AND round_id = $2`, firm, id).Scan(&kind, &on); err != nil {
+			return fmt.Errorf("read a round: %w", err)
+		}
+		return nil
+	})
+	return kind, on, err
+}
+
+// endRound ends a round with its effect, in one transaction. A round that
+// another worker ended meanwhile has had its effect, and nothing more is done.
+func (s *Service) endRound(ctx context.Context, firm, id uuid.UUID, now time.Time, said string, do effect) error {
+	return tenant.Write(ctx, s.pool, firm, func(tx pgx.Tx) error {
+		tag, err := tx.Exec(ctx, `UPDATE daily_round SET done_at = greatest($3, begun_at), said = $4 WHERE firm_id = $1 AND round_id = $2 AND done_at IS NULL`, firm, id, now, said)
+		if err != nil {
+			return fmt.Errorf("end a round: %w", err)
+		}
+		if tag.RowsAffected() == 0 {
+			return nil
+		}
+		if do == nil {
+			return nil
+		}
+		return do(tx)
+	})
+}

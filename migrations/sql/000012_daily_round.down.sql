@@ -1,0 +1,2 @@
+DROP TABLE daily_round;
+DROP FUNCTION round_is_done_once();
