@@ -241,7 +241,7 @@ func (e *explainer) why(a int) string {
 	if firstOpen(e.data.Calendars[len(e.crews)], b.at) == at.Start { // the first working half-day
 		return capital(b.why) + "."
 	}
-	first, found := e.soonest(a, b.at, e.fits)
+	first, found := e.soonest(a, b.at, e.fits(a))
 	if !found {
 		if beside, some := e.soonest(a, b.at, e.free); some {
 			return e.whyNoRoom(a, b, beside)
@@ -292,9 +292,12 @@ func (e *explainer) soonest(a int, from solver.Slot, may func(int, solver.At) bo
 // free tells whether whoever does a stage has nothing else in its half-days,
 // and all of them are fit for planning by the chance of weather.
 func (e *explainer) free(a int, at solver.At) bool {
+	who, own := e.acts[a].ways[at.Mode], e.placed[a]
+	if e.acts[a].kind.Trade() != ScaffoldTrade && e.at[who][at.Start] >= 0 && e.at[who][at.Start] != a {
+		return false // most are: nothing else needs to be looked up
+	}
 	slots := e.halfDaysAt(a, at)
 	o := e.chances(&e.work[e.acts[a].work], e.acts[a].kind)
-	who, own := e.acts[a].ways[at.Mode], e.placed[a]
 	for _, h := range slots {
 		if o != nil && !e.fit(o.At(h)) {
 			return false

@@ -210,6 +210,32 @@ func TestRoomAndSearchAgree(t *testing.T) {
 	})
 }
 
+// The quick test of an explanation, which leaves out what cannot matter and keeps
+// what it found for one start for the next, answers as the exact one does.
+func TestQuickRoomIsExact(t *testing.T) {
+	t.Parallel()
+	asked, possible := 0, 0
+	rapid.Check(t, func(t *rapid.T) {
+		seed := rapid.Uint64Range(0, 1<<40).Draw(t, "seed")
+		s := BuildExample(seed, rapid.IntRange(1, 12).Draw(t, "jobs"), rapid.IntRange(2, 7).Draw(t, "crews"), rapid.IntRange(8, 30).Draw(t, "days"))
+		p, _, err := schedule.SearchCost(s, 10, seed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		schedule.QuickAndExact(s, p, func(k schedule.StageKind, at civil.HalfDay, quick, exact bool) {
+			if asked++; exact {
+				possible++
+			}
+			if quick != exact {
+				t.Errorf("%s on %s: possible %t, quickly %t", k, at.Short(), exact, quick)
+			}
+		})
+	})
+	if asked == 0 || possible == 0 {
+		t.Errorf("%d starts asked about, %d possible", asked, possible)
+	}
+}
+
 func asks(s schedule.Snapshot, p schedule.Plan, q schedule.Request, h civil.HalfDay) (room, search, ok bool) {
 	defer func() { recover() }()
 	room, search = schedule.RoomAndSearch(s, p, q, h)

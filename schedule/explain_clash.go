@@ -3,6 +3,7 @@ package schedule
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -97,20 +98,23 @@ func (d *desk) clash(i int, a ask) []fact {
 		return nil
 	}
 	core := r.met
-	for _, f := range sortFacts(r.met) {
-		if !core[f] {
-			continue
+	var drop func(list []fact)
+	drop = func(list []fact) { // many at once, where none of them is needed
+		less := maps.Clone(core)
+		for _, f := range list {
+			delete(less, f)
 		}
-		less := map[fact]bool{}
-		for g := range core {
-			if g != f {
-				less[g] = true
-			}
+		if len(less) == len(core) {
+			return
 		}
 		if next := d.room(i, a, less); !next.fits() {
 			core = next.met
+		} else if len(list) > 1 {
+			drop(list[:len(list)/2])
+			drop(list[len(list)/2:])
 		}
 	}
+	drop(sortFacts(core))
 	list := sortFacts(core)
 	slices.Reverse(list) // what is asked first
 	return list

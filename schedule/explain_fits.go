@@ -6,13 +6,25 @@ import (
 	"toeboard/schedule/solver"
 )
 
-// fits tells whether the whole job could have a place in which a stage stands
-// so, everything of the other jobs staying where it is.
-func (e *explainer) fits(a int, at solver.At) bool {
-	if !e.free(a, at) { // the same question asked cheaply
-		return false
+// fits gives the test whether the whole job could have a place in which a stage
+// stands so, everything of the other jobs staying where it is.
+func (e *explainer) fits(a int) func(int, solver.At) bool {
+	var r *room
+	return func(_ int, at solver.At) bool {
+		if !e.free(a, at) { // the same question asked cheaply
+			return false
+		}
+		if r == nil {
+			r = (&desk{explainer: e}).room(e.acts[a].work, ask{}, nil)
+			r.met = nil
+		}
+		r.ask, r.ends = e.askAt(a, at), [stageCount]reached{}
+		if _, ok := r.stands(a, at.Mode, at.Start); !ok {
+			return false
+		}
+		r.stay()
+		return r.fits()
 	}
-	return (&desk{explainer: e}).room(e.acts[a].work, e.askAt(a, at), nil).fits()
 }
 
 func (e *explainer) askAt(a int, at solver.At) ask {

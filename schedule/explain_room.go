@@ -31,11 +31,13 @@ type room struct {
 	i     int
 	ask   ask
 	on    map[fact]bool          // the facts that count; nil = all
-	met   map[fact]bool          // those that stood in the way of some start
+	met   map[fact]bool          // those that stood in the way of some start; nil = not noted
 	hits  map[fact][]solver.Slot // where crews, gangs and sets stood in the way; nil = not noted
 	gangs [][]int                // by scaffold firm and day, without this job
 	sets  [][]int
 	ends  [stageCount]reached
+	shut  [stageCount][]opening // by stage: its gates, once they are asked for
+	roofs []reached             // by slot: roof work that starts there, once it is asked for
 }
 
 // reached is where a stage could end at the soonest.
@@ -78,8 +80,14 @@ func (r *room) stops(f fact) bool {
 	if r.on != nil && !r.on[f] || r.ask.loose && f == (fact{RuleHeld, r.ask.kind, 0}) {
 		return false
 	}
-	r.met[f] = true
+	r.note(f)
 	return true
+}
+
+func (r *room) note(f fact) {
+	if r.met != nil {
+		r.met[f] = true
+	}
 }
 
 // stopsAt is stops of what stands in the way in one slot.
@@ -104,6 +112,20 @@ func (r *room) fits() bool {
 		}
 	}
 	return ok && r.downAfter()
+}
+
+// stay lets stand what the asked stage waits for and what ends before it: there
+// it has a place already. It is not asked of what is placed together with it.
+func (r *room) stay() {
+	k := r.ask.kind
+	if w := &r.work[r.i]; w.together() && (k == RoofWork || k.Trade() == ScaffoldTrade) {
+		return
+	}
+	for _, l := range r.data.Activities[r.index[r.i][k]].After {
+		if at := r.placed[l.Activity]; at.Mode >= 0 && at.End+l.Lag < r.ask.lo {
+			r.ends[r.acts[l.Activity].kind] = reached{true, true, at}
+		}
+	}
 }
 
 // downAfter tells whether a scaffold that stands can still come down before
@@ -173,6 +195,9 @@ func (r *room) unit() {
 	erect := at[ScaffoldErection]
 	roofs := map[solver.Slot]reached{}
 	for mode := range r.data.Activities[erect].Modes {
+		if r.met == nil && r.ask.who >= 0 && r.ask.kind.Trade() == ScaffoldTrade && r.acts[erect].ways[mode] != r.ask.who {
+			continue // one firm does both
+		}
 		first, last := r.starts(erect)
 		for s := first; s <= last; s++ {
 			end, ok := r.stands(erect, mode, s)
@@ -254,10 +279,23 @@ func (r *room) chosen(f, day int) bool {
 // starts gives the slots in which an activity may start as far as the ask goes.
 func (r *room) starts(a int) (lo, hi solver.Slot) {
 	if r.acts[a].kind == r.ask.kind && (r.on == nil || r.on[fact{RuleAsked, r.ask.kind, 0}]) {
-		r.met[fact{RuleAsked, r.ask.kind, 0}] = true
+		r.note(fact{RuleAsked, r.ask.kind, 0})
 		return r.ask.lo, r.ask.hi
 	}
+	if r.met == nil && waitsFor(r.ask.kind, r.acts[a].kind) {
+		return 0, r.ask.hi - 1
+	}
 	return 0, r.data.Slots + beyond - 1
+}
+
+// waitsFor tells whether a stage comes after another, with what is between them.
+func waitsFor(k, before StageKind) bool {
+	for _, b := range k.After() {
+		if b == before || waitsFor(b, before) {
+			return true
+		}
+	}
+	return false
 }
 
 // soonest gives the place of least end of an activity that starts in a slot or
@@ -271,14 +309,33 @@ func (r *room) soonest(a, only int, from solver.Slot) (best solver.Placement, ok
 		if s >= r.data.Slots && r.stops(fact{RulePlanEnd, StageUnknown, 0}) {
 			break
 		}
-		for mode := range r.data.Activities[a].Modes {
-			if only >= 0 && mode != only {
-				continue
-			}
-			if end, fits := r.stands(a, mode, s); fits && (!ok || end < best.End) && r.downInTime(a, mode, end) {
-				best, ok = solver.Placement{Mode: mode, Start: s, End: end}, true
-			}
+		if p, fits := r.from(a, only, s); fits && (!ok || p.End < best.End) {
+			best, ok = p, true
 		}
+	}
+	return best, ok
+}
+
+// from is soonest of the starts in one slot. Roof work is asked about after each
+// erection; nothing of it depends on that.
+func (r *room) from(a, only int, s solver.Slot) (best solver.Placement, ok bool) {
+	keep := r.acts[a].kind == RoofWork && r.ask.kind != RoofWork && only < 0 && r.hits == nil
+	if keep && r.roofs == nil {
+		r.roofs = make([]reached, r.data.Slots+beyond)
+	}
+	if keep && r.roofs[s].known {
+		return r.roofs[s].Placement, r.roofs[s].ok
+	}
+	for mode := range r.data.Activities[a].Modes {
+		if only >= 0 && mode != only {
+			continue
+		}
+		if end, fits := r.stands(a, mode, s); fits && (!ok || end < best.End) && r.downInTime(a, mode, end) {
+			best, ok = solver.Placement{Mode: mode, Start: s, End: end}, true
+		}
+	}
+	if keep {
+		r.roofs[s] = reached{true, ok, best}
 	}
 	return best, ok
 }
@@ -326,7 +383,10 @@ func (d *desk) pinned(a int) *solver.At {
 func (r *room) gated(a int, start solver.Slot) bool {
 	k, shut := r.acts[a].kind, false
 	day := r.halfDay(start).Date()
-	for _, g := range r.gates(r.i, k) {
+	if r.shut[k] == nil {
+		r.shut[k] = r.gates(r.i, k)
+	}
+	for _, g := range r.shut[k] {
 		if day < g.on && r.stops(g.fact) {
 			shut = true
 		}
@@ -370,7 +430,7 @@ func (r *room) openAt(a, mode int, s solver.Slot) bool {
 	if s >= r.data.Slots {
 		return r.days.is(r.halfDay(s).Date())
 	}
-	m := r.data.Activities[a].Modes[mode]
+	m := &r.data.Activities[a].Modes[mode]
 	if r.data.Calendars[m.Calendar][s] {
 		return true
 	}

@@ -1,6 +1,9 @@
 package schedule
 
-import "toeboard/weather/civil"
+import (
+	"toeboard/schedule/solver"
+	"toeboard/weather/civil"
+)
 
 // With gives the plan of which an explanation tells the price.
 func (i Instead) With() Plan { return i.with }
@@ -61,4 +64,19 @@ func WithStart(s Snapshot, p Plan, q Request) (Plan, bool) {
 		return Plan{}, false
 	}
 	return d.planOf(placed), true
+}
+
+// QuickAndExact asks of each stage of a plan whether it could start sooner, by
+// the quick test of why it starts when it does and by the exact one.
+func QuickAndExact(s Snapshot, p Plan, told func(k StageKind, at civil.HalfDay, quick, exact bool)) {
+	d := layOut(&s, p)
+	for a, at := range d.placed {
+		quick := d.fits(a)
+		for start := solver.Slot(0); at.Mode >= 0 && start < at.Start; start++ {
+			for mode := range d.acts[a].ways {
+				q := solver.At{Mode: mode, Start: start}
+				told(d.acts[a].kind, d.halfDay(start), quick(a, q), d.free(a, q) && d.room(d.acts[a].work, d.askAt(a, q), nil).fits())
+			}
+		}
+	}
 }
