@@ -1781,19 +1781,31 @@ type ScaffoldReport struct {
 	ByPosition  string  `json:"by_position"`
 	Description string  `json:"description"`
 
+	// DesignRef Of a handover: the design drawing or compliance sheet
+	DesignRef *string `json:"design_ref,omitempty"`
+
 	// ForWhom Name and address of the person it was made for
 	ForWhom string             `json:"for_whom"`
 	Further string             `json:"further"`
 	JobRef  string             `json:"job_ref"`
 	Kind    ScaffoldReportKind `json:"kind"`
 
+	// Lifts Of a handover
+	Lifts *int `json:"lifts,omitempty"`
+
 	// LoadClass EN 12811-1
-	LoadClass *int                 `json:"load_class,omitempty"`
-	Location  string               `json:"location"`
-	Result    ScaffoldReportResult `json:"result"`
+	LoadClass *int   `json:"load_class,omitempty"`
+	Location  string `json:"location"`
+
+	// ReceivedBy Of a handover: who took it over for the firm
+	ReceivedBy *string              `json:"received_by,omitempty"`
+	Result     ScaffoldReportResult `json:"result"`
 
 	// Risks "none found" is stated, not left out
 	Risks string `json:"risks"`
+
+	// Ties Of a handover: how it is tied; "none, free-standing" is stated
+	Ties *string `json:"ties,omitempty"`
 }
 
 // ScaffoldReportKind defines model for ScaffoldReport.Kind.

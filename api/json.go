@@ -428,6 +428,8 @@ func (j *jsonServer) ReportScaffold(ctx context.Context, r ReportScaffoldRequest
 		Kind: string(b.Kind), ForWhom: b.ForWhom, Location: b.Location, Description: b.Description, At: b.At.UTC(), Risks: b.Risks,
 		ActionTaken: b.ActionTaken, Further: b.Further, ByName: b.ByName, ByPosition: b.ByPosition,
 		Fit: b.Result == ScaffoldReportResultFit, LoadClass: valueOf(b.LoadClass),
+		Certificate: safety.Certificate{DesignRef: strings.TrimSpace(valueOf(b.DesignRef)), Lifts: valueOf(b.Lifts), Ties: strings.TrimSpace(valueOf(b.Ties)),
+			ReceivedBy: strings.TrimSpace(valueOf(b.ReceivedBy))},
 	})
 	if err != nil {
 		return nil, err

@@ -573,7 +573,8 @@ func TestScaffoldReportsAreChecked(t *testing.T) {
 	s := newScene(t)
 	a := s.by(s.lead)
 	report := map[string]any{"job_ref": "Q-2", "kind": "handover", "for_whom": "Quillmere Solar, 1 Yard Lane", "location": "front", "description": "two lifts",
-		"at": "2026-12-01T07:00:00Z", "risks": "none found", "action_taken": "none", "further": "none", "by_name": "Gwen Strand", "by_position": "inspector", "result": "fit", "load_class": 2}
+		"at": "2026-12-01T07:00:00Z", "risks": "none found", "action_taken": "none", "further": "none", "by_name": "Gwen Strand", "by_position": "inspector", "result": "fit", "load_class": 2,
+		"design_ref": "compliance sheet 12", "lifts": 2, "ties": "none, free-standing", "received_by": "Rhodri Pask"}
 	send := func(name string, value any) answer {
 		changed := map[string]any{}
 		for k, v := range report {

@@ -303,7 +303,8 @@ func (s *server) acceptForm(c *gin.Context, caller Caller) error {
 func webReport(r safety.ScaffoldReport, loc *time.Location) web.ScaffoldReport {
 	return web.ScaffoldReport{Kind: r.Kind, ForWhom: r.ForWhom, Location: r.Location, Description: r.Description, At: localTime(r.At, loc),
 		Risks: r.Risks, ActionTaken: r.ActionTaken, Further: r.Further, ByName: r.ByName, ByPosition: r.ByPosition, Fit: r.Fit,
-		LoadClass: r.LoadClass, RecordedBy: r.RecordedBy, RecordedAt: localTime(r.RecordedAt, loc)}
+		LoadClass: r.LoadClass, RecordedBy: r.RecordedBy, RecordedAt: localTime(r.RecordedAt, loc),
+		DesignRef: r.DesignRef, Lifts: r.Lifts, Ties: r.Ties, ReceivedBy: r.ReceivedBy}
 }
 
 func webAssessment(a safety.AssessmentInForce, loc *time.Location) web.Assessment {
@@ -344,7 +345,8 @@ func reportTyped(c *gin.Context, f JobFile, now time.Time) web.ReportForm {
 		p := c.PostForm
 		return web.ReportForm{Kind: p("kind"), ForWhom: p("for_whom"), Location: p("location"), Description: p("description"),
 			On: web.Day(p("on")), At: p("at"), Risks: p("risks"), ActionTaken: p("action_taken"), Further: p("further"),
-			ByName: p("by_name"), ByPosition: p("by_position"), Result: p("result"), LoadClass: p("load_class")}
+			ByName: p("by_name"), ByPosition: p("by_position"), Result: p("result"), LoadClass: p("load_class"),
+			DesignRef: p("design_ref"), Lifts: p("lifts"), Ties: p("ties"), ReceivedBy: p("received_by")}
 	}
 	here := now.In(f.Location)
 	return web.ReportForm{Location: f.Job.Site.Address, On: webDay(civil.DateOf(now, f.Location)), At: here.Format("15:04")}
@@ -376,7 +378,14 @@ func reportFrom(c *gin.Context, loc *time.Location) (safety.ScaffoldReport, erro
 	p := func(name string) string { return strings.TrimSpace(c.PostForm(name)) }
 	r := safety.ScaffoldReport{Kind: p("kind"), ForWhom: p("for_whom"), Location: p("location"), Description: p("description"),
 		Risks: p("risks"), ActionTaken: p("action_taken"), Further: p("further"), ByName: p("by_name"), ByPosition: p("by_position"),
-		Fit: p("result") == "fit"}
+		Fit: p("result") == "fit", Certificate: safety.Certificate{DesignRef: p("design_ref"), Ties: p("ties"), ReceivedBy: p("received_by")}}
+	if lifts := p("lifts"); lifts != "" {
+		n, err := strconv.Atoi(lifts)
+		if err != nil {
+			return r, fault.Bad("lifts", lifts, "a whole number of lifts, 1 to 50")
+		}
+		r.Lifts = n
+	}
 	if p("result") != "fit" && p("result") != "not_fit" {
 		return r, fault.Bad("result", p("result"), "fit or not fit for use: choose one")
 	}

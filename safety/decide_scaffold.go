@@ -174,6 +174,9 @@ func handedOver(m *morning) finding {
 		if !stated {
 			return unknown("the handover of %s states no load class", m.at(h.At))
 		}
+		if lacks := h.Certificate.Lacks(); len(lacks) > 0 {
+			return unknown("the handover of %s does not state its %s", m.at(h.At), certificateWords(lacks))
+		}
 		return met("handed over %s by %s, load class %d (%g kN/m2)", m.at(h.At), h.ByName, h.LoadClass, load)
 	})
 }

@@ -67,8 +67,43 @@ func (r ScaffoldReport) Check() error {
 	if _, ok := LoadOfClass(r.LoadClass); !ok && (r.Kind == Handover || r.LoadClass != 0) {
 		all = append(all, fault.Bad("load_class", strconv.Itoa(r.LoadClass), "the load class of EN 12811-1, 1 to 6; a handover states it"))
 	}
+	all = append(all, r.checkCertificate())
 	if !r.At.IsZero() && !r.RecordedAt.IsZero() && r.At.After(r.RecordedAt) {
 		all = append(all, fault.Bad("at", r.At.UTC().Format("2006-01-02 15:04 UTC"), "a time that has passed: an inspection is reported after it was made"))
+	}
+	return errors.Join(all...)
+}
+
+// certificateWant says of each field of a certificate what would be right.
+var certificateWant = map[string]string{
+	"design_ref":  "the design drawing or compliance sheet that the scaffold was built to",
+	"lifts":       "how many lifts it has, 1 to 50",
+	"ties":        "how it is tied, or \"none, free-standing\"",
+	"received_by": "who took it over for the firm",
+}
+
+var certificateNames = map[string]string{"design_ref": "design or compliance sheet", "lifts": "lifts", "ties": "ties", "received_by": "receiver"}
+
+func certificateWords(fields []string) string {
+	var all []string
+	for _, f := range fields {
+		all = append(all, certificateNames[f])
+	}
+	return strings.Join(all, ", ")
+}
+
+// checkCertificate wants a whole certificate with a handover and none with an
+// inspection.
+func (r ScaffoldReport) checkCertificate() error {
+	if r.Kind != Handover {
+		if r.Certificate != (Certificate{}) {
+			return fault.Bad("design_ref", r.DesignRef, "nothing: only a handover has a certificate")
+		}
+		return nil
+	}
+	var all []error
+	for _, field := range r.Certificate.Lacks() {
+		all = append(all, fault.Bad(field, "", certificateWant[field]))
 	}
 	return errors.Join(all...)
 }

@@ -301,6 +301,9 @@ func (s *Store) AddReport(ctx context.Context, firm uuid.UUID, r ScaffoldReport)
 		if err != nil {
 			return fmt.Errorf("add a scaffold report: %w", err)
 		}
+		if err := addCertificate(ctx, tx, firm, r); err != nil {
+			return err
+		}
 		return Keep(ctx, tx, firm, "scaffold_report", r.ID)
 	})
 	return r, err
@@ -319,15 +322,17 @@ func (s *Store) Reports(ctx context.Context, firm, job uuid.UUID) ([]ScaffoldRep
 func readReports(ctx context.Context, tx pgx.Tx, job uuid.UUID) ([]ScaffoldReport, error) {
 	rows, err := tx.Query(ctx, `
 		SELECT report_id, job_id, kind, for_whom, location, description, at, risks, action_taken, further, by_name, by_position,
-		       result = 'fit', coalesce(load_class, 0), recorded_by, recorded_at
-		  FROM scaffold_report WHERE job_id = $1 ORDER BY at DESC, report_id DESC`, job)
+		       result = 'fit', coalesce(load_class, 0), recorded_by, recorded_at,
+		       coalesce(h.design_ref, ''), coalesce(h.lifts, 0), coalesce(h.ties, ''), coalesce(h.received_by, '')
+		  FROM scaffold_report LEFT JOIN scaffold_handover h USING (firm_id, report_id)
+		 WHERE job_id = $1 ORDER BY at DESC, report_id DESC`, job)
 	if err != nil {
 		return nil, fmt.Errorf("read scaffold reports: %w", err)
 	}
 	all := []ScaffoldReport{}
 	var r ScaffoldReport
 	_, err = pgx.ForEachRow(rows, []any{&r.ID, &r.Job, &r.Kind, &r.ForWhom, &r.Location, &r.Description, &r.At, &r.Risks, &r.ActionTaken,
-		&r.Further, &r.ByName, &r.ByPosition, &r.Fit, &r.LoadClass, &r.RecordedBy, &r.RecordedAt}, func() error {
+		&r.Further, &r.ByName, &r.ByPosition, &r.Fit, &r.LoadClass, &r.RecordedBy, &r.RecordedAt, &r.DesignRef, &r.Lifts, &r.Ties, &r.ReceivedBy}, func() error {
 		r.At, r.RecordedAt = r.At.UTC(), r.RecordedAt.UTC()
 		all = append(all, r)
 		return nil

@@ -309,6 +309,11 @@ func readJob(ctx context.Context, tx pgx.Tx, job uuid.UUID) (jobFacts, error) {
 	for _, f := range fault.Each(err) {
 		j.faults = append(j.faults, f.Error())
 	}
+	seen, err := siteOf(ctx, tx, job)
+	if err != nil {
+		return jobFacts{}, err
+	}
+	j.facts.withSite(seen)
 	j.scaffold = slices.Contains(j.numbers.Stages, "scaffold_erection")
 	return j, nil
 }

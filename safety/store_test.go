@@ -104,7 +104,7 @@ func (sc *scene) issue(t *testing.T, base int) safety.AssessmentInForce {
 }
 
 func (sc *scene) report(kind string, when time.Time) safety.ScaffoldReport {
-	return safety.ScaffoldReport{Job: sc.job, Kind: kind, ForWhom: "Quillmere Solar, 1 Yard Lane", Location: "7 Heron Row", Description: "two lifts",
+	return safety.ScaffoldReport{Certificate: certificateOf(kind), Job: sc.job, Kind: kind, ForWhom: "Quillmere Solar, 1 Yard Lane", Location: "7 Heron Row", Description: "two lifts",
 		At: when, Risks: "none found", ActionTaken: "none", Further: "none", ByName: "Ines Varga", ByPosition: "scaffold inspector", Fit: true, LoadClass: 3,
 		RecordedBy: "Ines Varga", RecordedAt: when.Add(20 * time.Minute)}
 }
@@ -130,6 +130,7 @@ func (sc *scene) fill(t *testing.T) (safety.AssessmentInForce, safety.SignOff) {
 		_, err := sc.store.AddReport(ctx, sc.firm, sc.report(kind, when))
 		must(err)
 	}
+	sc.fillSite(t)
 	_, err := sc.store.AddEvent(ctx, sc.firm, safety.ScaffoldEvent{Job: sc.job, What: "wind", Detail: "gust 22 m/s", At: at(7, 0).AddDate(0, 0, -9), By: "Imogen Thackray", RecordedAt: at(8, 0).AddDate(0, 0, -9)})
 	must(err)
 	stop, err := sc.store.StopWork(ctx, sc.firm, safety.StopWork{Job: sc.job, Reason: "loose board", ByID: sc.mate, At: at(7, 10)})

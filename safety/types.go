@@ -336,8 +336,33 @@ type ScaffoldReport struct {
 	ByPosition  string    `json:"by_position"`
 	Fit         bool      `json:"fit"`
 	LoadClass   int       `json:"load_class"` // EN 12811-1, 1 to 6; 0 = not stated
+	Certificate           // of a handover; zero for an inspection
 	RecordedBy  string    `json:"recorded_by"`
 	RecordedAt  time.Time `json:"recorded_at"` // UTC
+}
+
+// Certificate is what a handover certificate says beyond the particulars of
+// every report. Together with the load class it tells which scaffold it is that
+// was handed over (common practice, no source).
+type Certificate struct {
+	DesignRef  string `json:"design_ref,omitempty"`  // the design drawing or the compliance sheet
+	Lifts      int    `json:"lifts,omitempty"`       // 1 to 50; 0 = not stated
+	Ties       string `json:"ties,omitempty"`        // how it is tied; "none, free-standing" is stated
+	ReceivedBy string `json:"received_by,omitempty"` // who took it over for the firm
+}
+
+// Lacks names what the certificate does not state, as forms name it.
+func (c Certificate) Lacks() []string {
+	var all []string
+	for _, p := range []struct {
+		field string
+		given bool
+	}{{"design_ref", said(c.DesignRef)}, {"lifts", c.Lifts >= 1 && c.Lifts <= 50}, {"ties", said(c.Ties)}, {"received_by", said(c.ReceivedBy)}} {
+		if !p.given {
+			all = append(all, p.field)
+		}
+	}
+	return all
 }
 
 // ScaffoldEvent is something that could have affected stability.

@@ -200,6 +200,8 @@ type ScaffoldReport struct {
 	ByName, ByPosition          string
 	Fit                         bool // false is drawn as not fit
 	LoadClass                   int  // EN 12811-1, 1 to 6; 0 = not stated
+	DesignRef, Ties, ReceivedBy string
+	Lifts                       int // of a handover; 0 = not stated
 	RecordedBy                  string
 	RecordedAt                  time.Time
 }
@@ -219,6 +221,7 @@ type ReportForm struct {
 	ByName, ByPosition                   string
 	Result                               string // "fit", "not_fit" or "" = not chosen
 	LoadClass                            string // "1" to "6" or ""
+	DesignRef, Lifts, Ties, ReceivedBy   string // of a handover
 }
 
 // EventForm is what the event form shows when it is opened or sent back.

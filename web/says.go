@@ -286,7 +286,7 @@ func (p Import) Doing() string {
 // ReportSent tells whether the report form came back with something wrong.
 func (p JobPage) ReportSent() bool {
 	return slices.ContainsFunc(p.Faults, func(f Fault) bool {
-		return slices.Contains([]string{"kind", "for_whom", "location", "description", "on", "at", "risks", "action_taken", "further", "by_name", "by_position", "load_class", "result"}, f.Field)
+		return slices.Contains([]string{"kind", "for_whom", "location", "description", "on", "at", "risks", "action_taken", "further", "by_name", "by_position", "load_class", "result", "design_ref", "lifts", "ties", "received_by"}, f.Field)
 	})
 }
 

@@ -270,7 +270,11 @@ func (sc *scenario) reports(s standing) []safety.ScaffoldReport {
 	}
 	report := func(kind string, day civil.Date, hour int, name, position string) safety.ScaffoldReport {
 		at := day.At(hour, 10, loc).UTC()
-		return safety.ScaffoldReport{Job: job.ID, Kind: kind, ForWhom: sc.firm.Name + ", 1 Drove Yard, Quillmere", Location: job.Site.Address,
+		var c safety.Certificate
+		if kind == safety.Handover {
+			c = safety.Certificate{DesignRef: "compliance sheet 12, rev B", Lifts: 2, Ties: "through ties, every other lift", ReceivedBy: sc.people[0].Name}
+		}
+		return safety.ScaffoldReport{Certificate: c, Job: job.ID, Kind: kind, ForWhom: sc.firm.Name + ", 1 Drove Yard, Quillmere", Location: job.Site.Address,
 			Description: "tube and fitting scaffold, eaves and one gable, two lifts", At: at, Risks: "none found", ActionTaken: "none needed",
 			Further: "none", ByName: name, ByPosition: position, Fit: true, LoadClass: 3, RecordedBy: sc.people[0].Name, RecordedAt: at.Add(20 * time.Minute)}
 	}

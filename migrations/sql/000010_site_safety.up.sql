@@ -124,3 +124,12 @@ BEGIN
     EXECUTE format('CREATE TRIGGER record_is_kept BEFORE UPDATE OR DELETE ON %I FOR EACH ROW EXECUTE FUNCTION record_is_kept()', t);
   END LOOP;
 END $$;
+
+-- These are records of the log. A photo is not: what names it holds its sum.
+SELECT keep_in_record('firm_hazards', 'version'),
+       keep_in_record('site_hazard', 'site_hazard_id'),
+       keep_in_record('site_hazard_removal', 'site_hazard_id'),
+       keep_in_record('survey_answer', 'answer_id'),
+       keep_in_record('scaffold_handover', 'report_id'),
+       keep_in_record('scaffold_remedy', 'remedy_id'),
+       keep_in_record('scaffold_report_delivery', 'report_id');

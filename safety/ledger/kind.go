@@ -19,6 +19,14 @@ var Kinds = []Kind{
 		Job: "(SELECT a.job_id FROM risk_assessment a WHERE (a.firm_id, a.assessment_id) = (t.firm_id, t.assessment_id))"},
 	{Table: "scaffold_report", Words: "scaffold report", Key: []string{"report_id"}, Job: "t.job_id"},
 	{Table: "scaffold_event", Words: "scaffold event", Key: []string{"event_id"}, Job: "t.job_id"},
+	{Table: "scaffold_handover", Words: "handover certificate", Key: []string{"report_id"}, Job: reportJob},
+	{Table: "scaffold_remedy", Words: "remedy of a scaffold's finding", Key: []string{"remedy_id"}, Job: reportJob},
+	{Table: "scaffold_report_delivery", Words: "delivery of a scaffold report", Key: []string{"report_id"}, Job: reportJob},
+	{Table: "site_hazard", Words: "hazard seen on site", Key: []string{"site_hazard_id"}, Job: "t.job_id"},
+	{Table: "site_hazard_removal", Words: "end of a hazard seen on site", Key: []string{"site_hazard_id"},
+		Job: "(SELECT h.job_id FROM site_hazard h WHERE (h.firm_id, h.site_hazard_id) = (t.firm_id, t.site_hazard_id))"},
+	{Table: "survey_answer", Words: "answers about a site", Key: []string{"answer_id"}, Job: "t.job_id"},
+	{Table: "firm_hazards", Words: "version of the firm's hazards", Key: []string{"version"}},
 	{Table: "briefing", Words: "briefing", Key: []string{"briefing_id"}, Job: "t.job_id", Day: "on_day"},
 	{Table: "sign_off", Words: "signature", Key: []string{"sign_off_id"}, Job: "t.job_id", Day: "on_day"},
 	{Table: "stop_work", Words: "stop of the work", Key: []string{"stop_id"}, Job: "t.job_id"},
@@ -27,6 +35,9 @@ var Kinds = []Kind{
 	{Table: "decision", Words: "decision", Key: []string{"decision_id"}, Job: "t.job_id", Day: "on_day"},
 	{Table: "competence", Words: "competence", Key: []string{"person_id", "kind", "valid_from"}},
 }
+
+// reportJob gives the job of a row that belongs to a scaffold report.
+const reportJob = "(SELECT r.job_id FROM scaffold_report r WHERE (r.firm_id, r.report_id) = (t.firm_id, t.report_id))"
 
 // KindOf finds a kind by its table.
 func KindOf(table string) (Kind, bool) {
