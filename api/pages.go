@@ -134,9 +134,10 @@ func (s *server) done(c *gin.Context, to, what string) error {
 
 // sheet is what every page of a signed-in person has around it.
 func (s *server) sheet(r *http.Request, c Caller) web.Sheet {
+	top, beside := nav(c, r.URL.Path)
 	return web.Sheet{
 		Firm: c.FirmName, Who: c.Name, Role: roleTitle(c.Role), SignOut: "/sign-out",
-		Nav:    nav(c, r.URL.Path),
+		Nav: top, Beside: beside,
 		Notice: notices[r.URL.Query().Get("done")],
 		Key:    s.ids().String(),
 		AsOf:   s.now().In(c.Location),
@@ -154,32 +155,6 @@ func roleTitle(r schedule.Role) string {
 	default:
 		return ""
 	}
-}
-
-// nav lists the few places this person may go.
-func nav(c Caller, here string) []web.Link {
-	places := []struct {
-		words, href string
-		needs       Action
-	}{
-		{"Week", "/", SeeWeek},
-		{"Morning", "/morning", SeeMorning},
-		{"Jobs", "/jobs", SeeJobs},
-		{"Plan", "/plan", SeePlans},
-		{"What if", "/what-if", SeePlans},
-		{"Offers", "/offers", SeePlans},
-		{"Pins", "/pins", SeePlans},
-		{"Rates", "/settings/rates", SeePlans},
-		{"Import", "/import", ChangeJobs},
-	}
-	var links []web.Link
-	for _, p := range places {
-		if may(c.Role, p.needs) {
-			at := here == p.href || p.href != "/" && strings.HasPrefix(here, p.href+"/")
-			links = append(links, web.Link{Words: p.words, Href: p.href, Here: at})
-		}
-	}
-	return links
 }
 
 // signInPage shows the form; whoever is signed in already goes on.

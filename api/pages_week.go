@@ -33,9 +33,14 @@ func (s *server) weekPage(c *gin.Context, caller Caller) error {
 	return s.show(c, 200, page)
 }
 
-// boardRange reads which days to show: weeks from a Monday on.
+// boardRange reads which days to show: weeks from a Monday on. Who asks for no
+// week in particular sees the next one too from Thursday on, when little of this
+// one is left.
 func boardRange(c *gin.Context, today civil.Date) (from civil.Date, days int, err error) {
 	from, days = monday(today), 7
+	if c.Query("from") == "" && today-from >= 3 {
+		days = 14
+	}
 	if on := c.Query("from"); on != "" {
 		d, err := civil.Parse(on)
 		if err != nil {

@@ -29,6 +29,7 @@ type Sheet struct {
 	Who     string    // who is signed in; "" = nobody
 	Role    string    // in words: "office", "crew lead"
 	Nav     []Link    // the few places this person may go
+	Beside  []Link    // the pages that stand under the same place as this one, itself among them; nil = it stands alone
 	SignOut string    // address of the sign-out form; "" = no form
 	Notice  string    // what was just done, said once: "Plan 4 is published."
 	Faults  []Fault   // what is wrong with the form that was sent
@@ -89,6 +90,7 @@ type Link struct {
 	Words string
 	Href  string
 	Here  bool // it is the page itself
+	Above bool // the page itself stands under it
 }
 
 // SignIn asks who somebody is. Form fields: email, password, next, key.
