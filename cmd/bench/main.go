@@ -18,6 +18,7 @@ import (
 )
 
 type verbs struct {
+	Record   recordVerb   `cmd:"" help:"Invent a log of records, export it, and measure how long it takes to prove it."`
 	Solver   solverVerb   `cmd:"" help:"Solve instances of the scheduling library and compare with the published results."`
 	Verdicts verdictsVerb `cmd:"" help:"Judge the hours of many places, members and tasks, and hold the time against only reading the numbers."`
 	Week     weekVerb     `cmd:"" help:"Invent a firm, plan it, and say what the plan costs and how long it took."`

@@ -63,6 +63,40 @@ func ParseEntry(text []byte) (Entry, error) {
 	return e, nil
 }
 
+// entryFacts are an entry without its record: what the verifier follows. They
+// are read as strictly as an Entry, without keeping what is only hashed.
+type entryFacts struct {
+	Beside map[string]Beside `json:"beside"`
+	Day    string            `json:"day"`
+	Firm   string            `json:"firm"`
+	Job    skipped           `json:"job"`
+	JobRef string            `json:"job_ref"`
+	Key    string            `json:"key"`
+	Kind   string            `json:"kind"`
+	People map[string]string `json:"people"`
+	Record skipped           `json:"record"`
+	Salt   skipped           `json:"salt"`
+	Seq    int64             `json:"seq"`
+}
+
+type skipped struct{}
+
+// UnmarshalJSONFrom reads a value, and so finds whether it is one.
+func (*skipped) UnmarshalJSONFrom(d *jsontext.Decoder) error { return d.SkipValue() }
+
+var strictly = json.JoinOptions(json.RejectUnknownMembers(true))
+
+func (f *entryFacts) read(text []byte) error {
+	if err := json.Unmarshal(text, f, strictly); err != nil {
+		return fmt.Errorf("read an entry: %w", err)
+	}
+	return nil
+}
+
+func (f entryFacts) whole() Entry {
+	return Entry{Day: f.Day, JobRef: f.JobRef, Key: f.Key, Kind: f.Kind, People: f.People, Seq: f.Seq}
+}
+
 // Name says which record the entry is, for a person: "signature of Dana Quill
 // for job Q-1041 on 2026-11-30 (entry 12)".
 func (e Entry) Name() string {

@@ -130,11 +130,20 @@ type batch struct {
 // readEntry is what reading one entry's line alone gave.
 type readEntry struct {
 	is    bool // an entry's line
-	entry Entry
+	entry entryFacts
 	leaf  Hash
 	proof []Hash
 	wrong string // "" = text and hash belong together
-	name  string
+	name  string // what can be made out of a line that is wrong
+}
+
+// named names the record. It is asked only of those that are named: to put a
+// name together costs as much as to prove the entry.
+func (r readEntry) named() string {
+	if r.wrong != "" {
+		return r.name
+	}
+	return r.entry.whole().Name()
 }
 
 // readAll reads batches of lines in one goroutine, takes their entries apart in
@@ -145,6 +154,7 @@ func (v *verifier) readAll(in io.Reader) error {
 	work := make(chan *batch, 2*workers)
 	stop := make(chan struct{})
 	failed := make(chan error, 1)
+	spare := make(chan []byte, 4*workers)
 	defer close(stop)
 	for range workers {
 		go func() {
@@ -156,7 +166,7 @@ func (v *verifier) readAll(in io.Reader) error {
 	go func() {
 		defer close(ordered)
 		defer close(work)
-		failed <- cut(in, func(b *batch) bool {
+		failed <- cut(in, spare, func(b *batch) bool {
 			for _, to := range []chan *batch{work, ordered} {
 				select {
 				case to <- b:
@@ -169,16 +179,24 @@ func (v *verifier) readAll(in io.Reader) error {
 	}()
 	for b := range ordered {
 		v.follow(b, <-b.read)
+		select { // its memory serves another batch
+		case spare <- b.text[:0]:
+		default:
+		}
 	}
 	return <-failed
 }
 
 // cut cuts a file into batches of whole lines.
-func cut(in io.Reader, give func(*batch) bool) error {
+func cut(in io.Reader, spare <-chan []byte, give func(*batch) bool) error {
 	r := bufio.NewReaderSize(in, 1<<16)
 	line := int64(1)
 	for {
 		b := &batch{first: line, read: make(chan []readEntry, 1)}
+		select {
+		case b.text = <-spare:
+		default:
+		}
 		var end error
 		for len(b.ends) < batchLines && len(b.text) < batchBytes && end == nil {
 			start := len(b.text)
@@ -241,8 +259,7 @@ func readOne(line []byte) (r readEntry) {
 		return r
 	}
 	r.leaf, r.proof = leaf, proof
-	var err error
-	r.entry, err = ParseEntry(text)
+	err := r.entry.read(text)
 	switch {
 	case LeafHash(text) != leaf:
 		r.wrong = "its text was changed: it does not give the hash it was kept under"
@@ -377,32 +394,29 @@ func (v *verifier) head(n int64, text []byte) {
 
 func (v *verifier) entry(n int64, e readEntry) {
 	v.report.Entries++
-	name := e.name
-	if name == "" {
-		name = e.entry.Name()
-	}
 	if e.wrong != "" {
-		v.fault(n, name, "%s", e.wrong)
+		v.fault(n, e.named(), "%s", e.wrong)
 	}
 	if v.report.About.Whole {
-		v.inOrder(n, name, e)
+		v.inOrder(n, e)
 	} else {
-		v.included(n, name, e)
+		v.included(n, e)
 	}
 	if e.wrong != "" {
 		return
 	}
 	if e.entry.Firm != v.report.About.Firm {
-		v.fault(n, name, "it is of another firm")
+		v.fault(n, e.named(), "it is of another firm")
 	}
 	for column, b := range e.entry.Beside {
+		name := e.named()
 		v.wants[b.SHA256] = append(v.wants[b.SHA256], wanted{line: n, record: name, column: column, bytes: b.Bytes})
 	}
 }
 
 // inOrder follows the entries of a whole log: none may be missing, double or in
 // another place, and they must make the trees that were signed.
-func (v *verifier) inOrder(n int64, name string, e readEntry) {
+func (v *verifier) inOrder(n int64, e readEntry) {
 	seq := v.last + 1
 	if e.wrong == "" {
 		seq = e.entry.Seq
@@ -415,7 +429,7 @@ func (v *verifier) inOrder(n int64, name string, e readEntry) {
 		v.fault(n, "", "entries %d to %d are missing before this line", due, seq-1)
 		v.broken = fmt.Sprintf("entries from %d on are missing", due)
 	case seq < due:
-		v.fault(n, name, "it does not belong here: entry %d is due", due)
+		v.fault(n, e.named(), "it does not belong here: entry %d is due", due)
 		v.broken = fmt.Sprintf("an entry stands where entry %d should", due)
 	}
 	v.last = max(v.last, seq)
@@ -444,17 +458,17 @@ func (v *verifier) reachHeads() {
 
 // included proves that an entry of a part of the log is in the newest head's
 // tree.
-func (v *verifier) included(n int64, name string, e readEntry) {
+func (v *verifier) included(n int64, e readEntry) {
 	if e.wrong != "" {
 		return
 	}
 	if e.entry.Seq <= v.last {
-		v.fault(n, name, "it stands after entry %d", v.last)
+		v.fault(n, e.named(), "it stands after entry %d", v.last)
 	}
 	v.last = max(v.last, e.entry.Seq)
 	h := v.report.Newest()
 	if !CheckEntry(e.proof, h.Size, h.Root, e.entry.Seq, e.leaf) {
-		v.fault(n, name, "it is not in the log whose head was signed at %s", stamped(h.At))
+		v.fault(n, e.named(), "it is not in the log whose head was signed at %s", stamped(h.At))
 	}
 }
 
