@@ -589,6 +589,27 @@ func (e StageState) Valid() bool {
 	}
 }
 
+// Defines values for WeatherLimitMark.
+const (
+	WeatherLimitMarkFirm       WeatherLimitMark = "firm"
+	WeatherLimitMarkRead       WeatherLimitMark = "read"
+	WeatherLimitMarkSecondHand WeatherLimitMark = "second-hand"
+)
+
+// Valid indicates whether the value is a known member of the WeatherLimitMark enum.
+func (e WeatherLimitMark) Valid() bool {
+	switch e {
+	case WeatherLimitMarkFirm:
+		return true
+	case WeatherLimitMarkRead:
+		return true
+	case WeatherLimitMarkSecondHand:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ExplainStageParamsPlan.
 const (
 	ExplainStageParamsPlanDraft     ExplainStageParamsPlan = "draft"
@@ -1228,6 +1249,40 @@ type Leg struct {
 // Lift defines model for Lift.
 type Lift struct {
 	Why string `json:"why"`
+}
+
+// LimitsChange defines model for LimitsChange.
+type LimitsChange struct {
+	Rows []WeatherLimit `json:"rows"`
+
+	// Version The version that was looked at
+	Version int    `json:"version"`
+	Why     string `json:"why"`
+}
+
+// LimitsInForce defines model for LimitsInForce.
+type LimitsInForce struct {
+	// History Those that the firm set, the newest first
+	History []LimitsVersion `json:"history"`
+
+	// Looser What lets through more than a firm starts with, in words
+	Looser []string       `json:"looser"`
+	Rows   []WeatherLimit `json:"rows"`
+
+	// Version 1 = what a firm starts with
+	Version int `json:"version"`
+}
+
+// LimitsVersion defines model for LimitsVersion.
+type LimitsVersion struct {
+	Changes []string `json:"changes"`
+	Looser  []string `json:"looser"`
+
+	// SetAt Examples: 2026-12-07T08:00:00Z
+	SetAt   Instant `json:"set_at"`
+	SetBy   string  `json:"set_by"`
+	Version int     `json:"version"`
+	Why     string  `json:"why"`
 }
 
 // Me defines model for Me.
@@ -1993,6 +2048,28 @@ type Visit struct {
 	Why string `json:"why"`
 }
 
+// WeatherLimit defines model for WeatherLimit.
+type WeatherLimit struct {
+	// Caution Left out = no such level
+	Caution *float64 `json:"caution,omitempty"`
+
+	// Hours recent_rain: how many hours before the work count
+	Hours *int `json:"hours,omitempty"`
+
+	// Mark How well the source is known: the firm's own rule, read in a page that quotes it, read in the document
+	Mark     WeatherLimitMark `json:"mark"`
+	Quantity string           `json:"quantity"`
+	Source   string           `json:"source"`
+	Stop     *float64         `json:"stop,omitempty"`
+
+	// Task outdoors = every outdoor task without a row of its own
+	Task string `json:"task"`
+	Unit string `json:"unit"`
+}
+
+// WeatherLimitMark How well the source is known: the firm's own rule, read in a page that quotes it, read in the document
+type WeatherLimitMark string
+
 // WhatIfAnswer defines model for WhatIfAnswer.
 type WhatIfAnswer struct {
 	// BrokenPromises Jobs whose promise is kept without the change and not with it
@@ -2137,6 +2214,12 @@ type LiftStopParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// SetLimitsParams defines parameters for SetLimits.
+type SetLimitsParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // HoldOfferParams defines parameters for HoldOffer.
 type HoldOfferParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -2256,6 +2339,9 @@ type ConfirmVisitJSONRequestBody = ConfirmedDay
 // LiftStopJSONRequestBody defines body for LiftStop for application/json ContentType.
 type LiftStopJSONRequestBody = Lift
 
+// SetLimitsJSONRequestBody defines body for SetLimits for application/json ContentType.
+type SetLimitsJSONRequestBody = LimitsChange
+
 // HoldOfferJSONRequestBody defines body for HoldOffer for application/json ContentType.
 type HoldOfferJSONRequestBody = HoldRequest
 
@@ -2354,6 +2440,12 @@ type ServerInterface interface {
 	// LiftStop Lift a stop that somebody else called
 	// (POST /jobs/{ref}/stop-works/{stop_id}/lift)
 	LiftStop(c *gin.Context, ref JobRef, stopID ID, params LiftStopParams)
+	// GetLimits The weather limits in force, and every version that the firm set
+	// (GET /limits)
+	GetLimits(c *gin.Context)
+	// SetLimits Set the weather limits as the next version
+	// (PUT /limits)
+	SetLimits(c *gin.Context, params SetLimitsParams)
 	// Me Who is signed in and what they may do
 	// (GET /me)
 	Me(c *gin.Context)
@@ -3216,6 +3308,62 @@ func (siw *ServerInterfaceWrapper) LiftStop(c *gin.Context) {
 	}
 
 	siw.Handler.LiftStop(c, ref, stopID, params)
+}
+
+// GetLimits operation middleware
+func (siw *ServerInterfaceWrapper) GetLimits(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.GetLimits(c)
+}
+
+// SetLimits operation middleware
+func (siw *ServerInterfaceWrapper) SetLimits(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SetLimitsParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.SetLimits(c, params)
 }
 
 // Me operation middleware
@@ -4277,6 +4425,8 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.POST(options.BaseURL+"/offers/:offer_id/release", wrapper.ReleaseOffer)
 	router.GET(options.BaseURL+"/rates", wrapper.GetRates)
 	router.PUT(options.BaseURL+"/rates", wrapper.SetRates)
+	router.GET(options.BaseURL+"/limits", wrapper.GetLimits)
+	router.PUT(options.BaseURL+"/limits", wrapper.SetLimits)
 	router.GET(options.BaseURL+"/distances", wrapper.GetDistances)
 	router.PUT(options.BaseURL+"/distances", wrapper.SetDistances)
 	router.GET(options.BaseURL+"/pins", wrapper.ListPins)
@@ -5024,6 +5174,84 @@ type LiftStopdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response LiftStopdefaultApplicationProblemPlusJSONResponse) VisitLiftStopResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetLimitsRequestObject struct {
+}
+
+type GetLimitsResponseObject interface {
+	VisitGetLimitsResponse(w http.ResponseWriter) error
+}
+
+type GetLimits200JSONResponse LimitsInForce
+
+func (response GetLimits200JSONResponse) VisitGetLimitsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetLimitsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response GetLimitsdefaultApplicationProblemPlusJSONResponse) VisitGetLimitsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetLimitsRequestObject struct {
+	Params SetLimitsParams
+	Body   *SetLimitsJSONRequestBody
+}
+
+type SetLimitsResponseObject interface {
+	VisitSetLimitsResponse(w http.ResponseWriter) error
+}
+
+type SetLimits200JSONResponse LimitsInForce
+
+func (response SetLimits200JSONResponse) VisitSetLimitsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetLimitsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response SetLimitsdefaultApplicationProblemPlusJSONResponse) VisitSetLimitsResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -6383,6 +6611,12 @@ type StrictServerInterface interface {
 	// LiftStop Lift a stop that somebody else called
 	// (POST /jobs/{ref}/stop-works/{stop_id}/lift)
 	LiftStop(ctx context.Context, request LiftStopRequestObject) (LiftStopResponseObject, error)
+	// GetLimits The weather limits in force, and every version that the firm set
+	// (GET /limits)
+	GetLimits(ctx context.Context, request GetLimitsRequestObject) (GetLimitsResponseObject, error)
+	// SetLimits Set the weather limits as the next version
+	// (PUT /limits)
+	SetLimits(ctx context.Context, request SetLimitsRequestObject) (SetLimitsResponseObject, error)
 	// Me Who is signed in and what they may do
 	// (GET /me)
 	Me(ctx context.Context, request MeRequestObject) (MeResponseObject, error)
@@ -7134,6 +7368,74 @@ func (sh *strictHandler) LiftStop(ctx *gin.Context, ref JobRef, stopID ID, param
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(LiftStopResponseObject); ok {
 		if err := validResponse.VisitLiftStopResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// GetLimits operation middleware
+func (sh *strictHandler) GetLimits(ctx *gin.Context) {
+	var request GetLimitsRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetLimits(ctx, request.(GetLimitsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetLimits")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(GetLimitsResponseObject); ok {
+		if err := validResponse.VisitGetLimitsResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// SetLimits operation middleware
+func (sh *strictHandler) SetLimits(ctx *gin.Context, params SetLimitsParams) {
+	var request SetLimitsRequestObject
+
+	request.Params = params
+
+	var body SetLimitsJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SetLimits(ctx, request.(SetLimitsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SetLimits")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(SetLimitsResponseObject); ok {
+		if err := validResponse.VisitSetLimitsResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

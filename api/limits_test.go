@@ -67,7 +67,7 @@ func TestTheFirmsOwnLimitsDecide(t *testing.T) {
 		}
 		own.Rows = append(own.Rows, row)
 	}
-	version, err := s.archive.SetLimits(ctx, s.firm, own, "Imogen Thackray", s.clock())
+	version, err := s.archive.SetLimits(ctx, s.firm, own, "Imogen Thackray", "a test", s.clock())
 	must(t, err)
 
 	after, err := s.svc.Morning(ctx, s.firm, s.alder.ID, "Q-1", tuesday)

@@ -22,6 +22,7 @@ var places = []struct {
 	{"Plan", "Offers", "/offers", SeePlans},
 	{"Plan", "Pins", "/pins", SeePlans},
 	{"Settings", "Rates", "/settings/rates", SeePlans},
+	{"Settings", "Limits", "/settings/limits", SeePlans},
 }
 
 // nav gives the places where somebody may go, and the pages beside the one that

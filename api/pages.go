@@ -42,6 +42,8 @@ func (s *server) pages() []pageRoute {
 		{method: post, path: "/offers/:offer/release", needs: MakePlan, handle: s.releaseForm},
 		{method: get, path: "/settings/rates", needs: SeePlans, handle: s.ratesPage},
 		{method: post, path: "/settings/rates", needs: MakePlan, handle: s.ratesForm},
+		{method: get, path: "/settings/limits", needs: SeeJob, handle: s.limitsPage},
+		{method: post, path: "/settings/limits", needs: SetLimits, handle: s.limitForm},
 		{method: get, path: "/pins", needs: SeePlans, handle: s.pinsPage},
 		{method: post, path: "/pins", needs: MakePlan, handle: s.pinForm},
 		{method: post, path: "/pins/:pin/remove", needs: MakePlan, handle: s.removePinForm},

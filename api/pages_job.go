@@ -134,7 +134,7 @@ func (s *server) showJob(c *gin.Context, caller Caller, status int, wrong []web.
 	page := jobPageView(j, caller)
 	page.Sheet = s.sheet(c.Request, caller)
 	page.Faults = wrong
-	page.Strip, page.Plume = j.Strip, j.Plume
+	page.Strip, page.Plume, page.Carrying = j.Strip, j.Plume, j.Carrying
 	if j.Strip != nil {
 		page.Credits = credits(j.Strip.Provider)
 	}

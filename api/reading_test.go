@@ -26,7 +26,7 @@ func TestAReadingIsHeldAgainstTheTightestLimit(t *testing.T) {
 		}
 		own.Rows = append(own.Rows, row)
 	}
-	_, err = s.archive.SetLimits(ctx, s.firm, own, "Imogen Thackray", s.clock())
+	_, err = s.archive.SetLimits(ctx, s.firm, own, "Imogen Thackray", "a test", s.clock())
 	must(t, err)
 	m, err := s.svc.Morning(ctx, s.firm, s.alder.ID, "Q-1", tuesday)
 	must(t, err)

@@ -30,13 +30,14 @@ const (
 	HoldBriefing  Action = "hold-briefing"  // for the crew one leads that day
 	SignForCrew   Action = "sign-for-crew"  // hold the phone on which others of the crew sign
 	SignOneself   Action = "sign-oneself"
-	StopAnyWork   Action = "stop-work" // anyone, at once
-	LiftAStop     Action = "lift-stop" // never the one who stopped
+	SetLimits     Action = "set-limits" // of the firm's weather
+	StopAnyWork   Action = "stop-work"  // anyone, at once
+	LiftAStop     Action = "lift-stop"  // never the one who stopped
 )
 
 // actions lists them all, in the order in which they are told.
 var actions = []Action{SeeWeek, SeeJobs, SeeJob, ChangeJobs, TellProgress, TakeJobsAway, SeePlans, MakePlan, PublishPlan, SeeBookings, AnswerBooking,
-	Assess, ReportFinding, SeeMornings, SeeMorning, HoldBriefing, SignForCrew, SignOneself, StopAnyWork, LiftAStop}
+	Assess, ReportFinding, SeeMornings, SeeMorning, HoldBriefing, SignForCrew, SignOneself, SetLimits, StopAnyWork, LiftAStop}
 
 // rights is the one table of who may do what. Whatever is not here nobody may.
 // Beyond it, TellProgress, SeeMorning, HoldBriefing and the signing actions are held to the
@@ -61,6 +62,7 @@ var rights = map[Action][]schedule.Role{
 	HoldBriefing:  {schedule.CrewLead},
 	SignForCrew:   {schedule.CrewLead},
 	SignOneself:   {schedule.CrewLead, schedule.CrewMember},
+	SetLimits:     {schedule.Office},
 	StopAnyWork:   {schedule.Office, schedule.CrewLead, schedule.CrewMember},
 	LiftAStop:     {schedule.Office, schedule.CrewLead},
 }

@@ -183,6 +183,8 @@ var operationNeeds = map[string]Action{
 	"releaseOffer":      MakePlan,
 	"getRates":          SeePlans,
 	"setRates":          MakePlan,
+	"getLimits":         SeeJob,
+	"setLimits":         SetLimits,
 	"getDistances":      SeePlans,
 	"setDistances":      MakePlan,
 	"listPins":          SeePlans,

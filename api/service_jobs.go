@@ -56,6 +56,7 @@ type JobFile struct {
 	Events     []safety.ScaffoldEvent
 	Strip      *web.Strip // of the next roof work, or today; nil = no forecast
 	Plume      *web.Plume // of the coming days; nil = no forecast of several members
+	Carrying   string     // the wind that stops carrying this job's module; "" = no roof work
 }
 
 // JobFile reads everything about one job.
@@ -88,6 +89,9 @@ func (s *Service) JobFile(ctx context.Context, firm uuid.UUID, ref string) (JobF
 		return f, err
 	}
 	if f.Events, err = s.safety.Events(ctx, firm, f.Job.ID); err != nil {
+		return f, err
+	}
+	if f.Carrying, err = s.carrying(ctx, firm, f.Job); err != nil {
 		return f, err
 	}
 	if f.Strip, err = s.strip(ctx, firm, f.Job, stripWindow(f, home, s.now())); err != nil || f.Strip == nil {

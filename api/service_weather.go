@@ -13,6 +13,7 @@ import (
 	"toeboard/weather"
 	"toeboard/weather/archive"
 	"toeboard/weather/civil"
+	"toeboard/web"
 )
 
 // Fetcher asks one weather service. It keeps the service's manners. Each answer
@@ -154,6 +155,23 @@ func moduleOf(j schedule.Job) *weather.Panel {
 	}
 	p := weather.PanelOfArea(j.ModuleM2, moduleHandlers)
 	return &p
+}
+
+// carrying tells from which gust on a job's module is not carried, with its sum;
+// "" for a job without roof work.
+func (s *Service) carrying(ctx context.Context, firm uuid.UUID, j schedule.Job) (string, error) {
+	if _, has := j.Stage(schedule.RoofWork); !has {
+		return "", nil
+	}
+	limits, err := s.archive.Limits(ctx, firm)
+	if err != nil {
+		return "", err
+	}
+	c, err := weather.CarryingLimit(limits, moduleOf(j))
+	if err != nil {
+		return "No limit can be worked out, so carrying is not clear: " + err.Error(), nil
+	}
+	return web.WithMPH(c.Sentence()), nil
 }
 
 // largestModule is the module of some open jobs that the wind stops first. One

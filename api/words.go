@@ -33,6 +33,8 @@ var notices = map[string]string{
 	"kept":      "The run is stopped. Its best plan is proposed. Nothing moves until it is published.",
 	"published": "The plan is published, and the scaffold firms' pages and feeds show it.",
 	"rates":     "These rates are in force. Plan again to plan by them.",
+	"limits":    "This limit is in force. Mornings are judged by it from now on; plan again to plan by it.",
+	"looser":    "This limit is in force, and it is looser than the start value: the page and every reason that names it say so.",
 	"pinned":    "It is pinned. Plan again to plan by it.",
 	"unpinned":  "The pin is taken away. Plan again to plan without it.",
 	"dropped":   "The draft is put aside.",

@@ -249,8 +249,8 @@ func (l Limits) find(task Task, q Quantity) (Limit, bool) {
 	return Limit{}, false
 }
 
-// says gives the source as a reason shows it.
-func (row Limit) says() string {
+// Says gives the source with its mark, as a reason shows it.
+func (row Limit) Says() string {
 	switch row.Mark {
 	case SecondHand:
 		return row.Source + "; read second-hand, check against the original"

@@ -37,7 +37,7 @@ func (v Value) plain() string {
 func (l Limits) Changes(from Limits) []string {
 	var say []string
 	for _, row := range l.Rows {
-		old, had := from.row(row.Task, row.Quantity)
+		old, had := from.Row(row.Task, row.Quantity)
 		switch {
 		case !had:
 			say = append(say, fmt.Sprintf("%s: new, %s", row.subject(), row.levels()))
@@ -46,15 +46,16 @@ func (l Limits) Changes(from Limits) []string {
 		}
 	}
 	for _, old := range from.Rows {
-		if _, has := l.row(old.Task, old.Quantity); !has {
+		if _, has := l.Row(old.Task, old.Quantity); !has {
 			say = append(say, fmt.Sprintf("%s: taken out, was %s", old.subject(), old.levels()))
 		}
 	}
 	return say
 }
 
-// row gives the task's own row.
-func (l Limits) row(task Task, q Quantity) (Limit, bool) {
+// Row gives the task's own row; what holds where it has none is another task's
+// or that of all outdoor tasks.
+func (l Limits) Row(task Task, q Quantity) (Limit, bool) {
 	for _, row := range l.Rows {
 		if row.Task == task && row.Quantity == q {
 			return row, true
@@ -68,10 +69,11 @@ func (row Limit) subject() string {
 }
 
 func (row Limit) levels() string {
-	return fmt.Sprintf("caution %s, stop %s", row.level(row.Caution), row.level(row.Stop))
+	return fmt.Sprintf("caution %s, stop %s", row.Level(row.Caution), row.Level(row.Stop))
 }
 
-func (row Limit) level(v Value) string {
+// Level writes one of the row's levels with its unit, "none" where there is none.
+func (row Limit) Level(v Value) string {
 	if !v.Known {
 		return "none"
 	}
@@ -93,9 +95,9 @@ func (row Limit) changes(old Limit) string {
 		}
 		say += fmt.Sprintf("%s %s becomes %s", what, was, is)
 	}
-	add("caution", old.level(old.Caution), row.level(row.Caution))
-	add("stop", old.level(old.Stop), row.level(row.Stop))
+	add("caution", old.Level(old.Caution), row.Level(row.Caution))
+	add("stop", old.Level(old.Stop), row.Level(row.Stop))
 	add("hours", strconv.Itoa(old.Hours), strconv.Itoa(row.Hours))
-	add("source", strconv.Quote(old.says()), strconv.Quote(row.says()))
+	add("source", strconv.Quote(old.Says()), strconv.Quote(row.Says()))
 	return say
 }

@@ -88,6 +88,50 @@ func PanelWindLimit(p Panel) (PanelLimit, error) {
 	return l, nil
 }
 
+// Carrying is the wind that stops the carrying of one module: the firm's own
+// limit and what the drag on that module allows, of which the lower counts.
+type Carrying struct {
+	Module  string     // "module of 1.95 m²", or that it is not named
+	Firm    Limit      // the firm's row for the gust while carrying
+	Panel   PanelLimit // computed for this module
+	Caution float64    // [m/s] gust at the working height
+	Stop    float64    // [m/s]
+}
+
+// CarryingLimit gives the wind that stops carrying a module; nil takes
+// ReferencePanel. Without a gust limit of the firm's there is none.
+func CarryingLimit(l Limits, panel *Panel) (Carrying, error) {
+	row, ok := l.find(PanelCarrying, WindGust)
+	if !ok || !row.Stop.Known {
+		return Carrying{}, fault.Bad("limits", PanelCarrying.String(), "a stop level for "+WindGust.String())
+	}
+	c := Carrying{Firm: row, Module: "module not named, taken as " + ReferencePanel().size()}
+	p := ReferencePanel()
+	if panel != nil {
+		p = *panel
+		c.Module = "module of " + p.size()
+	}
+	var err error
+	if c.Panel, err = PanelWindLimit(p); err != nil {
+		return Carrying{}, err
+	}
+	c.Stop, c.Caution = min(row.Stop.N, c.Panel.Stop), c.Panel.Caution
+	if row.Caution.Known {
+		c.Caution = min(row.Caution.N, c.Panel.Caution)
+	}
+	return c, nil
+}
+
+// Sentence tells the limit with its sum, and which of the two counts.
+func (c Carrying) Sentence() string {
+	counts := "the module's"
+	if c.Firm.Stop.N < c.Panel.Stop {
+		counts = "the firm's"
+	}
+	return fmt.Sprintf("Carrying stops at a gust of %.1f m/s: the lower of the firm's %.4g m/s and, for a %s, %.1f m/s; %s counts. The sum: %s, the guideline force for pushing and pulling",
+		c.Stop, c.Firm.Stop.N, c.Module, c.Panel.Stop, counts, c.Panel.Sum)
+}
+
 // Drag gives the force [N] of a gust [m/s] on the module held square to it.
 func (l PanelLimit) Drag(gust float64) float64 {
 	return airDensity / 2 * l.Cd * l.AreaM2 * gust * gust

@@ -75,7 +75,12 @@ func rulesOf(l Limits, p Place, task Task, panel *Panel) (rules, error) {
 		if !ok {
 			continue
 		}
-		r := rule{Limit: row, name: ruleName(row, task), source: row.says(), ages: q == FetchAge || q == RunAge}
+		r := rule{Limit: row, name: ruleName(row, task), source: row.Says(), ages: q == FetchAge || q == RunAge}
+		if start, had := startLimits().find(task, q); had {
+			if why := row.looserThan(start); why != "" {
+				r.source += "; " + why
+			}
+		}
 		if task == PanelCarrying && q == WindGust {
 			if r, err = r.tightenedBy(panel); err != nil {
 				return rules{}, err

@@ -74,6 +74,7 @@ type JobPage struct {
 	Event                     EventForm
 	Strip                     *Strip // nil = no forecast
 	Plume                     *Plume // nil = no forecast of several members
+	Carrying                  string // the wind that stops carrying this job's module, with its sum; "" = no roof work
 	Facts                     []FactLine
 
 	ProgressAction, ConsentAction, KitAction string   // POST; "" = may not

@@ -491,6 +491,12 @@ func samples() map[string]Page {
 		"rates": Rates{Sheet: sampleSheet("Asha Verma", "office", -1), Action: "/settings/rates", Version: 3, SetBy: "Asha Verma", SetAt: "Wed 2 Dec 2026, 09:30",
 			Inputs: []RateInput{{"late_per_day_pence", "Late per day", "each working day after a promised date", "£", "60.00"}},
 			Before: []RatesBefore{{3, "Asha Verma", "Wed 2 Dec 2026, 09:30", []string{"late per day: £50.00 becomes £60.00"}}}},
+		"limits": Limits{Sheet: sampleSheet("Asha Verma", "office", -1), Action: "/settings/limits", Version: 2, SetBy: "Asha Verma", SetAt: "Wed 2 Dec 2026, 09:30", Why: "two near misses",
+			Loose:     []string{"gust while carrying modules: stop 12 m/s is looser than the start value 10.28 m/s"},
+			TaskKinds: []Choice{{"panel_carrying", "carrying modules"}}, Quantities: []Choice{{"wind_gust", "gust, m/s"}}, Marks: []Choice{{"firm", "the firm's own rule"}},
+			Asked:  LimitForm{Task: "panel_carrying", Quantity: "wind_gust", Caution: "8", Stop: "12", Source: "our own rule", Mark: "firm"},
+			Tasks:  []LimitTask{{"panel_carrying", "while carrying modules", []LimitRow{{"gust", "8 m/s", "12 m/s", "our own rule; firm's own rule.", "stop 12 m/s is looser than the start value 10.28 m/s", true, "/settings/limits?task=panel_carrying&quantity=wind_gust#change"}}}},
+			Before: []LimitsBefore{{2, "Asha Verma", "Wed 2 Dec 2026, 09:30", "two near misses", []string{"gust while carrying modules: stop 10.28 m/s becomes 12 m/s"}, []string{"gust while carrying modules: stop 12 m/s is looser than the start value 10.28 m/s"}}}},
 		"pins": Pins{Sheet: sampleSheet("Asha Verma", "office", -1), Action: "/pins", CostsHref: "/pins?costs=1", Jobs: []Choice{{Key: "1042", Words: "1042"}},
 			Kinds: []Choice{{Key: "on", Words: "the stage starts on a day"}}, Stages: []Choice{{Key: "roof_work", Words: "roof work"}}, Asked: PinForm{Job: "1042", On: "2026-12-09"},
 			Rows: []PinRow{{ID: "7", Ref: "1042", Href: "/jobs/1042", What: "roof work starts on Wed 9 Dec", Why: "the road is closed before", By: "Asha Verma", At: "Wed 2 Dec 2026, 09:30",
@@ -507,7 +513,7 @@ func samples() map[string]Page {
 func empties() map[string]Page {
 	return map[string]Page{
 		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "run": Run{}, "explained": Explained{}, "whatif": WhatIf{}, "offers": Offers{}, "jobs": Jobs{}, "job": JobPage{},
-		"import": Import{}, "rates": Rates{}, "pins": Pins{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
+		"import": Import{}, "rates": Rates{}, "limits": Limits{}, "pins": Pins{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
 		"week-days":      Week{Days: []BoardDay{{Day: "2026-12-01", Working: true}, {Day: "2026-12-05"}}},
 		"job-blank":      JobPage{Strip: &Strip{}, Plume: &Plume{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a", ProgressAction: "/p", ConsentAction: "/c", KitAction: "/k"},
 		"morning-blank":  Morning{Strip: &Strip{}, Assessment: &Assessment{Hazards: []Hazard{{}}}, ChecksAction: "/c", Checks: []Check{{Key: "x"}}, Signers: []Signer{{Person: "p"}}, Stops: []Stop{{ID: "s"}}, SignAction: "/s", Conditions: []Condition{{}}},

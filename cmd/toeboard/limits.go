@@ -17,6 +17,7 @@ type limitsVerb struct {
 	Firm string `help:"The firm's identifier; not needed when there is only one." placeholder:"ID"`
 	Set  string `help:"Store this CSV file as the firm's next version; 'toeboard limits' writes one to start from." type:"existingfile" placeholder:"FILE" and:"set"`
 	By   string `help:"Who sets the limits: the name stands in the record." placeholder:"NAME" and:"set"`
+	Why  string `help:"Why they are changed: it stands in the record." placeholder:"WORDS" and:"set"`
 }
 
 // Run prints the weather limits in force as CSV, or says what a file changes in
@@ -44,7 +45,7 @@ func (v limitsVerb) Run(ctx context.Context, s *Settings) error {
 	if err != nil {
 		return err
 	}
-	return setLimits(ctx, store, firm, inForce, wanted, v.By)
+	return setLimits(ctx, store, firm, inForce, wanted, v.By, v.Why)
 }
 
 // readLimits reads a file of limits and names everything that is wrong with it.
@@ -62,7 +63,7 @@ func readLimits(file string, w io.Writer) (weather.Limits, error) {
 
 // setLimits says what changes, then stores it. A file that changes nothing
 // makes no version.
-func setLimits(ctx context.Context, store *archive.Store, firm uuid.UUID, inForce, wanted weather.Limits, by string) error {
+func setLimits(ctx context.Context, store *archive.Store, firm uuid.UUID, inForce, wanted weather.Limits, by, why string) error {
 	changes := wanted.Changes(inForce)
 	for _, c := range changes {
 		fmt.Println("-", c)
@@ -71,8 +72,11 @@ func setLimits(ctx context.Context, store *archive.Store, firm uuid.UUID, inForc
 		fmt.Printf("Nothing changes: version %d stays in force.\n", inForce.Version)
 		return nil
 	}
+	for _, looser := range wanted.Loosened() {
+		fmt.Println("! looser than at the start:", looser)
+	}
 	wanted.Version = inForce.Version
-	version, err := store.SetLimits(ctx, firm, wanted, by, now())
+	version, err := store.SetLimits(ctx, firm, wanted, by, why, now())
 	if err != nil {
 		return err
 	}

@@ -54,19 +54,20 @@ func TestLimitsByTheCommandLine(t *testing.T) {
 		says string
 	}{
 		"nobody sets them":   {ours, nil, "--by"},
-		"a hole":             {strings.Replace(usual, row, "panel_carrying,wind_gust,,8,,m/s", 1), []string{"--by", "Imogen"}, "a stop level for wind_gust"},
-		"another unit":       {strings.Replace(usual, row, "panel_carrying,wind_gust,,18,23,mph", 1), []string{"--by", "Imogen"}, "mph"},
-		"not a limits' file": {"ref,address\n", []string{"--by", "Imogen"}, "ours.csv"},
+		"nobody says why":    {ours, []string{"--by", "Imogen"}, "--why"},
+		"a hole":             {strings.Replace(usual, row, "panel_carrying,wind_gust,,8,,m/s", 1), []string{"--by", "Imogen", "--why", "a test"}, "a stop level for wind_gust"},
+		"another unit":       {strings.Replace(usual, row, "panel_carrying,wind_gust,,18,23,mph", 1), []string{"--by", "Imogen", "--why", "a test"}, "mph"},
+		"not a limits' file": {"ref,address\n", []string{"--by", "Imogen", "--why", "a test"}, "ours.csv"},
 	} {
 		if out, errs, err := set(c.text, c.args...); err == nil || !strings.Contains(errs, c.says) {
 			t.Errorf("%s: %v, %s%s; want an error that says %q", name, err, out, errs, c.says)
 		}
 	}
-	out, errs, err := set(usual, "--by", "Imogen")
+	out, errs, err := set(usual, "--by", "Imogen", "--why", "a test")
 	if err != nil || !strings.Contains(out, "Nothing changes: version 1") {
 		t.Errorf("the same again: %v, %s%s", err, out, errs)
 	}
-	out, errs, err = set(ours, "--by", "Imogen")
+	out, errs, err = set(ours, "--by", "Imogen", "--why", "a test")
 	if err != nil || !strings.Contains(out, "stop 10.28 m/s becomes 7.5 m/s") || !strings.Contains(out, "Version 2 is in force, set by Imogen") || strings.Count(out, "\n- ") > 0 {
 		t.Errorf("the firm's own: %v, %s%s", err, out, errs)
 	}

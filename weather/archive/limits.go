@@ -30,6 +30,38 @@ func (s *Store) Limits(ctx context.Context, firm uuid.UUID) (weather.Limits, err
 	return l, err
 }
 
+// LimitsVersion is one version that the firm set, with who, when and why.
+type LimitsVersion struct {
+	weather.Limits
+	SetBy string
+	SetAt time.Time // UTC
+	Why   string    // "" in versions set before anybody was asked
+}
+
+// LimitsHistory gives every version that the firm set, the newest first.
+func (s *Store) LimitsHistory(ctx context.Context, firm uuid.UUID) (list []LimitsVersion, err error) {
+	err = tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
+		rows, err := tx.Query(ctx, `SELECT version, body, set_by, set_at, why FROM limits WHERE firm_id = $1 ORDER BY version DESC`, firm)
+		if err != nil {
+			return fmt.Errorf("read the limits' versions: %w", err)
+		}
+		list, err = pgx.CollectRows(rows, func(row pgx.CollectableRow) (v LimitsVersion, err error) {
+			var version int
+			var body []byte
+			if err := row.Scan(&version, &body, &v.SetBy, &v.SetAt, &v.Why); err != nil {
+				return v, err
+			}
+			if err := json.Unmarshal(body, &v.Limits); err != nil {
+				return v, fmt.Errorf("read the limits, version %d: %w", version, err)
+			}
+			v.Version, v.SetAt = version, v.SetAt.UTC()
+			return v, nil
+		})
+		return err
+	})
+	return list, err
+}
+
 func newestLimits(ctx context.Context, tx pgx.Tx, firm uuid.UUID) (weather.Limits, error) {
 	var version int
 	var body []byte
@@ -50,13 +82,16 @@ func newestLimits(ctx context.Context, tx pgx.Tx, firm uuid.UUID) (weather.Limit
 
 // SetLimits stores limits as the next version and gives its number. l.Version
 // is the version that was looked at and changed: it is a Conflict when another
-// is in force by now.
-func (s *Store) SetLimits(ctx context.Context, firm uuid.UUID, l weather.Limits, by string, now time.Time) (version int, err error) {
+// is in force by now. by and why stand in the record.
+func (s *Store) SetLimits(ctx context.Context, firm uuid.UUID, l weather.Limits, by, why string, now time.Time) (version int, err error) {
 	if err := l.Check(); err != nil {
 		return 0, err
 	}
 	if strings.TrimSpace(by) == "" {
 		return 0, fault.Bad("by", by, "the name of whoever sets the limits")
+	}
+	if why = strings.TrimSpace(why); why == "" {
+		return 0, fault.Bad("why", why, "why the limits are changed, in a few words")
 	}
 	err = tenant.Write(ctx, s.pool, firm, func(tx pgx.Tx) error {
 		inForce, err := newestLimits(ctx, tx, firm)
@@ -72,7 +107,7 @@ func (s *Store) SetLimits(ctx context.Context, firm uuid.UUID, l weather.Limits,
 		if err != nil {
 			return fmt.Errorf("write the limits: %w", err)
 		}
-		_, err = tx.Exec(ctx, `INSERT INTO limits (firm_id, version, body, set_by, set_at) VALUES ($1, $2, $3, $4, $5)`, firm, version, body, by, now.UTC())
+		_, err = tx.Exec(ctx, `INSERT INTO limits (firm_id, version, body, set_by, set_at, why) VALUES ($1, $2, $3, $4, $5, $6)`, firm, version, body, by, now.UTC(), why)
 		if err != nil {
 			return fmt.Errorf("keep the limits: %w", err)
 		}

@@ -45,7 +45,7 @@ func TestTheNewestLimitsAreInForce(t *testing.T) {
 	}
 	for i, gust := range []float64{7, 9.25, 8} {
 		want := stopsAt(l, gust)
-		version, err := s.store.SetLimits(ctx, s.firm, want, "Imogen Thackray", now)
+		version, err := s.store.SetLimits(ctx, s.firm, want, "Imogen Thackray", "a test", now)
 		if err != nil || version != i+2 {
 			t.Fatalf("set as version %d, %v", version, err)
 		}
@@ -53,6 +53,10 @@ func TestTheNewestLimitsAreInForce(t *testing.T) {
 		if l, err = s.store.Limits(ctx, s.firm); err != nil || !reflect.DeepEqual(l, want) {
 			t.Fatalf("in force are %+v, %v", l, err)
 		}
+	}
+	all, err := s.store.LimitsHistory(ctx, s.firm)
+	if err != nil || len(all) != 3 || all[0].Version != 4 || gustOf(all[1].Limits) != 9.25 || all[2].SetBy != "Imogen Thackray" || all[2].Why != "a test" || !all[2].SetAt.Equal(now) {
+		t.Errorf("the versions are %+v, %v", all, err)
 	}
 	if got := gustOf(l); got != 8 {
 		t.Errorf("carrying stops at %v, want the last that was set", got)
@@ -67,8 +71,15 @@ func TestLimitsThatAreNoneAreNotKept(t *testing.T) {
 	hole := weather.DefaultLimits()
 	hole.Rows = hole.Rows[1:]
 	for says, set := range map[string]func() error{
-		"a stop level for lightning": func() error { _, err := s.store.SetLimits(ctx, s.firm, hole, "x", now); return err },
-		"whoever sets the limits":    func() error { _, err := s.store.SetLimits(ctx, s.firm, weather.DefaultLimits(), " ", now); return err },
+		"a stop level for lightning": func() error { _, err := s.store.SetLimits(ctx, s.firm, hole, "x", "a test", now); return err },
+		"why the limits are changed": func() error {
+			_, err := s.store.SetLimits(ctx, s.firm, weather.DefaultLimits(), "x", " ", now)
+			return err
+		},
+		"whoever sets the limits": func() error {
+			_, err := s.store.SetLimits(ctx, s.firm, weather.DefaultLimits(), " ", "a test", now)
+			return err
+		},
 	} {
 		if err := set(); err == nil || fault.KindOf(err) != fault.Invalid || !strings.Contains(err.Error(), says) {
 			t.Errorf("%v; want one that says %q", err, says)
@@ -87,11 +98,11 @@ func TestLimitsAreChangedByOneAtATime(t *testing.T) {
 	errs := make([]error, 6)
 	for i := range errs {
 		wait.Go(func() {
-			_, errs[i] = s.store.SetLimits(ctx, s.firm, stopsAt(weather.DefaultLimits(), 6+float64(i)/2), "x", now)
+			_, errs[i] = s.store.SetLimits(ctx, s.firm, stopsAt(weather.DefaultLimits(), 6+float64(i)/2), "x", "a test", now)
 		})
 	}
 	wait.Wait()
-	_, late := s.store.SetLimits(ctx, s.firm, weather.DefaultLimits(), "x", now)
+	_, late := s.store.SetLimits(ctx, s.firm, weather.DefaultLimits(), "x", "a test", now)
 	set := 0
 	for _, err := range append(errs, late) {
 		switch {
@@ -126,7 +137,7 @@ func TestTheDatabaseItselfRefusesASecondVersionTwo(t *testing.T) {
 // limits that this program finds a hole in say go.
 func TestLimitsAreRecords(t *testing.T) {
 	s := newScene(t)
-	_, err := s.store.SetLimits(ctx, s.firm, stopsAt(weather.DefaultLimits(), 7), "x", now)
+	_, err := s.store.SetLimits(ctx, s.firm, stopsAt(weather.DefaultLimits(), 7), "x", "a test", now)
 	s.must(err)
 	for _, sql := range []string{`UPDATE limits SET body = '{}'`, `UPDATE limits SET version = 9`, `DELETE FROM limits`} {
 		err := tenant.Write(ctx, s.db.App, s.firm, func(tx pgx.Tx) error { _, err := tx.Exec(ctx, sql); return err })

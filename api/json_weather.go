@@ -1,0 +1,73 @@
+package api
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"github.com/google/uuid"
+
+	"toeboard/weather"
+)
+
+// The firm's weather in JSON: its limits, and what its forecasts were worth.
+
+// GetLimits gives the weather limits in force.
+func (j *jsonServer) GetLimits(ctx context.Context, _ GetLimitsRequestObject) (GetLimitsResponseObject, error) {
+	v, err := j.limitsView(ctx, callerOf(ctx).Firm)
+	return GetLimits200JSONResponse(v), err
+}
+
+// SetLimits stores weather limits as the next version.
+func (j *jsonServer) SetLimits(ctx context.Context, r SetLimitsRequestObject) (SetLimitsResponseObject, error) {
+	c := callerOf(ctx)
+	wanted := weather.Limits{Version: r.Body.Version}
+	var faults []error
+	for i, row := range r.Body.Rows {
+		l, err := limitOfView(row)
+		if err != nil {
+			faults = append(faults, fmt.Errorf("row %d: %w", i+1, err))
+		}
+		wanted.Rows = append(wanted.Rows, l)
+	}
+	if err := errors.Join(faults...); err != nil {
+		return nil, err
+	}
+	if _, err := j.archive.SetLimits(ctx, c.Firm, wanted, c.Name, r.Body.Why, j.now()); err != nil {
+		return nil, err
+	}
+	v, err := j.limitsView(ctx, c.Firm)
+	return SetLimits200JSONResponse(v), err
+}
+
+func limitOfView(v WeatherLimit) (weather.Limit, error) {
+	row := weather.Limit{Hours: valueOf(v.Hours), Unit: v.Unit, Source: v.Source, Mark: weather.Mark(v.Mark)}
+	if v.Caution != nil {
+		row.Caution = weather.Is(*v.Caution)
+	}
+	if v.Stop != nil {
+		row.Stop = weather.Is(*v.Stop)
+	}
+	return row, errors.Join(row.Task.UnmarshalText([]byte(v.Task)), row.Quantity.UnmarshalText([]byte(v.Quantity)))
+}
+
+func (j *jsonServer) limitsView(ctx context.Context, firm uuid.UUID) (LimitsInForce, error) {
+	in, err := j.limitsInForce(ctx, firm)
+	if err != nil {
+		return LimitsInForce{}, err
+	}
+	v := LimitsInForce{Version: in.Version, Looser: mapped(in.Loosened(), same), History: []LimitsVersion{},
+		Rows: mapped(in.Rows, func(l weather.Limit) WeatherLimit {
+			row := WeatherLimit{Task: l.Task.String(), Quantity: l.Quantity.String(), Caution: optionalNumber(l.Caution), Stop: optionalNumber(l.Stop),
+				Unit: l.Unit, Source: l.Source, Mark: WeatherLimitMark(l.Mark)}
+			if l.Hours != 0 {
+				row.Hours = &l.Hours
+			}
+			return row
+		})}
+	for i, set := range in.set {
+		v.History = append(v.History, LimitsVersion{Version: set.Version, SetBy: set.SetBy, SetAt: set.SetAt, Why: set.Why,
+			Changes: mapped(in.changes(i), same), Looser: mapped(set.Loosened(), same)})
+	}
+	return v, nil
+}
