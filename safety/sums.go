@@ -32,13 +32,63 @@ func TeamCapacity(filtersKg ...float64) (kg float64, ok bool) {
 	}
 }
 
-// Filter weights of one person lifting between elbow and shoulder, close to the
-// body [kg] (HSE L23 / INDG143, from memory: check against the original). It is
-// how a module is held on a platform. Ladders and slopes are not covered.
-const (
-	filterMan   = 20
-	filterWoman = 13
-)
+// liftZone is a height of the hands with the filter weights of one man and one
+// woman there, close to the body and with arms extended [kg] (HSE L23 / INDG143,
+// from memory but for one: check against the original). Ladders and slopes are
+// not covered.
+type liftZone struct {
+	name       string
+	man, woman [2]float64 // close, extended
+}
+
+var liftZones = []liftZone{
+	{"shoulder to head and above", [2]float64{10, 5}, [2]float64{7, 3}},
+	{"elbow to shoulder", [2]float64{20, 10}, [2]float64{13, 7}},
+	{"knuckle to elbow", [2]float64{25, 15}, [2]float64{16, 10}},
+	{"mid lower leg to knuckle", [2]float64{20, 10}, [2]float64{13, 7}},
+	{"floor to mid lower leg", [2]float64{10, 5}, [2]float64{7, 3}},
+}
+
+// LiftZones names the heights of the hands that the filter tells apart, from the
+// highest down.
+func LiftZones() []string {
+	var all []string
+	for _, z := range liftZones {
+		all = append(all, z.name)
+	}
+	return all
+}
+
+// LiftFilter gives one person's filter weight [kg]; ok is false for a zone that
+// the figure does not have.
+func LiftFilter(zone string, man, extended bool) (kg float64, ok bool) {
+	reach := 0
+	if extended {
+		reach = 1
+	}
+	for _, z := range liftZones {
+		if z.name == zone {
+			if man {
+				return z.man[reach], true
+			}
+			return z.woman[reach], true
+		}
+	}
+	return 0, false
+}
+
+// teamFilters lists the filter weights of a team at one height.
+func teamFilters(men, women int, zone, reach string) []float64 {
+	var all []float64
+	for i := range men + women {
+		kg, _ := LiftFilter(zone, i < men, reach == "extended")
+		all = append(all, kg)
+	}
+	return all
+}
+
+// platformZone is how a module is held on a platform.
+const platformZone = "elbow to shoulder"
 
 // LadderFor gives how far out the foot of a leaning ladder stands [m] and how
 // long the ladder is at least [m] for a landing at a height [m]: 1 out to 4 up,
@@ -99,8 +149,8 @@ func MayStack(loadKNm2 float64, class int) (State, string) {
 func sumsFor(f Facts) []Line {
 	all := []Line{}
 	if kg, known := f["module_kg"]; known && f["roof_work"].Yes {
-		men, _ := TeamCapacity(filterMan, filterMan)
-		women, _ := TeamCapacity(filterWoman, filterWoman)
+		men, _ := TeamCapacity(teamFilters(2, 0, platformZone, "close to the body")...)
+		women, _ := TeamCapacity(teamFilters(0, 2, platformZone, "close to the body")...)
 		says := "inside the filter for any two"
 		switch {
 		case kg.N > men:

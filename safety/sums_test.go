@@ -40,18 +40,26 @@ func TestTeamCapacity(t *testing.T) {
 	}
 }
 
-// The filters used come from the row "elbow to shoulder" of
-// manual_handling_filter.csv.
-func TestFilterWeights(t *testing.T) {
+// Every row of manual_handling_filter.csv, close and extended.
+func TestLiftFilter(t *testing.T) {
 	t.Parallel()
-	for _, row := range table(t, "manual_handling_filter.csv") {
-		if row["zone"] != "elbow to shoulder" {
-			continue
+	rows := table(t, "manual_handling_filter.csv")
+	if len(rows) != 2*len(LiftZones()) {
+		t.Fatalf("%d rows for %d zones", len(rows), len(LiftZones()))
+	}
+	for _, row := range rows {
+		for _, c := range []struct {
+			col      string
+			extended bool
+		}{{"close_to_body_kg", false}, {"arms_extended_kg", true}} {
+			want, _ := strconv.ParseFloat(row[c.col], 64)
+			if got, ok := LiftFilter(row["zone"], row["sex"] == "male", c.extended); !ok || got != want {
+				t.Errorf("%s, %s, %s: got %g kg, want %g", row["zone"], row["sex"], c.col, got, want)
+			}
 		}
-		want := map[string]string{"male": strconv.Itoa(filterMan), "female": strconv.Itoa(filterWoman)}[row["sex"]]
-		if row["close_to_body_kg"] != want {
-			t.Errorf("%s: the table says %s kg, we use %s", row["sex"], row["close_to_body_kg"], want)
-		}
+	}
+	if _, ok := LiftFilter("overhead on one leg", true, false); ok {
+		t.Error("a zone that the figure does not have has a filter")
 	}
 }
 
