@@ -249,9 +249,10 @@ func keyColumns(k ledger.Kind, key string) string {
 
 // CheckRecord holds a firm's log against itself and against the tables: that
 // entries, hashes and signed heads belong together, and that every record still
-// is what was kept of it, none missing and none without an entry. kept are heads
-// that somebody holds elsewhere. It signs nothing but a first head.
-func (s *Store) CheckRecord(ctx context.Context, firm uuid.UUID, kept []string, now time.Time) (ledger.Report, error) {
+// is what was kept of it, none missing and none without an entry. trust
+// are keys and heads that somebody holds elsewhere. It signs nothing but a first
+// head.
+func (s *Store) CheckRecord(ctx context.Context, firm uuid.UUID, trust ledger.Trust, now time.Time) (ledger.Report, error) {
 	head, err := s.LastHead(ctx, firm)
 	if err != nil {
 		return ledger.Report{}, err
@@ -261,7 +262,7 @@ func (s *Store) CheckRecord(ctx context.Context, firm uuid.UUID, kept []string, 
 			return ledger.Report{}, err
 		}
 	}
-	report, err := s.proveLog(ctx, firm, kept, now)
+	report, err := s.proveLog(ctx, firm, trust, now)
 	if err != nil {
 		return report, err
 	}
@@ -284,7 +285,7 @@ func (s *Store) CheckRecord(ctx context.Context, firm uuid.UUID, kept []string, 
 
 // proveLog puts the whole log through the verifier, as somebody without the
 // database would.
-func (s *Store) proveLog(ctx context.Context, firm uuid.UUID, kept []string, now time.Time) (ledger.Report, error) {
+func (s *Store) proveLog(ctx context.Context, firm uuid.UUID, trust ledger.Trust, now time.Time) (ledger.Report, error) {
 	r, w := io.Pipe()
 	done := make(chan error, 1)
 	go func() {
@@ -292,7 +293,7 @@ func (s *Store) proveLog(ctx context.Context, firm uuid.UUID, kept []string, now
 		w.CloseWithError(err)
 		done <- err
 	}()
-	report, err := ledger.Verify(r, ledger.Trust{Heads: kept})
+	report, err := ledger.Verify(r, trust)
 	r.Close()
 	if failed := <-done; failed != nil {
 		err = failed

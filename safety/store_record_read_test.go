@@ -34,7 +34,7 @@ func (sc *scene) past(t *testing.T, sql string) string {
 	t.Helper()
 	backup := sc.dump(t)
 	sc.force(t, sql)
-	got, err := sc.store.CheckRecord(t.Context(), sc.firm, nil, at(10, 0))
+	got, err := sc.store.CheckRecord(t.Context(), sc.firm, ledger.Trust{}, at(10, 0))
 	found := ""
 	for _, f := range got.Faults {
 		found += f.Sentence() + "\n"
@@ -85,7 +85,7 @@ func (sc *scene) restore(t *testing.T, all map[string]string) {
 func TestAnUntouchedRecordIsProven(t *testing.T) {
 	t.Parallel()
 	sc := logged(t)
-	report, err := sc.store.CheckRecord(t.Context(), sc.firm, nil, at(10, 0))
+	report, err := sc.store.CheckRecord(t.Context(), sc.firm, ledger.Trust{}, at(10, 0))
 	if err != nil || !report.Proven() || report.Entries != int64(len(sc.entries(t))) {
 		t.Errorf("%+v, %v", report.Faults, err)
 	}
@@ -200,7 +200,7 @@ func (sc *scene) dropChecks(t *testing.T) {
 
 func (sc *scene) check(t *testing.T) string {
 	t.Helper()
-	got, err := sc.store.CheckRecord(t.Context(), sc.firm, nil, at(10, 0))
+	got, err := sc.store.CheckRecord(t.Context(), sc.firm, ledger.Trust{}, at(10, 0))
 	if err != nil {
 		return err.Error()
 	}
@@ -248,7 +248,7 @@ func TestWhatIsDoneToTheDatabaseIsNamed(t *testing.T) {
 		t.Fatal(err)
 	}
 	sc.force(t, `DELETE FROM record_head; DELETE FROM record_entry WHERE kind = 'stop_work_lift'; DELETE FROM stop_work_lift`)
-	got, err := sc.store.CheckRecord(t.Context(), sc.firm, []string{head.Text}, at(11, 0))
+	got, err := sc.store.CheckRecord(t.Context(), sc.firm, ledger.Trust{Heads: []string{head.Text}}, at(11, 0))
 	if err == nil && got.Proven() {
 		t.Error("a rewritten log passes a head that was kept")
 	}

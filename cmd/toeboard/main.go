@@ -27,6 +27,8 @@ type verbs struct {
 	WhatIf    whatIfVerb    `cmd:"" help:"Say what a change would do to cost, promises and appointments; nothing is saved."`
 	Import    importVerb    `cmd:"" help:"Read jobs from a CSV file; a dry run unless --apply is given."`
 	Export    exportVerb    `cmd:"" help:"Write the jobs as CSV, as import takes them."`
+	Record    recordVerb    `cmd:"" help:"Write a firm's log of safety records, or one job's part of it, as an open file with proofs."`
+	Verify    verifyVerb    `cmd:"" help:"Prove such a file without a server, or with --database hold every stored record against the log. Exit status 3: not proven."`
 	Cost      costVerb      `cmd:"" help:"Price any plan of a dumped planning problem and name every rule it breaks; no database needed."`
 	Solve     solveVerb     `cmd:"" help:"Solve one instance of the scheduling library and draw the schedule."`
 	Weather   weatherVerb   `cmd:"" help:"Read a forecast file and print the verdict for each hour."`
@@ -48,7 +50,8 @@ func main() {
 }
 
 // run runs one command line and gives the exit status: 0 done, 1 failed with a
-// sentence on standard error, 2 the command line is wrong.
+// sentence on standard error, 2 the command line is wrong, 3 'verify' found
+// something.
 func run(ctx context.Context, args []string) int {
 	var v verbs
 	parser, err := kong.New(&v,
@@ -70,6 +73,10 @@ func run(ctx context.Context, args []string) int {
 	}
 	if err := parsed.Run(&v.Settings); err != nil && !errors.Is(err, context.Canceled) {
 		fmt.Fprintln(os.Stderr, "toeboard:", err)
+		var other interface{ ExitStatus() int }
+		if errors.As(err, &other) {
+			return other.ExitStatus()
+		}
 		return 1
 	}
 	return 0

@@ -34,6 +34,9 @@ func (v serveVerb) Run(ctx context.Context, s *Settings) error {
 	if err != nil {
 		return err
 	}
+	if err := s.keysOutside(r.safety); err != nil {
+		return err
+	}
 	if !v.NoRounds {
 		stopWork, err := r.service.Work()
 		if err != nil {
@@ -77,6 +80,9 @@ func (workVerb) Run(ctx context.Context, s *Settings) error {
 	defer closeAll(log, db)
 	r, err := wire(db, now, s.PublicURL, log, s.runTimes, s.warningFeeds)
 	if err != nil {
+		return err
+	}
+	if err := s.keysOutside(r.safety); err != nil {
 		return err
 	}
 	stopWork, err := r.service.Work()

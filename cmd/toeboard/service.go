@@ -80,6 +80,7 @@ func (r rounds) start(ctx context.Context) (stop func(), err error) {
 		"7 * * * *":     r.forecasts, // not on the full hour, when everybody asks
 		"22,52 * * * *": r.warnings,
 		"41 3 * * *":    r.service.Sweep,
+		"11 2 * * *":    r.signHead,
 		"* * * * *":     r.service.StartRounds,
 	} {
 		if _, err := c.AddFunc(spec, func() { r.each(ctx, do) }); err != nil {
@@ -114,6 +115,12 @@ func (r rounds) forecasts(ctx context.Context, firm uuid.UUID) error {
 	}
 	n, err := r.service.RefreshForecasts(ctx, firm, r.fetch)
 	r.log.Info("forecasts read", "firm", firm, "sites", n)
+	return err
+}
+
+// signHead signs the night's head of a firm's log of records.
+func (r rounds) signHead(ctx context.Context, firm uuid.UUID) error {
+	_, err := r.service.SignHead(ctx, firm)
 	return err
 }
 

@@ -27,6 +27,7 @@ type Settings struct {
 	WarningArea []string      `help:"Codes of the areas in which the firm works, as the warnings name them." placeholder:"EMMA_ID:UK005,..."`
 	PlanUnseen  time.Duration `help:"A run for a plan ends with the best it has when nobody has looked at it for so long." default:"10m"`
 	PlanLost    time.Duration `help:"A run whose worker has not written for so long goes to another worker; at least 2s." default:"10s"`
+	RecordKey   string        `help:"File with a secret of 32 or more random bytes, in hexadecimal or base64, from which the keys that sign each firm's log of records are derived. Empty keeps a key for each firm in the database, where whoever may write the database could sign too." placeholder:"FILE"`
 	LogLevel    string        `help:"What to log: debug, info, warn or error." enum:"debug,info,warn,error" default:"info"`
 }
 

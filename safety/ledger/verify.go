@@ -597,3 +597,31 @@ func stamped(t time.Time) string {
 	}
 	return t.UTC().Format("2006-01-02 15:04:05 UTC")
 }
+
+// Sentence says in words what a report without a fault proves, and what it does
+// not.
+func (r Report) Sentence() string {
+	var b strings.Builder
+	what := "the whole record"
+	if !r.About.Whole {
+		what = "the part for job " + r.About.JobRef
+		if r.About.Day != "" {
+			what += " on " + r.About.Day
+		}
+		what += " of the record"
+	}
+	h := r.Newest()
+	fmt.Fprintf(&b, "Proven: %s of %s, %d entries, unchanged since they were kept. Signed heads: %d, the newest of %s over %d entries.",
+		what, cmp.Or(r.About.FirmName, "firm "+r.About.Firm), r.Entries, len(r.Heads), stamped(h.At), h.Size)
+	if !r.About.Whole {
+		b.WriteString(" It proves what is here, not that nothing else was kept.")
+	}
+	if r.Kept > 0 {
+		fmt.Fprintf(&b, " It agrees with the %d heads that were kept elsewhere.", r.Kept)
+	}
+	if !r.KeyGiven {
+		fmt.Fprintf(&b, "\nThe signatures were held against the keys that come with it: compare them with the ones the firm gave you by another way, or give them with --key.\n%s",
+			strings.Join(r.About.Keys, "\n"))
+	}
+	return b.String()
+}
