@@ -4,8 +4,11 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+	"time"
 
 	"toeboard/schedule"
+	"toeboard/weather"
+	"toeboard/weather/civil"
 )
 
 // A plan is replayed when it is made; its page, the job's page once it is
@@ -77,4 +80,41 @@ func (s *scene) directoryNow() directory {
 	d, err := s.svc.directory(s.t.Context(), s.firm)
 	must(s.t, err)
 	return d
+}
+
+// Futures past the forecast are the firm's own climate's: where its record says
+// that no half-day of carrying runs, none does in any future.
+func TestFuturesAreOfTheFirmsOwnClimate(t *testing.T) {
+	s := newScene(t)
+	passing := func() (n int) {
+		t.Helper()
+		snap, err := s.svc.Snapshot(t.Context(), s.firm, 60)
+		must(t, err)
+		futures, err := s.svc.Futures(t.Context(), s.firm, snap)
+		must(t, err)
+		for _, row := range futures.Rows {
+			for f := range futures.N {
+				if h := (snap.FirstDay + 50).In(civil.Afternoon); row.Task == weather.PanelCarrying && row.Passing.In(h, f) {
+					n++
+				}
+			}
+		}
+		return n
+	}
+	if passing() == 0 {
+		t.Fatal("in the usual climate nothing runs either: the test asks nothing")
+	}
+	var rows []weather.ClimateRow
+	for _, task := range weather.OutdoorTasks() {
+		for month := time.January; month <= time.December; month++ {
+			for half := civil.Morning; half <= civil.Afternoon; half++ {
+				rows = append(rows, weather.ClimateRow{Task: task, Terrain: weather.TerrainIII, Month: month, Half: half, HalfDays: 1000})
+			}
+		}
+	}
+	_, err := s.archive.SetClimate(t.Context(), s.firm, "a place where it always storms", rows, "Imogen Thackray", s.clock())
+	must(t, err)
+	if n := passing(); n != 0 {
+		t.Errorf("%d futures still run", n)
+	}
 }

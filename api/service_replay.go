@@ -17,7 +17,8 @@ const (
 )
 
 // Futures gives the possible weathers of a snapshot's sites: those of the
-// newest forecasts' members and past them the climate's, for every site and
+// newest forecasts' members, as far as the firm's own kept forecasts say that
+// they are to be trusted, and past them the firm's climate's, for every site and
 // outdoor task, to six weeks past the plan's last day.
 func (s *Service) Futures(ctx context.Context, firm uuid.UUID, snap schedule.Snapshot) (schedule.Futures, error) {
 	loc, err := snap.Firm.Location()
@@ -32,6 +33,10 @@ func (s *Service) Futures(ctx context.Context, firm uuid.UUID, snap schedule.Sna
 	if err != nil {
 		return schedule.Futures{}, err
 	}
+	climate, learnt, err := s.experience(ctx, firm)
+	if err != nil {
+		return schedule.Futures{}, err
+	}
 	series, members := map[uuid.UUID]weather.Series{}, 0
 	for _, j := range snap.Jobs {
 		if a, ok := newest[j.Site.ID]; ok && len(series[j.Site.ID].Members) == 0 {
@@ -43,7 +48,7 @@ func (s *Service) Futures(ctx context.Context, firm uuid.UUID, snap schedule.Sna
 	out := schedule.Futures{N: weather.FuturesOf(members)}
 	draws := weather.NewDraws(snap.FirstDay, days, out.N, futuresSeed)
 	ahead := weather.Ahead{Tasks: []weather.Task{weather.ScaffoldErection, weather.ScaffoldStrike, weather.PanelCarrying, weather.RoofCovering},
-		First: snap.FirstDay.In(civil.Morning), N: 2 * days, Hours: snap.Firm.Hours, Loc: loc, Now: snap.Now, Climate: weather.DefaultClimate()}
+		First: snap.FirstDay.In(civil.Morning), N: 2 * days, Hours: snap.Firm.Hours, Loc: loc, Now: snap.Now, Climate: climate, Shrink: learnt}
 	seen := map[uuid.UUID]bool{}
 	for _, j := range snap.Jobs {
 		if seen[j.Site.ID] {

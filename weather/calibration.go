@@ -157,14 +157,19 @@ func Learn(list []Outcome) Shrinkage {
 // Apply shrinks a chance towards the climate's. Where either is not known, the
 // chance is given back as it is.
 func (s Shrinkage) Apply(c, climate Chance, lead float64) Chance {
-	if !s.Learnt || !c.Known || !climate.Known {
-		return c
-	}
-	keep := s.Keep[min(max(int(lead), 0), leadsLearnt-1)]
-	if keep >= 1 {
+	keep := s.keep(lead)
+	if !c.Known || !climate.Known || keep >= 1 {
 		return c
 	}
 	c.P = bounded(climate.P + keep*(c.P-climate.P))
 	c.Basis = fmt.Sprintf("%s, %.0f%% of its distance from the climate kept by what was learnt", c.Basis, 100*keep)
 	return c
+}
+
+// keep is the share of a distance that is kept at a lead time [days].
+func (s Shrinkage) keep(lead float64) float64 {
+	if !s.Learnt {
+		return 1
+	}
+	return s.Keep[min(max(int(lead), 0), leadsLearnt-1)]
 }

@@ -100,6 +100,9 @@ func FuturesOf(members int) int {
 //     future leaves its member at a lead time of its own, and these are spread
 //     evenly over the 2 to 12 days in which the weight falls from one to none.
 //     So the share of futures that still follow the forecast is the weight.
+//   - What kept forecasts taught (see Shrinkage) is taken alike: each future has
+//     a trust of its own, spread evenly from 0 to 1, and follows its member only
+//     while that lies below the share that is kept at the lead time.
 //   - After that, and where there is no forecast, a future has a rank on each
 //     day, and a half-day passes when the rank lies below the climate's chance
 //     for its task, terrain, month and half. Sites of one firm lie close
@@ -118,6 +121,7 @@ type Draws struct {
 	futures int
 	ranks   []float64 // by day, then future: above 0 and below 1
 	leaves  []float64 // [days] of lead time at which a future leaves its member
+	trusts  []float64 // above 0 and below 1: follows its member while more is kept
 }
 
 // persistence is how likely a future keeps its rank from one day to the next.
@@ -128,7 +132,10 @@ const persistence = 0.17
 // NewDraws draws for so many days from a first one on. The same seed gives the
 // same draws, and more days begin with those of fewer.
 func NewDraws(first civil.Date, days, futures int, seed uint64) Draws {
-	d := Draws{first: first, futures: futures, leaves: make([]float64, futures)}
+	d := Draws{first: first, futures: futures, leaves: make([]float64, futures), trusts: make([]float64, futures)}
+	for f, i := range rand.New(rand.NewPCG(seed, 0x7472757374)).Perm(futures) { // of its own stream, so that the rest is drawn as without it
+		d.trusts[f] = midpoint(i, futures)
+	}
 	rng := rand.New(rand.NewPCG(seed, 0x66757475726573))
 	for f, i := range rng.Perm(futures) {
 		d.leaves[f] = leadTrusted + (leadNone-leadTrusted)*midpoint(i, futures)
@@ -194,14 +201,14 @@ func (a Ahead) passing(s Series, l Limits, task Task, light *daylight, d *Draws)
 		case !lit:
 			row.known[i] = true // dark in every future
 		default:
-			o.draw(&row, i, ranks, d.leaves, from, to, a)
+			o.draw(&row, i, ranks, d, from, to, a)
 		}
 	}
 	return row
 }
 
 // draw settles one half-day of a row, whose window is cut to daylight already.
-func (o *odds) draw(row *Passing, i int, ranks, leaves []float64, from, to time.Time, a Ahead) {
+func (o *odds) draw(row *Passing, i int, ranks []float64, d *Draws, from, to time.Time, a Ahead) {
 	climate := a.Climate.chance(o.rules, from.In(a.Loc))
 	members := o.series.Members
 	if o.tooOld != "" || len(members) == 0 || to.After(o.horizon) {
@@ -218,9 +225,10 @@ func (o *odds) draw(row *Passing, i int, ranks, leaves []float64, from, to time.
 	if row.known[i] = known; !known {
 		return
 	}
+	keep := a.Shrink.keep(lead)
 	for f, rank := range ranks {
 		pass := rank < climate.P
-		if !climate.Known || lead < leaves[f] {
+		if !climate.Known || lead < d.leaves[f] && d.trusts[f] < keep {
 			pass = rank < passes[f%len(passes)]
 		}
 		if pass {

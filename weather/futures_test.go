@@ -230,3 +230,47 @@ func TestTheSameSeedGivesTheSameFutures(t *testing.T) {
 		t.Error("another seed draws the same")
 	}
 }
+
+// What kept forecasts taught is taken into futures as into chances: on the first
+// day, when all futures are the members', and a share of what a member says is
+// kept, the share of futures that pass is the shrunk chance to within one future
+// for each of the two draws.
+func TestFuturesTrustMembersAsFarAsWasLearnt(t *testing.T) {
+	t.Parallel()
+	const futures, members = 600, 20
+	first := civil.On(2026, time.June, 1)
+	a := aheadFrom(t, first, 1)
+	s := weather.Series{FetchedAt: a.Now}
+	for range members {
+		var hours []weather.Hour
+		for h := range 48 { // calm and dry: every member passes
+			hours = append(hours, weather.Hour{From: first.At(0, 0, a.Loc).Add(time.Duration(h-12) * time.Hour).UTC(), Span: time.Hour, WindMean: weather.Is(1), WindGust: weather.Is(2),
+				Rain: weather.Is(0), Temp: weather.Is(12), DewPoint: weather.Is(2), Humidity: weather.Is(50), Cloud: weather.Is(50), Thunder: weather.Is(0), Radiation: weather.Is(200)})
+		}
+		s.Members = append(s.Members, weather.Member{Hours: hours})
+	}
+	share := func(a weather.Ahead) float64 {
+		row := weather.Futures(s, weather.DefaultLimits(), a, weather.NewDraws(first, 1, futures, 7))[3]
+		n := 0
+		for f := range futures {
+			if row.In(a.First, f) {
+				n++
+			}
+		}
+		return float64(n) / futures
+	}
+	climate := weather.Outlook(weather.Series{}, weather.DefaultLimits(), a)[3][0].P
+	if got := share(a); got != 1 {
+		t.Fatalf("nothing learnt, and %.3f of the futures pass", got)
+	}
+	for _, keep := range []float64{0, 0.3, 0.8, 1} {
+		a.Shrink = weather.Shrinkage{Learnt: true}
+		for lead := range a.Shrink.Keep {
+			a.Shrink.Keep[lead] = keep
+		}
+		want := climate + keep*(1-climate)
+		if got := share(a); math.Abs(got-want) > 0.04 { // 600 ranks and trusts in two independent orders: a standard error of about 0.01
+			t.Errorf("%.0f%% kept: %.3f of the futures pass, want %.3f (climate %.3f)", 100*keep, got, want, climate)
+		}
+	}
+}
