@@ -52,6 +52,11 @@ func (s *Service) HoldBriefing(ctx context.Context, by Caller, id uuid.UUID, in 
 	if err != nil {
 		return Judged{}, err
 	}
+	if b.GustMS.Known {
+		if _, err := s.noticeAt(ctx, by.Firm, m.Job); err != nil {
+			return Judged{}, err
+		}
+	}
 	return s.Decide(ctx, by.Firm, in.Crew, in.JobRef, in.Day)
 }
 
@@ -324,7 +329,15 @@ func (s *Service) IssueAssessment(ctx context.Context, firm uuid.UUID, jobRef, b
 	if err != nil {
 		return safety.AssessmentInForce{}, err
 	}
-	made := safety.Assess(facts, safety.DefaultLibrary())
+	site, err := s.safety.SiteHazards(ctx, firm, j.ID)
+	if err != nil {
+		return safety.AssessmentInForce{}, err
+	}
+	lib, err := s.Library(ctx, firm)
+	if err != nil {
+		return safety.AssessmentInForce{}, err
+	}
+	made := safety.AssessSite(facts, lib, site)
 	due, err := s.reviewDue(ctx, firm)
 	if err != nil {
 		return safety.AssessmentInForce{}, err

@@ -42,5 +42,8 @@ func (s *Service) ReportSky(ctx context.Context, by Caller, id uuid.UUID, jobRef
 	if err == nil && r.What != safety.GustRead {
 		again = r.At.Add(weather.ThunderWait)
 	}
+	if err == nil && r.What == safety.GustRead {
+		_, err = s.noticeAt(ctx, by.Firm, j)
+	}
 	return r, again, err
 }

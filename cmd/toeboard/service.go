@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"log/slog"
 	"os"
 	"time"
@@ -115,7 +116,11 @@ func (r rounds) forecasts(ctx context.Context, firm uuid.UUID) error {
 	}
 	n, err := r.service.RefreshForecasts(ctx, firm, r.fetch)
 	r.log.Info("forecasts read", "firm", firm, "sites", n)
-	return err
+	events, noticed := r.service.NoticeGusts(ctx, firm)
+	if events > 0 {
+		r.log.Info("gusts noticed at scaffolds", "firm", firm, "events", events)
+	}
+	return errors.Join(err, noticed)
 }
 
 // signHead signs the night's head of a firm's log of records.
