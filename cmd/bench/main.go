@@ -18,6 +18,7 @@ import (
 )
 
 type verbs struct {
+	Morning  morningVerb  `cmd:"" help:"Decide the morning of many invented crews by the pure decision."`
 	Record   recordVerb   `cmd:"" help:"Invent a log of records, export it, and measure how long it takes to prove it."`
 	Solver   solverVerb   `cmd:"" help:"Solve instances of the scheduling library and compare with the published results."`
 	Verdicts verdictsVerb `cmd:"" help:"Judge the hours of many places, members and tasks, and hold the time against only reading the numbers."`
