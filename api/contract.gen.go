@@ -40,12 +40,45 @@ func (e BookingAnswerAnswer) Valid() bool {
 	}
 }
 
+// Defines values for BookingHow.
+const (
+	BookingHowCommand BookingHow = "command"
+	BookingHowFeed    BookingHow = "feed"
+	BookingHowMail    BookingHow = "mail"
+	BookingHowOffice  BookingHow = "office"
+	BookingHowPage    BookingHow = "page"
+	BookingHowPlan    BookingHow = "plan"
+)
+
+// Valid indicates whether the value is a known member of the BookingHow enum.
+func (e BookingHow) Valid() bool {
+	switch e {
+	case BookingHowCommand:
+		return true
+	case BookingHowFeed:
+		return true
+	case BookingHowMail:
+		return true
+	case BookingHowOffice:
+		return true
+	case BookingHowPage:
+		return true
+	case BookingHowPlan:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for BookingState.
 const (
 	BookingStateCancelled BookingState = "cancelled"
 	BookingStateConfirmed BookingState = "confirmed"
 	BookingStateCountered BookingState = "countered"
 	BookingStateErected   BookingState = "erected"
+	BookingStateInspected BookingState = "inspected"
+	BookingStateOffHire   BookingState = "off_hire"
+	BookingStateRefused   BookingState = "refused"
 	BookingStateSent      BookingState = "sent"
 	BookingStateStruck    BookingState = "struck"
 	BookingStateWanted    BookingState = "wanted"
@@ -61,6 +94,12 @@ func (e BookingState) Valid() bool {
 	case BookingStateCountered:
 		return true
 	case BookingStateErected:
+		return true
+	case BookingStateInspected:
+		return true
+	case BookingStateOffHire:
+		return true
+	case BookingStateRefused:
 		return true
 	case BookingStateSent:
 		return true
@@ -268,6 +307,33 @@ func (e JobState) Valid() bool {
 	case JobStateDone:
 		return true
 	case JobStateOpen:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for MessageState.
+const (
+	MessageStateBounced   MessageState = "bounced"
+	MessageStateFailed    MessageState = "failed"
+	MessageStateOvertaken MessageState = "overtaken"
+	MessageStateSent      MessageState = "sent"
+	MessageStateWaiting   MessageState = "waiting"
+)
+
+// Valid indicates whether the value is a known member of the MessageState enum.
+func (e MessageState) Valid() bool {
+	switch e {
+	case MessageStateBounced:
+		return true
+	case MessageStateFailed:
+		return true
+	case MessageStateOvertaken:
+		return true
+	case MessageStateSent:
+		return true
+	case MessageStateWaiting:
 		return true
 	default:
 		return false
@@ -705,6 +771,9 @@ type BookingChange struct {
 	Why         string `json:"why"`
 }
 
+// BookingHow defines model for BookingHow.
+type BookingHow string
+
 // BookingList defines model for BookingList.
 type BookingList struct {
 	Bookings []Booking `json:"bookings"`
@@ -720,9 +789,13 @@ type BookingVersion struct {
 	ChangedBy string  `json:"changed_by"`
 
 	// ErectOn Examples: 2026-12-07
-	ErectOn  Date         `json:"erect_on"`
-	Sequence int          `json:"sequence"`
-	State    BookingState `json:"state"`
+	ErectOn Date       `json:"erect_on"`
+	How     BookingHow `json:"how"`
+
+	// OfferedOn Examples: 2026-12-07
+	OfferedOn *Date        `json:"offered_on,omitempty"`
+	Sequence  int          `json:"sequence"`
+	State     BookingState `json:"state"`
 
 	// StrikeOn Examples: 2026-12-07
 	StrikeOn Date   `json:"strike_on"`
@@ -908,10 +981,13 @@ type Decision struct {
 	Day Date `json:"day"`
 
 	// EndAt Examples: 2026-12-07T08:00:00Z
-	EndAt  Instant  `json:"end_at"`
-	JobID  ID       `json:"job_id"`
-	JobRef string   `json:"job_ref"`
-	People []Signer `json:"people"`
+	EndAt Instant `json:"end_at"`
+
+	// GivenFor What a signature is given for, in words. It lapses when any part of this is no longer so.
+	GivenFor SigningBasis `json:"given_for"`
+	JobID    ID           `json:"job_id"`
+	JobRef   string       `json:"job_ref"`
+	People   []Signer     `json:"people"`
 
 	// RoofAgainFrom At the earliest, while the thunder clock runs
 	//
@@ -1299,6 +1375,48 @@ type Me struct {
 	// TimeZone IANA
 	TimeZone string `json:"time_zone"`
 }
+
+// Message What was told to whom
+type Message struct {
+	// Address E-mail; empty when none is known
+	Address   string `json:"address"`
+	BookingID *ID    `json:"booking_id,omitempty"`
+	CausedBy  string `json:"caused_by"`
+	ID        ID     `json:"id"`
+	Kind      string `json:"kind"`
+
+	// MessageID Message-ID of the mail: one for a booking, a sequence and a recipient
+	MessageID string `json:"message_id"`
+
+	// Says What the mail server said last, or why it cannot be sent
+	Says *string `json:"says,omitempty"`
+
+	// SentAt Examples: 2026-12-07T08:00:00Z
+	SentAt *Instant `json:"sent_at,omitempty"`
+
+	// Sequence Of the booking's change that it tells
+	Sequence int          `json:"sequence"`
+	State    MessageState `json:"state"`
+	Subject  string       `json:"subject"`
+	To       string       `json:"to"`
+	Tries    int          `json:"tries"`
+
+	// Words Where it stands, in words
+	Words string `json:"words"`
+
+	// WrittenAt Examples: 2026-12-07T08:00:00Z
+	WrittenAt Instant `json:"written_at"`
+}
+
+// MessageList defines model for MessageList.
+type MessageList struct {
+	// MailServer Whether one is set up; without it messages wait
+	MailServer bool      `json:"mail_server"`
+	Messages   []Message `json:"messages"`
+}
+
+// MessageState defines model for MessageState.
+type MessageState string
 
 // Morning defines model for Morning.
 type Morning struct {
@@ -1899,24 +2017,53 @@ type SignOff struct {
 	//
 	// Examples: 2026-12-07T08:00:00Z
 	DeviceAt *Instant `json:"device_at,omitempty"`
-	JobRef   string   `json:"job_ref"`
+
+	// Drawing The strokes of the drawn signature, an SVG path of moves and lines to whole places from 0 to 999
+	Drawing *string `json:"drawing,omitempty"`
+	JobRef  string  `json:"job_ref"`
 
 	// PersonID Who signs; a crew's phone goes round
-	PersonID  ID     `json:"person_id"`
-	TypedName string `json:"typed_name"`
+	PersonID ID `json:"person_id"`
+
+	// Pin The signer's own; never kept and never logged
+	Pin string `json:"pin"`
+
+	// Shown given_for of the decision that was shown, for a signature that waited on a phone; as now when left out
+	Shown *SigningBasis `json:"shown,omitempty"`
+
+	// TypedName The signer's own name; may be left out
+	TypedName *string `json:"typed_name,omitempty"`
 }
 
 // Signer defines model for Signer.
 type Signer struct {
-	Lead     bool   `json:"lead"`
-	Name     string `json:"name"`
-	PersonID ID     `json:"person_id"`
+	// Lapsed Why the last signature given does not count any more
+	Lapsed   *string `json:"lapsed,omitempty"`
+	Lead     bool    `json:"lead"`
+	Name     string  `json:"name"`
+	PersonID ID      `json:"person_id"`
 
 	// Signed The current assessment, today, at this job
 	Signed bool `json:"signed"`
 
 	// Statement The text to sign
 	Statement *string `json:"statement,omitempty"`
+}
+
+// SigningBasis What a signature is given for, in words. It lapses when any part of this is no longer so.
+type SigningBasis struct {
+	Assessment string `json:"assessment"`
+	Crew       string `json:"crew"`
+	Forecast   string `json:"forecast"`
+	Scaffold   string `json:"scaffold"`
+	Tasks      string `json:"tasks"`
+}
+
+// SigningPin defines model for SigningPin.
+type SigningPin struct {
+	// Password One's own; the office needs none
+	Password *string `json:"password,omitempty"`
+	Pin      string  `json:"pin"`
 }
 
 // Site defines model for Site.
@@ -2220,6 +2367,12 @@ type SetLimitsParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// SendMessageAgainParams defines parameters for SendMessageAgain.
+type SendMessageAgainParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // HoldOfferParams defines parameters for HoldOffer.
 type HoldOfferParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -2234,6 +2387,12 @@ type ReleaseOfferParams struct {
 
 // TakeOfferParams defines parameters for TakeOffer.
 type TakeOfferParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// SetSigningPinParams defines parameters for SetSigningPin.
+type SetSigningPinParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
@@ -2351,6 +2510,9 @@ type FindOffersJSONRequestBody = OfferQuestion
 // TakeOfferJSONRequestBody defines body for TakeOffer for application/json ContentType.
 type TakeOfferJSONRequestBody = TakeRequest
 
+// SetSigningPinJSONRequestBody defines body for SetSigningPin for application/json ContentType.
+type SetSigningPinJSONRequestBody = SigningPin
+
 // SetPinJSONRequestBody defines body for SetPin for application/json ContentType.
 type SetPinJSONRequestBody = PinWish
 
@@ -2449,6 +2611,12 @@ type ServerInterface interface {
 	// Me Who is signed in and what they may do
 	// (GET /me)
 	Me(c *gin.Context)
+	// ListMessages What was told to whom, first what did not arrive, then the newest
+	// (GET /messages)
+	ListMessages(c *gin.Context)
+	// SendMessageAgain Let a message leave once more, under the same Message-ID
+	// (POST /messages/{message_id}/again)
+	SendMessageAgain(c *gin.Context, messageID ID, params SendMessageAgainParams)
 	// Morning The decision for each crew and job of one day
 	// (GET /mornings/{date})
 	Morning(c *gin.Context, date Date)
@@ -2467,6 +2635,9 @@ type ServerInterface interface {
 	// TakeOffer Make a job of a held place, pinned where it is, with its last day promised
 	// (POST /offers/{offer_id}/take)
 	TakeOffer(c *gin.Context, offerID ID, params TakeOfferParams)
+	// SetSigningPin Set the PIN with which a person signs
+	// (POST /people/{person_id}/pin)
+	SetSigningPin(c *gin.Context, personID ID, params SetSigningPinParams)
 	// ListPins What people fixed in the plan, and what became of each in the published plan
 	// (GET /pins)
 	ListPins(c *gin.Context, params ListPinsParams)
@@ -3379,6 +3550,71 @@ func (siw *ServerInterfaceWrapper) Me(c *gin.Context) {
 	siw.Handler.Me(c)
 }
 
+// ListMessages operation middleware
+func (siw *ServerInterfaceWrapper) ListMessages(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ListMessages(c)
+}
+
+// SendMessageAgain operation middleware
+func (siw *ServerInterfaceWrapper) SendMessageAgain(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "message_id" -------------
+	var messageID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "message_id", c.Param("message_id"), &messageID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter message_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SendMessageAgainParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.SendMessageAgain(c, messageID, params)
+}
+
 // Morning operation middleware
 func (siw *ServerInterfaceWrapper) Morning(c *gin.Context) {
 
@@ -3575,6 +3811,58 @@ func (siw *ServerInterfaceWrapper) TakeOffer(c *gin.Context) {
 	}
 
 	siw.Handler.TakeOffer(c, offerID, params)
+}
+
+// SetSigningPin operation middleware
+func (siw *ServerInterfaceWrapper) SetSigningPin(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "person_id" -------------
+	var personID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "person_id", c.Param("person_id"), &personID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter person_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SetSigningPinParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.SetSigningPin(c, personID, params)
 }
 
 // ListPins operation middleware
@@ -4434,11 +4722,14 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.DELETE(options.BaseURL+"/pins/:pin_id", wrapper.RemovePin)
 	router.GET(options.BaseURL+"/bookings", wrapper.ListBookings)
 	router.GET(options.BaseURL+"/bookings/:booking_id", wrapper.GetBooking)
+	router.GET(options.BaseURL+"/messages", wrapper.ListMessages)
+	router.POST(options.BaseURL+"/messages/:message_id/again", wrapper.SendMessageAgain)
 	router.POST(options.BaseURL+"/bookings/:booking_id/answers", wrapper.AnswerBooking)
 	router.GET(options.BaseURL+"/mornings/:date", wrapper.Morning)
 	router.POST(options.BaseURL+"/decisions", wrapper.Decide)
 	router.POST(options.BaseURL+"/briefings", wrapper.HoldBriefing)
 	router.POST(options.BaseURL+"/sign-offs", wrapper.SignOff)
+	router.POST(options.BaseURL+"/people/:person_id/pin", wrapper.SetSigningPin)
 	router.POST(options.BaseURL+"/scaffold-reports", wrapper.ReportScaffold)
 	router.POST(options.BaseURL+"/scaffold-events", wrapper.RecordEvent)
 	router.POST(options.BaseURL+"/stop-works", wrapper.StopWork)
@@ -5301,6 +5592,78 @@ func (response MedefaultApplicationProblemPlusJSONResponse) VisitMeResponse(w ht
 	return err
 }
 
+type ListMessagesRequestObject struct {
+}
+
+type ListMessagesResponseObject interface {
+	VisitListMessagesResponse(w http.ResponseWriter) error
+}
+
+type ListMessages200JSONResponse MessageList
+
+func (response ListMessages200JSONResponse) VisitListMessagesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListMessagesdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ListMessagesdefaultApplicationProblemPlusJSONResponse) VisitListMessagesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SendMessageAgainRequestObject struct {
+	MessageID ID `json:"message_id"`
+	Params    SendMessageAgainParams
+}
+
+type SendMessageAgainResponseObject interface {
+	VisitSendMessageAgainResponse(w http.ResponseWriter) error
+}
+
+type SendMessageAgain204Response struct {
+}
+
+func (response SendMessageAgain204Response) VisitSendMessageAgainResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type SendMessageAgaindefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response SendMessageAgaindefaultApplicationProblemPlusJSONResponse) VisitSendMessageAgainResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type MorningRequestObject struct {
 	Date Date `json:"date"`
 }
@@ -5527,6 +5890,41 @@ type TakeOfferdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response TakeOfferdefaultApplicationProblemPlusJSONResponse) VisitTakeOfferResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetSigningPinRequestObject struct {
+	PersonID ID `json:"person_id"`
+	Params   SetSigningPinParams
+	Body     *SetSigningPinJSONRequestBody
+}
+
+type SetSigningPinResponseObject interface {
+	VisitSetSigningPinResponse(w http.ResponseWriter) error
+}
+
+type SetSigningPin204Response struct {
+}
+
+func (response SetSigningPin204Response) VisitSetSigningPinResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type SetSigningPindefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response SetSigningPindefaultApplicationProblemPlusJSONResponse) VisitSetSigningPinResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -6620,6 +7018,12 @@ type StrictServerInterface interface {
 	// Me Who is signed in and what they may do
 	// (GET /me)
 	Me(ctx context.Context, request MeRequestObject) (MeResponseObject, error)
+	// ListMessages What was told to whom, first what did not arrive, then the newest
+	// (GET /messages)
+	ListMessages(ctx context.Context, request ListMessagesRequestObject) (ListMessagesResponseObject, error)
+	// SendMessageAgain Let a message leave once more, under the same Message-ID
+	// (POST /messages/{message_id}/again)
+	SendMessageAgain(ctx context.Context, request SendMessageAgainRequestObject) (SendMessageAgainResponseObject, error)
 	// Morning The decision for each crew and job of one day
 	// (GET /mornings/{date})
 	Morning(ctx context.Context, request MorningRequestObject) (MorningResponseObject, error)
@@ -6638,6 +7042,9 @@ type StrictServerInterface interface {
 	// TakeOffer Make a job of a held place, pinned where it is, with its last day promised
 	// (POST /offers/{offer_id}/take)
 	TakeOffer(ctx context.Context, request TakeOfferRequestObject) (TakeOfferResponseObject, error)
+	// SetSigningPin Set the PIN with which a person signs
+	// (POST /people/{person_id}/pin)
+	SetSigningPin(ctx context.Context, request SetSigningPinRequestObject) (SetSigningPinResponseObject, error)
 	// ListPins What people fixed in the plan, and what became of each in the published plan
 	// (GET /pins)
 	ListPins(ctx context.Context, request ListPinsRequestObject) (ListPinsResponseObject, error)
@@ -7467,6 +7874,57 @@ func (sh *strictHandler) Me(ctx *gin.Context) {
 	}
 }
 
+// ListMessages operation middleware
+func (sh *strictHandler) ListMessages(ctx *gin.Context) {
+	var request ListMessagesRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListMessages(ctx, request.(ListMessagesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListMessages")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ListMessagesResponseObject); ok {
+		if err := validResponse.VisitListMessagesResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// SendMessageAgain operation middleware
+func (sh *strictHandler) SendMessageAgain(ctx *gin.Context, messageID ID, params SendMessageAgainParams) {
+	var request SendMessageAgainRequestObject
+
+	request.MessageID = messageID
+	request.Params = params
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SendMessageAgain(ctx, request.(SendMessageAgainRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SendMessageAgain")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(SendMessageAgainResponseObject); ok {
+		if err := validResponse.VisitSendMessageAgainResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
 // Morning operation middleware
 func (sh *strictHandler) Morning(ctx *gin.Context, date Date) {
 	var request MorningRequestObject
@@ -7668,6 +8126,51 @@ func (sh *strictHandler) TakeOffer(ctx *gin.Context, offerID ID, params TakeOffe
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(TakeOfferResponseObject); ok {
 		if err := validResponse.VisitTakeOfferResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// SetSigningPin operation middleware
+func (sh *strictHandler) SetSigningPin(ctx *gin.Context, personID ID, params SetSigningPinParams) {
+	var request SetSigningPinRequestObject
+
+	request.PersonID = personID
+	request.Params = params
+
+	var body SetSigningPinJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SetSigningPin(ctx, request.(SetSigningPinRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SetSigningPin")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(SetSigningPinResponseObject); ok {
+		if err := validResponse.VisitSetSigningPinResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

@@ -322,7 +322,7 @@ func (j *jsonServer) GetBooking(ctx context.Context, r GetBookingRequestObject) 
 
 func versionView(v schedule.BookingVersion) BookingVersion {
 	return BookingVersion{Version: v.Version, Sequence: v.Sequence, State: BookingState(v.State), ErectOn: v.ErectOn, StrikeOn: v.StrikeOn,
-		Why: v.Why, ChangedBy: v.ChangedBy, ChangedAt: v.ChangedAt.UTC()}
+		OfferedOn: optionalDate(v.OfferedOn), How: BookingHow(v.How), Why: v.Why, ChangedBy: v.ChangedBy, ChangedAt: v.ChangedAt.UTC()}
 }
 
 // AnswerBooking records what a scaffold firm said on the telephone, or takes
@@ -410,7 +410,11 @@ func recorded(id uuid.UUID, m Judged) RecordedWithDecision {
 // SignOff records one person's signature.
 func (j *jsonServer) SignOff(ctx context.Context, r SignOffRequestObject) (SignOffResponseObject, error) {
 	in := SignOffInput{Crew: r.Body.CrewID, JobRef: r.Body.JobRef, Day: r.Body.Day, Person: r.Body.PersonID,
-		Assessment: r.Body.AssessmentID, TypedName: strings.TrimSpace(r.Body.TypedName), DeviceAt: valueOf(r.Body.DeviceAt)}
+		Assessment: r.Body.AssessmentID, TypedName: strings.TrimSpace(valueOf(r.Body.TypedName)), PIN: r.Body.Pin, Drawing: valueOf(r.Body.Drawing),
+		DeviceAt: valueOf(r.Body.DeviceAt)}
+	if b := r.Body.Shown; b != nil {
+		in.Shown = &safety.Basis{Assessment: b.Assessment, Crew: b.Crew, Scaffold: b.Scaffold, Tasks: b.Tasks, Forecast: b.Forecast}
+	}
 	if err := in.BodyHash.UnmarshalText([]byte(r.Body.BodyHash)); err != nil {
 		return nil, err
 	}

@@ -201,7 +201,7 @@ func (s *server) wanted(c *gin.Context, v visitor, b schedule.Booking, j schedul
 	w.Access = strings.Join(schedule.OfSite(j.Site), "; ")
 	seen := "?seen=" + strconv.Itoa(b.Sequence)
 	here := "/scaffold/" + v.token + "/bookings/" + b.ID.String()
-	if b.State == schedule.BookingErected {
+	if b.State.Stands() {
 		w.StruckAction = here + "/struck"
 	} else if b.Live() && (b.State == schedule.BookingConfirmed || b.ErectOn <= civil.DateOf(s.now(), v.loc)) {
 		w.ErectedAction = here + "/erected"
@@ -209,7 +209,7 @@ func (s *server) wanted(c *gin.Context, v visitor, b schedule.Booking, j schedul
 	switch w.State {
 	case web.WantedAnswer:
 		w.ConfirmAction, w.OfferAction = here+"/confirm"+seen, here+"/offer"+seen
-	case web.WantedConfirmed, web.WantedOffered:
+	case web.WantedConfirmed, web.WantedOffered, web.WantedRefused:
 		w.OfferAction = here + "/offer" + seen
 	}
 	return w, nil
@@ -223,8 +223,12 @@ func wantedState(st schedule.BookingState) web.WantedState {
 		return web.WantedConfirmed
 	case schedule.BookingCountered:
 		return web.WantedOffered
-	case schedule.BookingErected:
+	case schedule.BookingRefused:
+		return web.WantedRefused
+	case schedule.BookingErected, schedule.BookingInspected:
 		return web.WantedStanding
+	case schedule.BookingOffHire:
+		return web.WantedDown
 	case schedule.BookingStruck:
 		return web.WantedStruck
 	case schedule.BookingCancelled:
@@ -244,6 +248,10 @@ func stateToScaffold(b schedule.Booking, loc *time.Location) string {
 		return "on " + on
 	case web.WantedStanding:
 		return "since " + b.ErectOn.Short()
+	case web.WantedDown:
+		return b.StrikeOn.Short()
+	case web.WantedRefused:
+		return "; the office will ask for another"
 	case web.WantedStruck:
 		return "on " + b.StrikeOn.Short()
 	default:
@@ -253,7 +261,7 @@ func stateToScaffold(b schedule.Booking, loc *time.Location) string {
 
 // scaffoldConfirm records that the scaffold firm agrees to the days it saw.
 func (s *server) scaffoldConfirm(c *gin.Context, v visitor) error {
-	return s.scaffoldAnswer(c, v, schedule.Answer{Confirm: true}, "confirmed")
+	return s.scaffoldAnswer(c, v, schedule.Answer{Confirm: true, How: schedule.ByPage}, "confirmed")
 }
 
 // scaffoldOffer records another day that the scaffold firm offers.
@@ -262,7 +270,7 @@ func (s *server) scaffoldOffer(c *gin.Context, v visitor) error {
 	if err != nil {
 		on = civil.NoDate
 	}
-	return s.scaffoldAnswer(c, v, schedule.Answer{OfferedOn: on}, "offered")
+	return s.scaffoldAnswer(c, v, schedule.Answer{OfferedOn: on, How: schedule.ByPage}, "offered")
 }
 
 // scaffoldAnswer records an answer to the booking as it was seen. Giving the
@@ -311,7 +319,7 @@ func (s *server) scaffoldStruck(c *gin.Context, v visitor) error {
 // booked days are by now, so no version needs to have been seen; saying the same
 // twice changes nothing. input begins the name of the day's input on the page.
 func (s *server) scaffoldMarked(c *gin.Context, v visitor, input, done string,
-	mark func(ctx context.Context, firm, id uuid.UUID, on civil.Date, by string, now time.Time) (schedule.Booking, error)) error {
+	mark func(ctx context.Context, firm, id uuid.UUID, on civil.Date, by string, how schedule.How, now time.Time) (schedule.Booking, error)) error {
 	id, err := uuid.Parse(c.Param("booking"))
 	if err != nil {
 		return badID("booking", c.Param("booking"))
@@ -321,7 +329,7 @@ func (s *server) scaffoldMarked(c *gin.Context, v visitor, input, done string,
 	}
 	on, err := typedDay(c, "on")
 	if err == nil {
-		_, err = mark(c.Request.Context(), v.firm.ID, id, on, v.scaffold.Name, s.now())
+		_, err = mark(c.Request.Context(), v.firm.ID, id, on, v.scaffold.Name, schedule.ByPage, s.now())
 	}
 	if faults := pageFaults(err); faults != nil {
 		if fault.KindOf(err) == fault.Invalid { // a conflict is of no input: the step may no longer be offered

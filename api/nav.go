@@ -23,6 +23,7 @@ var places = []struct {
 	{"Plan", "Pins", "/pins", SeePlans},
 	{"Settings", "Rates", "/settings/rates", SeePlans},
 	{"Settings", "Limits", "/settings/limits", SeePlans},
+	{"Settings", "People", "/people", SeePeople},
 }
 
 // nav gives the places where somebody may go, and the pages beside the one that

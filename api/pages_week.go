@@ -178,7 +178,7 @@ func scaffoldRow(b Board, f schedule.ScaffoldFirm) web.ScaffoldRow {
 		if k.ScaffoldFirm != f.ID || k.State == schedule.BookingCancelled {
 			continue
 		}
-		if k.State == schedule.BookingErected {
+		if k.State.Stands() {
 			standing++
 		}
 		if k.ErectOn <= end && k.StrikeOn >= b.From {

@@ -16,6 +16,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"toeboard/api/mailer"
 	"toeboard/safety"
 	"toeboard/schedule"
 	"toeboard/weather"
@@ -40,6 +41,8 @@ type Deps struct {
 	Log           *slog.Logger
 	Queue         *jobQueue                 // where runs wait for a worker; Work works them
 	RunTimes      RunTimes                  // zero = UsualRunTimes
+	Mail          Mail                      // how mail leaves; zero = it waits
+	MailTimes     MailTimes                 // zero = UsualMailTimes
 	At            func(point string)        // told where in its work a worker is, for tests that end it there; nil = nobody
 	ParseForecast map[string]ForecastParser // by the provider's name in the archive
 	BaseURL       string                    // what private addresses begin with; https makes the cookie Secure
@@ -51,6 +54,14 @@ type Deps struct {
 	TrustedProxies []string // proxies whose X-Forwarded-For counts; none by default
 }
 
+// Mail is how mail leaves and how answers come back.
+type Mail struct {
+	Post    mailer.Sender // nil: messages wait
+	From    string        // address that mail comes from
+	Answers string        // mailbox that takes plus-addresses, from which 'toeboard mail-in' reads; "" = answers are given on the page
+	Folder  string        // where Post writes files instead of sending; "" = it sends
+}
+
 // Service is what the product can do, for the web and for the commands.
 type Service struct {
 	pool           *pool
@@ -60,10 +71,13 @@ type Service struct {
 	archive        *archive.Store
 	queue          *jobQueue
 	times          RunTimes
+	mail           Mail
+	mailTimes      MailTimes
 	solve          func(context.Context, schedule.Snapshot, schedule.Futures, schedule.Aim, schedule.Stop, uint64) (schedule.Plan, error) // tests make it slow
 	at             func(point string)
 	rounds         []roundWork
 	gate           *gate
+	pins           *delays // wrong PINs, by person
 	web            *web.Renderer
 	now            func() time.Time
 	ids            func() uuid.UUID
@@ -83,10 +97,11 @@ type Service struct {
 func New(d Deps) (*Service, error) {
 	s := &Service{
 		pool: d.Pool, accounts: accounts{d.Pool}, schedule: d.Schedule, safety: d.Safety, archive: d.Archive, web: d.Web, now: d.Now, ids: d.IDs, log: d.Log, parse: d.ParseForecast,
-		queue: d.Queue, times: cmp.Or(d.RunTimes, UsualRunTimes), solve: schedule.SolveFor, at: d.At,
+		queue: d.Queue, mail: d.Mail, mailTimes: cmp.Or(d.MailTimes, UsualMailTimes), times: cmp.Or(d.RunTimes, UsualRunTimes), solve: schedule.SolveFor, at: d.At,
 		baseURL: strings.TrimSuffix(d.BaseURL, "/"), secure: strings.HasPrefix(d.BaseURL, "https://"),
 		warningFeeds: d.WarningFeeds, warningAreas: d.WarningAreas, trustedOrigins: d.TrustedOrigins, trustedProxies: d.TrustedProxies,
 	}
+	s.pins = newPINTries()
 	if s.at == nil {
 		s.at = func(string) {}
 	}

@@ -172,3 +172,24 @@ func (s *Service) AnswerBooking(ctx context.Context, firm, booking uuid.UUID, se
 func (s *Service) AcceptOffer(ctx context.Context, firm, booking uuid.UUID, seen int, offered civil.Date, by string) (schedule.Booking, error) {
 	return s.schedule.AcceptOffer(ctx, firm, booking, seen, offered, by, s.now())
 }
+
+// refsOfBookings gives the job's reference of each booking.
+func (s *Service) refsOfBookings(ctx context.Context, firm uuid.UUID) (map[uuid.UUID]string, error) {
+	jobs, err := s.schedule.Jobs(ctx, firm)
+	if err != nil {
+		return nil, err
+	}
+	ref := map[uuid.UUID]string{}
+	for _, j := range jobs {
+		ref[j.ID] = j.Ref
+	}
+	bookings, err := s.schedule.Bookings(ctx, firm)
+	if err != nil {
+		return nil, err
+	}
+	refs := map[uuid.UUID]string{}
+	for _, b := range bookings {
+		refs[b.ID] = ref[b.Job]
+	}
+	return refs, nil
+}

@@ -42,6 +42,7 @@ func (s *Service) Work() (stop func(), err error) {
 	queue.On(w, roundTime, func(ctx context.Context, j queue.Round) error {
 		return s.workRound(ctx, j.Firm, j.Round)
 	})
+	queue.On(w, 2*s.mailTimes.Hold, s.sendMessage)
 	stopQueue, err := s.queue.Work(w)
 	if err != nil {
 		return nil, err
@@ -49,6 +50,7 @@ func (s *Service) Work() (stop func(), err error) {
 	ctx, cancel := context.WithCancel(context.Background())
 	var watch sync.WaitGroup
 	watch.Go(func() { s.watchRuns(ctx) })
+	watch.Go(func() { s.watchMessages(ctx) })
 	return func() {
 		cancel()
 		watch.Wait()

@@ -145,10 +145,16 @@ func bookingWords(b schedule.Booking) string {
 		return "asked for, not confirmed yet"
 	case schedule.BookingCountered:
 		return "other day offered: " + b.OfferedOn.Short()
+	case schedule.BookingRefused:
+		return "they cannot do " + b.ErectOn.Short() + ": plan again, or ring them"
 	case schedule.BookingErected:
 		return "standing"
+	case schedule.BookingInspected:
+		return "standing, inspected"
+	case schedule.BookingOffHire:
+		return "standing, wanted down " + b.StrikeOn.Short()
 	default:
-		return string(b.State)
+		return b.State.String()
 	}
 }
 

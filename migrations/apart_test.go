@@ -2,6 +2,7 @@ package migrations
 
 import (
 	"context"
+	"crypto/md5"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -28,6 +29,7 @@ var rows = []struct{ table, values string }{
 	{"person", `FIRM, #lead, 'Lead', 'crew_lead', '', true`},
 	{"person", `FIRM, #member, 'Member', 'crew_member', '', true`},
 	{"login", `FIRM, #lead, 'same@example.com', '$argon2id$test'`},
+	{"signing_pin", `FIRM, #lead, '$argon2id$test', #lead, now()`},
 	{"session", `FIRM, sha256(FIRM::text::bytea), #lead, '', now() + interval '1 day'`},
 	{"competence", `FIRM, #lead, 'lead_roof', '2026-01-01', NULL, ''`},
 	{"crew", `FIRM, #crew, 'Crew', 'roof', 55.9, -3.2, 30000, true`},
@@ -55,6 +57,11 @@ var rows = []struct{ table, values string }{
 	{"visit", `FIRM, #plan, #job, 'roof_work', #crew, NULL, '{[41000,41002)}', 0.7, 'test', false, ''`},
 	{"booking", `FIRM, #booking, #job, #scaffolder, 'same@example.com', 'wanted', '2026-02-02', '2026-02-20', 3, NULL, now()`},
 	{"booking_version", `FIRM, #booking, 1, 0, 'wanted', '2026-02-02', '2026-02-20', #plan, 'first', 'test', now()`},
+	{"message", `FIRM, #message, 'booking_new', 'booking', 0, 'Scaffolder', 'yard@example.com', 'a@example.com', '', '{}', NULL, 'test', now(), now(), 'waiting', 0, NULL, NULL, NULL, ''`},
+	{"message_try", `FIRM, #message, 1, 'begun', now(), 'test', ''`},
+	{"booking_token", `FIRM, #booking, md5(FIRM::text), now()`},
+	{"mail_received", `FIRM, sha256('mail'), #booking, 'b@example.com', 'yard@example.com', 'confirmed', 'Confirmed.', now()`},
+	{"handover_file", `FIRM, #file, #booking, 'handover.pdf', 'application/pdf', '%PDF-', sha256('%PDF-'), 'test', now()`},
 	{"risk_assessment", `FIRM, #assessment, #job, 1, '{}', sha256(''), sha256(''), 'test', now()`},
 	{"assessment_approval", `FIRM, #assessment, #lead, now()`},
 	{"scaffold_report", `FIRM, #report, #job, 'handover', 'Firm', 'site', 'scaffold', now(), 'none found', 'none', 'none', 'A', 'inspector', 'fit', 3, 'test', now()`},
@@ -216,7 +223,7 @@ func TestPoliciesBesideTheFirmsAreTheKnownOnes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []string{"firm.owner_counts_firms r", "login.by_email r", "private_link.by_link r", "session.by_token r"}
+	want := []string{"booking_token.by_answer r", "firm.owner_counts_firms r", "login.by_email r", "private_link.by_link r", "session.by_token r"}
 	if !slices.Equal(got, want) {
 		t.Errorf("policies beside own_firm: %v, want %v", got, want)
 	}
@@ -438,6 +445,7 @@ func TestQuestionsBeforeTheFirmIsKnown(t *testing.T) {
 		}
 		return h
 	}
+	md5 := func(firm uuid.UUID) string { return fmt.Sprintf("%x", md5.Sum([]byte(firm.String()))) }
 	for _, c := range []struct {
 		setting, held, query string
 		want                 int
@@ -452,6 +460,9 @@ func TestQuestionsBeforeTheFirmIsKnown(t *testing.T) {
 		{"toeboard.session", "", `select count(*) from session`, 0},
 		{"toeboard.link", hash(b), `select count(*) from private_link`, 1},
 		{"toeboard.link", "", `select count(*) from private_link`, 0},
+		{"toeboard.answer", md5(a), `select count(*) from booking_token`, 1},
+		{"toeboard.answer", md5(a), `select count(*) from booking`, 0},
+		{"toeboard.answer", "", `select count(*) from booking_token`, 0},
 	} {
 		if got := ask(c.setting, c.held, c.query); got != c.want {
 			t.Errorf("%s = %q: %s gives %d, want %d", c.setting, c.held, c.query, got, c.want)

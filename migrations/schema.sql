@@ -3,6 +3,38 @@
 
 CREATE EXTENSION btree_gist;
 
+CREATE OR REPLACE FUNCTION public.booking_life()
+ RETURNS trigger
+ LANGUAGE plpgsql
+AS $function$
+BEGIN
+  IF TG_OP = 'INSERT' AND NEW.state NOT IN ('wanted', 'erected') THEN
+    RAISE EXCEPTION 'a booking begins as wanted, or as a scaffold that stands, not as %', NEW.state
+      USING ERRCODE = 'check_violation', CONSTRAINT = 'booking_begins';
+  END IF;
+  IF TG_OP = 'UPDATE' AND NOT booking_may_become(OLD.state, NEW.state) THEN
+    RAISE EXCEPTION 'a booking that is % cannot become %', OLD.state, NEW.state
+      USING ERRCODE = 'check_violation', CONSTRAINT = 'booking_life';
+  END IF;
+  RETURN NEW;
+END $function$;
+
+CREATE OR REPLACE FUNCTION public.booking_may_become(was text, becomes text)
+ RETURNS boolean
+ LANGUAGE sql
+ IMMUTABLE PARALLEL SAFE
+AS $function$
+  SELECT (was, becomes) IN (
+    ('wanted', 'wanted'), ('wanted', 'sent'), ('wanted', 'confirmed'), ('wanted', 'countered'), ('wanted', 'refused'), ('wanted', 'erected'), ('wanted', 'cancelled'),
+    ('sent', 'wanted'), ('sent', 'sent'), ('sent', 'confirmed'), ('sent', 'countered'), ('sent', 'refused'), ('sent', 'erected'), ('sent', 'cancelled'),
+    ('confirmed', 'wanted'), ('confirmed', 'confirmed'), ('confirmed', 'countered'), ('confirmed', 'refused'), ('confirmed', 'erected'), ('confirmed', 'cancelled'),
+    ('countered', 'wanted'), ('countered', 'confirmed'), ('countered', 'countered'), ('countered', 'refused'), ('countered', 'erected'), ('countered', 'cancelled'),
+    ('refused', 'wanted'), ('refused', 'confirmed'), ('refused', 'countered'), ('refused', 'refused'), ('refused', 'erected'), ('refused', 'cancelled'),
+    ('erected', 'erected'), ('erected', 'inspected'), ('erected', 'off_hire'), ('erected', 'struck'),
+    ('inspected', 'inspected'), ('inspected', 'erected'), ('inspected', 'off_hire'), ('inspected', 'struck'),
+    ('off_hire', 'off_hire'), ('off_hire', 'erected'), ('off_hire', 'struck'))
+$function$;
+
 CREATE OR REPLACE FUNCTION public.booking_sequence_never_falls()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -15,6 +47,21 @@ BEGIN
   IF NEW.uid <> OLD.uid THEN
     RAISE EXCEPTION 'booking % keeps its uid for life', OLD.booking_id
       USING ERRCODE = 'check_violation', CONSTRAINT = 'booking_uid_for_life';
+  END IF;
+  RETURN NEW;
+END $function$;
+
+CREATE OR REPLACE FUNCTION public.booking_version_follows()
+ RETURNS trigger
+ LANGUAGE plpgsql
+AS $function$
+DECLARE was text;
+BEGIN
+  SELECT v.state INTO was FROM booking_version v
+   WHERE v.firm_id = NEW.firm_id AND v.booking_id = NEW.booking_id AND v.version < NEW.version ORDER BY v.version DESC LIMIT 1;
+  IF was IS NOT NULL AND NOT booking_may_become(was, NEW.state) THEN
+    RAISE EXCEPTION 'a booking that is % cannot become %', was, NEW.state
+      USING ERRCODE = 'check_violation', CONSTRAINT = 'booking_life';
   END IF;
   RETURN NEW;
 END $function$;
@@ -165,14 +212,32 @@ CREATE TABLE booking (
   CONSTRAINT booking_check CHECK ((strike_on >= erect_on)),
   CONSTRAINT booking_check1 CHECK (((state = 'countered'::text) = (offered_on IS NOT NULL))),
   CONSTRAINT booking_sequence_check CHECK ((sequence >= 0)),
-  CONSTRAINT booking_state_check CHECK ((state = ANY (ARRAY['wanted'::text, 'sent'::text, 'confirmed'::text, 'countered'::text, 'erected'::text, 'struck'::text, 'cancelled'::text]))),
+  CONSTRAINT booking_state_check CHECK ((state = ANY (ARRAY['wanted'::text, 'sent'::text, 'confirmed'::text, 'countered'::text, 'refused'::text, 'erected'::text, 'inspected'::text, 'off_hire'::text, 'struck'::text, 'cancelled'::text]))),
   CONSTRAINT booking_uid_check CHECK ((uid ~~ '%_@_%'::text))
 );
+CREATE TRIGGER booking_life BEFORE INSERT OR UPDATE ON booking FOR EACH ROW EXECUTE FUNCTION booking_life();
 CREATE TRIGGER booking_sequence BEFORE UPDATE ON booking FOR EACH ROW EXECUTE FUNCTION booking_sequence_never_falls();
 ALTER TABLE booking ENABLE ROW LEVEL SECURITY;
 ALTER TABLE booking FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON booking FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT, UPDATE ON booking TO toeboard_app;
+
+CREATE TABLE booking_token (
+  firm_id uuid NOT NULL,
+  booking_id uuid NOT NULL,
+  token text NOT NULL,
+  made_at timestamp with time zone NOT NULL,
+  CONSTRAINT booking_token_pkey PRIMARY KEY (firm_id, booking_id),
+  CONSTRAINT booking_token_firm_id_booking_id_fkey FOREIGN KEY (firm_id, booking_id) REFERENCES booking(firm_id, booking_id),
+  CONSTRAINT booking_token_is_long CHECK ((length(token) >= 26))
+);
+CREATE INDEX booking_token_token ON booking_token USING btree (token);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON booking_token FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE booking_token ENABLE ROW LEVEL SECURITY;
+ALTER TABLE booking_token FORCE ROW LEVEL SECURITY;
+CREATE POLICY by_answer ON booking_token FOR SELECT TO PUBLIC USING ((token = NULLIF(current_setting('toeboard.answer'::text, true), ''::text)));
+CREATE POLICY own_firm ON booking_token FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON booking_token TO toeboard_app;
 
 CREATE TABLE booking_version (
   firm_id uuid NOT NULL,
@@ -186,14 +251,18 @@ CREATE TABLE booking_version (
   why text NOT NULL,
   changed_by text NOT NULL,
   changed_at timestamp with time zone NOT NULL,
+  how text NOT NULL DEFAULT 'office'::text,
+  offered_on date,
   CONSTRAINT booking_version_pkey PRIMARY KEY (firm_id, booking_id, version),
   CONSTRAINT booking_version_firm_id_booking_id_fkey FOREIGN KEY (firm_id, booking_id) REFERENCES booking(firm_id, booking_id),
   CONSTRAINT booking_version_firm_id_plan_id_fkey FOREIGN KEY (firm_id, plan_id) REFERENCES plan(firm_id, plan_id),
   CONSTRAINT booking_version_changed_by_check CHECK ((changed_by <> ''::text)),
+  CONSTRAINT booking_version_how_known CHECK ((how = ANY (ARRAY['plan'::text, 'office'::text, 'page'::text, 'mail'::text, 'feed'::text, 'command'::text]))),
   CONSTRAINT booking_version_sequence_check CHECK ((sequence >= 0)),
   CONSTRAINT booking_version_version_check CHECK ((version > 0)),
   CONSTRAINT booking_version_why_check CHECK ((why <> ''::text))
 );
+CREATE TRIGGER booking_version_follows BEFORE INSERT ON booking_version FOR EACH ROW EXECUTE FUNCTION booking_version_follows();
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON booking_version FOR EACH ROW EXECUTE FUNCTION record_is_kept();
 ALTER TABLE booking_version ENABLE ROW LEVEL SECURITY;
 ALTER TABLE booking_version FORCE ROW LEVEL SECURITY;
@@ -430,11 +499,14 @@ CREATE TABLE firm (
   base_lat double precision NOT NULL,
   base_lon double precision NOT NULL,
   created_at timestamp with time zone NOT NULL,
+  quiet_from smallint NOT NULL DEFAULT 1200,
+  quiet_to smallint NOT NULL DEFAULT 360,
   CONSTRAINT firm_pkey PRIMARY KEY (firm_id),
   CONSTRAINT firm_base_lat_check CHECK (((base_lat >= ('-90'::integer)::double precision) AND (base_lat <= (90)::double precision))),
   CONSTRAINT firm_base_lon_check CHECK (((base_lon >= ('-180'::integer)::double precision) AND (base_lon <= (180)::double precision))),
   CONSTRAINT firm_division_check CHECK ((division = ANY (ARRAY['england-and-wales'::text, 'scotland'::text, 'northern-ireland'::text]))),
   CONSTRAINT firm_name_check CHECK ((name <> ''::text)),
+  CONSTRAINT firm_quiet_hours CHECK ((((quiet_from >= 0) AND (quiet_from <= 1439)) AND ((quiet_to >= 0) AND (quiet_to <= 1439)))),
   CONSTRAINT firm_time_zone_check CHECK ((time_zone <> ''::text))
 );
 ALTER TABLE firm ENABLE ROW LEVEL SECURITY;
@@ -458,6 +530,7 @@ CREATE TABLE firm_hazards (
   CONSTRAINT firm_hazards_why_check CHECK ((why <> ''::text))
 );
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON firm_hazards FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON firm_hazards DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('version');
 ALTER TABLE firm_hazards ENABLE ROW LEVEL SECURITY;
 ALTER TABLE firm_hazards FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON firm_hazards FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
@@ -483,6 +556,31 @@ ALTER TABLE forecast ENABLE ROW LEVEL SECURITY;
 ALTER TABLE forecast FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON forecast FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON forecast TO toeboard_app;
+
+CREATE TABLE handover_file (
+  firm_id uuid NOT NULL,
+  file_id uuid NOT NULL,
+  booking_id uuid NOT NULL,
+  name text NOT NULL,
+  media_type text NOT NULL,
+  body bytea NOT NULL,
+  body_hash bytea NOT NULL,
+  uploaded_by text NOT NULL,
+  uploaded_at timestamp with time zone NOT NULL,
+  CONSTRAINT handover_file_pkey PRIMARY KEY (firm_id, file_id),
+  CONSTRAINT handover_file_once UNIQUE (firm_id, booking_id, body_hash),
+  CONSTRAINT handover_file_firm_id_booking_id_fkey FOREIGN KEY (firm_id, booking_id) REFERENCES booking(firm_id, booking_id),
+  CONSTRAINT handover_file_is_what_it_was CHECK ((body_hash = sha256(body))),
+  CONSTRAINT handover_file_name_check CHECK ((name <> ''::text)),
+  CONSTRAINT handover_file_size CHECK (((octet_length(body) >= 1) AND (octet_length(body) <= 5242880))),
+  CONSTRAINT handover_file_type_known CHECK ((media_type = ANY (ARRAY['application/pdf'::text, 'image/jpeg'::text, 'image/png'::text]))),
+  CONSTRAINT handover_file_uploaded_by_check CHECK ((uploaded_by <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON handover_file FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE handover_file ENABLE ROW LEVEL SECURITY;
+ALTER TABLE handover_file FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON handover_file FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON handover_file TO toeboard_app;
 
 CREATE TABLE held_offer (
   firm_id uuid NOT NULL,
@@ -654,6 +752,92 @@ ALTER TABLE login FORCE ROW LEVEL SECURITY;
 CREATE POLICY by_email ON login FOR SELECT TO PUBLIC USING ((email = NULLIF(current_setting('toeboard.email'::text, true), ''::text)));
 CREATE POLICY own_firm ON login FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT, UPDATE ON login TO toeboard_app;
+
+CREATE TABLE mail_received (
+  firm_id uuid NOT NULL,
+  mail_hash bytea NOT NULL,
+  booking_id uuid NOT NULL,
+  mail_id text NOT NULL,
+  from_address text NOT NULL,
+  what text NOT NULL,
+  says text NOT NULL,
+  at timestamp with time zone NOT NULL,
+  CONSTRAINT mail_received_pkey PRIMARY KEY (firm_id, mail_hash),
+  CONSTRAINT mail_received_firm_id_booking_id_fkey FOREIGN KEY (firm_id, booking_id) REFERENCES booking(firm_id, booking_id),
+  CONSTRAINT mail_received_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT mail_received_mail_hash_check CHECK ((length(mail_hash) = 32)),
+  CONSTRAINT mail_received_says_check CHECK ((says <> ''::text)),
+  CONSTRAINT mail_received_what_check CHECK ((what = ANY (ARRAY['confirmed'::text, 'refused_day'::text, 'offered'::text, 'bounced'::text, 'not_taken'::text])))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON mail_received FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE mail_received ENABLE ROW LEVEL SECURITY;
+ALTER TABLE mail_received FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON mail_received FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON mail_received TO toeboard_app;
+
+CREATE TABLE message (
+  firm_id uuid NOT NULL,
+  message_id uuid NOT NULL,
+  kind text NOT NULL,
+  topic text NOT NULL,
+  sequence integer NOT NULL,
+  to_name text NOT NULL,
+  to_address text NOT NULL,
+  mail_id text NOT NULL,
+  reply_token text NOT NULL DEFAULT ''::text,
+  letter jsonb NOT NULL,
+  calendar jsonb,
+  caused_by text NOT NULL,
+  written_at timestamp with time zone NOT NULL,
+  not_before timestamp with time zone NOT NULL,
+  state text NOT NULL,
+  tries integer NOT NULL DEFAULT 0,
+  taken_until timestamp with time zone,
+  sent_at timestamp with time zone,
+  sent_with uuid,
+  says text NOT NULL DEFAULT ''::text,
+  CONSTRAINT message_pkey PRIMARY KEY (firm_id, message_id),
+  CONSTRAINT message_once UNIQUE (firm_id, topic, sequence, kind, to_address),
+  CONSTRAINT message_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT message_firm_id_sent_with_fkey FOREIGN KEY (firm_id, sent_with) REFERENCES message(firm_id, message_id),
+  CONSTRAINT message_calendar_check CHECK ((jsonb_typeof(calendar) = 'object'::text)),
+  CONSTRAINT message_caused_by_check CHECK ((caused_by <> ''::text)),
+  CONSTRAINT message_kind_check CHECK ((kind <> ''::text)),
+  CONSTRAINT message_letter_check CHECK ((jsonb_typeof(letter) = 'object'::text)),
+  CONSTRAINT message_mail_id_check CHECK ((mail_id ~~ '%_@_%'::text)),
+  CONSTRAINT message_sent_has_its_time CHECK (((state = ANY (ARRAY['sent'::text, 'bounced'::text])) = (sent_at IS NOT NULL))),
+  CONSTRAINT message_sequence_check CHECK ((sequence >= 0)),
+  CONSTRAINT message_state_check CHECK ((state = ANY (ARRAY['waiting'::text, 'sent'::text, 'failed'::text, 'bounced'::text, 'overtaken'::text]))),
+  CONSTRAINT message_topic_check CHECK ((topic <> ''::text)),
+  CONSTRAINT message_tries_check CHECK ((tries >= 0)),
+  CONSTRAINT message_waits_for_somebody CHECK (((state <> 'waiting'::text) OR (to_address ~~ '%_@_%'::text)))
+);
+CREATE INDEX message_newest ON message USING btree (firm_id, written_at DESC);
+CREATE INDEX message_waiting ON message USING btree (firm_id, not_before) WHERE (state = 'waiting'::text);
+ALTER TABLE message ENABLE ROW LEVEL SECURITY;
+ALTER TABLE message FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON message FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE (not_before), UPDATE (says), UPDATE (sent_at), UPDATE (sent_with), UPDATE (state), UPDATE (taken_until), UPDATE (tries) ON message TO toeboard_app;
+
+CREATE TABLE message_try (
+  firm_id uuid NOT NULL,
+  message_id uuid NOT NULL,
+  try integer NOT NULL,
+  what text NOT NULL,
+  at timestamp with time zone NOT NULL,
+  by text NOT NULL,
+  says text NOT NULL DEFAULT ''::text,
+  CONSTRAINT message_try_pkey PRIMARY KEY (firm_id, message_id, try, what),
+  CONSTRAINT message_try_firm_id_message_id_fkey FOREIGN KEY (firm_id, message_id) REFERENCES message(firm_id, message_id),
+  CONSTRAINT message_try_by_check CHECK ((by <> ''::text)),
+  CONSTRAINT message_try_try_check CHECK ((try > 0)),
+  CONSTRAINT message_try_what_check CHECK ((what = ANY (ARRAY['begun'::text, 'sent'::text, 'later'::text, 'failed'::text, 'bounced'::text, 'again'::text])))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON message_try FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE message_try ENABLE ROW LEVEL SECURITY;
+ALTER TABLE message_try FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON message_try FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON message_try TO toeboard_app;
 
 CREATE TABLE person (
   firm_id uuid NOT NULL,
@@ -1028,6 +1212,7 @@ CREATE TABLE scaffold_handover (
   CONSTRAINT scaffold_handover_ties_check CHECK ((ties <> ''::text))
 );
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON scaffold_handover FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON scaffold_handover DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('report_id');
 ALTER TABLE scaffold_handover ENABLE ROW LEVEL SECURITY;
 ALTER TABLE scaffold_handover FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON scaffold_handover FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
@@ -1050,6 +1235,7 @@ CREATE TABLE scaffold_remedy (
   CONSTRAINT scaffold_remedy_recorded_by_check CHECK ((recorded_by <> ''::text))
 );
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON scaffold_remedy FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON scaffold_remedy DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('remedy_id');
 ALTER TABLE scaffold_remedy ENABLE ROW LEVEL SECURITY;
 ALTER TABLE scaffold_remedy FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON scaffold_remedy FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
@@ -1110,6 +1296,7 @@ CREATE TABLE scaffold_report_delivery (
   CONSTRAINT scaffold_report_delivery_recorded_by_check CHECK ((recorded_by <> ''::text))
 );
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON scaffold_report_delivery FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON scaffold_report_delivery DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('report_id');
 ALTER TABLE scaffold_report_delivery ENABLE ROW LEVEL SECURITY;
 ALTER TABLE scaffold_report_delivery FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON scaffold_report_delivery FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
@@ -1146,12 +1333,19 @@ CREATE TABLE sign_off (
   typed_name text NOT NULL,
   device_at timestamp with time zone,
   received_at timestamp with time zone NOT NULL,
+  proof text NOT NULL DEFAULT 'typed'::text,
+  drawing text NOT NULL DEFAULT ''::text,
+  on_phone_of uuid,
+  given_for jsonb,
   CONSTRAINT sign_off_pkey PRIMARY KEY (firm_id, sign_off_id),
   CONSTRAINT sign_off_firm_id_assessment_id_fkey FOREIGN KEY (firm_id, assessment_id) REFERENCES risk_assessment(firm_id, assessment_id),
   CONSTRAINT sign_off_firm_id_crew_id_fkey FOREIGN KEY (firm_id, crew_id) REFERENCES crew(firm_id, crew_id),
   CONSTRAINT sign_off_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
   CONSTRAINT sign_off_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT sign_off_on_phone_of_fkey FOREIGN KEY (firm_id, on_phone_of) REFERENCES person(firm_id, person_id),
   CONSTRAINT sign_off_body_hash_check CHECK ((length(body_hash) = 32)),
+  CONSTRAINT sign_off_drawing_is_strokes CHECK (((length(drawing) <= 8000) AND (drawing ~ '^(M[0-9]{1,3} [0-9]{1,3}(L[0-9]{1,3} [0-9]{1,3})*)*$'::text))),
+  CONSTRAINT sign_off_proof_known CHECK ((proof = ANY (ARRAY['typed'::text, 'pin'::text]))),
   CONSTRAINT sign_off_statement_check CHECK ((statement <> ''::text)),
   CONSTRAINT sign_off_typed_name_check CHECK ((typed_name <> ''::text))
 );
@@ -1162,6 +1356,22 @@ ALTER TABLE sign_off ENABLE ROW LEVEL SECURITY;
 ALTER TABLE sign_off FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON sign_off FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON sign_off TO toeboard_app;
+
+CREATE TABLE signing_pin (
+  firm_id uuid NOT NULL,
+  person_id uuid NOT NULL,
+  pin_hash text NOT NULL,
+  set_by_person_id uuid NOT NULL,
+  set_at timestamp with time zone NOT NULL,
+  CONSTRAINT signing_pin_pkey PRIMARY KEY (firm_id, person_id),
+  CONSTRAINT signing_pin_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT signing_pin_firm_id_set_by_person_id_fkey FOREIGN KEY (firm_id, set_by_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT signing_pin_is_hashed CHECK ((pin_hash ~~ '$argon2id$%'::text))
+);
+ALTER TABLE signing_pin ENABLE ROW LEVEL SECURITY;
+ALTER TABLE signing_pin FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON signing_pin FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE (pin_hash), UPDATE (set_at), UPDATE (set_by_person_id) ON signing_pin TO toeboard_app;
 
 CREATE TABLE site (
   firm_id uuid NOT NULL,
@@ -1207,6 +1417,7 @@ CREATE TABLE site_hazard (
   CONSTRAINT site_hazard_recorded_by_check CHECK ((recorded_by <> ''::text))
 );
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON site_hazard FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON site_hazard DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('site_hazard_id');
 ALTER TABLE site_hazard ENABLE ROW LEVEL SECURITY;
 ALTER TABLE site_hazard FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON site_hazard FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
@@ -1224,6 +1435,7 @@ CREATE TABLE site_hazard_removal (
   CONSTRAINT site_hazard_removal_why_check CHECK ((why <> ''::text))
 );
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON site_hazard_removal FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON site_hazard_removal DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('site_hazard_id');
 ALTER TABLE site_hazard_removal ENABLE ROW LEVEL SECURITY;
 ALTER TABLE site_hazard_removal FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON site_hazard_removal FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
@@ -1325,6 +1537,7 @@ CREATE TABLE survey_answer (
   CONSTRAINT survey_answer_given_by_check CHECK ((given_by <> ''::text))
 );
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON survey_answer FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON survey_answer DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('answer_id');
 ALTER TABLE survey_answer ENABLE ROW LEVEL SECURITY;
 ALTER TABLE survey_answer FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON survey_answer FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));

@@ -17,7 +17,10 @@ const (
 	BookingSent      BookingState = "sent"
 	BookingConfirmed BookingState = "confirmed"
 	BookingCountered BookingState = "countered" // the scaffold firm offered another day
-	BookingErected   BookingState = "erected"
+	BookingRefused   BookingState = "refused"   // the scaffold firm cannot do the day and offered no other
+	BookingErected   BookingState = "erected"   // it is up and handed over
+	BookingInspected BookingState = "inspected" // and an inspector has seen it
+	BookingOffHire   BookingState = "off_hire"  // and the office asks to have it taken down
 	BookingStruck    BookingState = "struck"
 	BookingCancelled BookingState = "cancelled"
 )
@@ -41,5 +44,7 @@ type Booking struct {
 type BookingChange struct {
 	Before *Booking // nil = new
 	After  Booking
-	Why    string // one sentence for the scaffold firm
+	Why    string    // one sentence for the scaffold firm
+	At     time.Time // of the step; zero = the time of the change
+	How    How       // by which way it came; "" = the office
 }

@@ -26,9 +26,9 @@ func (b Booking) Live() bool { return b.State != BookingCancelled && b.State != 
 // Status is what a calendar shows of the booking's state.
 func (b Booking) Status() ical.Status {
 	switch b.State {
-	case BookingWanted, BookingSent, BookingCountered:
+	case BookingWanted, BookingSent, BookingCountered, BookingRefused:
 		return ical.Tentative
-	case BookingConfirmed, BookingErected, BookingStruck:
+	case BookingConfirmed, BookingErected, BookingInspected, BookingOffHire, BookingStruck:
 		return ical.Confirmed
 	case BookingCancelled:
 		return ical.Cancelled
@@ -43,7 +43,9 @@ func (b Booking) Days() string {
 }
 
 // revised makes b into next. The sequence rises when the days or what a
-// calendar shows of the state change (RFC 5546 2.1.4). The change time never
+// calendar shows of the state change (RFC 5546 2.1.4), and with whatever else the
+// scaffold firm is told: that its offer is not taken, that the scaffold is to come
+// down. The change time never
 // falls, whatever a clock says, since a client keeps the later of two versions.
 func (b Booking) revised(next Booking, now time.Time) Booking {
 	next.ID, next.Job, next.ScaffoldFirm, next.UID = b.ID, b.Job, b.ScaffoldFirm, b.UID
@@ -51,11 +53,13 @@ func (b Booking) revised(next Booking, now time.Time) Booking {
 		next.OfferedOn = civil.NoDate
 	}
 	next.Sequence = b.Sequence
-	if next.ErectOn != b.ErectOn || next.StrikeOn != b.StrikeOn || next.Status() != b.Status() {
+	if next.ErectOn != b.ErectOn || next.StrikeOn != b.StrikeOn || next.Status() != b.Status() ||
+		(next.State == BookingOffHire) != (b.State == BookingOffHire) && next.State != BookingStruck ||
+		b.State == BookingCountered && next.State == BookingWanted {
 		next.Sequence++
 	}
 	next.ChangedAt = instant(now)
-	if next.ChangedAt.Before(b.ChangedAt) {
+	if next.ChangedAt.Before(b.ChangedAt) || next.State == BookingSent { // that it was sent is no news to a calendar
 		next.ChangedAt = b.ChangedAt
 	}
 	return next
@@ -67,7 +71,7 @@ func instant(t time.Time) time.Time { return t.UTC().Truncate(time.Microsecond) 
 // change puts a revision and its sentence together.
 func (b Booking) change(next Booking, now time.Time, why string) BookingChange {
 	before := b
-	return BookingChange{Before: &before, After: b.revised(next, now), Why: why}
+	return BookingChange{Before: &before, After: b.revised(next, now), Why: why, At: instant(now)}
 }
 
 // Nothing tells whether the change changes nothing.
@@ -81,7 +85,7 @@ func (b Booking) Confirmed(now time.Time) (BookingChange, error) {
 	switch b.State {
 	case BookingConfirmed:
 		return b.same(), nil
-	case BookingWanted, BookingSent, BookingCountered:
+	case BookingWanted, BookingSent, BookingCountered, BookingRefused:
 		next := b
 		next.State = BookingConfirmed
 		return b.change(next, now, "Confirmed by the scaffold firm: "+b.Days()+"."), nil
@@ -123,7 +127,7 @@ func (b Booking) offerable(offered, today civil.Date, holidays []Holiday) error 
 // one on which the installer works, from today to LastOffer. The booked days
 // stay until the office answers.
 func (b Booking) Countered(offered, today civil.Date, holidays []Holiday, now time.Time) (BookingChange, error) {
-	if !b.Live() || b.State == BookingErected {
+	if !b.Live() || b.State.Stands() {
 		return BookingChange{}, b.refuse("another day can be offered only before the scaffold stands")
 	}
 	if err := b.offerable(offered, today, holidays); err != nil {
@@ -168,9 +172,9 @@ func (b Booking) Accepted(offered, today civil.Date, holidays []Holiday, now tim
 // from then on.
 func (b Booking) Erected(on, today civil.Date, now time.Time) (BookingChange, error) {
 	switch {
-	case b.State == BookingErected && on == b.ErectOn:
+	case b.State.Stands() && on == b.ErectOn:
 		return b.same(), nil
-	case !b.Live() || b.State == BookingErected:
+	case !b.Live() || b.State.Stands():
 		return BookingChange{}, b.refuse("only a booking that waits for its erection can be marked erected")
 	case !on.Known() || on > today:
 		return BookingChange{}, fault.Bad("erected on", on.String(), "the day it went up, not after today, "+today.Long())
@@ -190,7 +194,7 @@ func (b Booking) Struck(on, today civil.Date, now time.Time) (BookingChange, err
 	switch {
 	case b.State == BookingStruck && on == b.StrikeOn:
 		return b.same(), nil
-	case b.State != BookingErected:
+	case !b.State.Stands():
 		return BookingChange{}, b.refuse("only a scaffold that stands can be struck: mark it erected first")
 	case !on.Known() || on < b.ErectOn || on > today:
 		return BookingChange{}, fault.Bad("struck on", on.String(),
@@ -205,8 +209,89 @@ func (b Booking) Struck(on, today civil.Date, now time.Time) (BookingChange, err
 	return b.change(next, now, why), nil
 }
 
+// Refused is the booking after its scaffold firm said that it cannot do the day
+// and offered no other. The booked days stay until the next plan.
+func (b Booking) Refused(now time.Time) (BookingChange, error) {
+	switch {
+	case b.State == BookingRefused:
+		return b.same(), nil
+	case !b.Live() || b.State.Stands():
+		return BookingChange{}, b.refuse("a day can be refused only before the scaffold stands")
+	}
+	next := b
+	next.State = BookingRefused
+	return b.change(next, now, fmt.Sprintf("The scaffold firm cannot do %s and offers no other day.", b.ErectOn.Short())), nil
+}
+
+// OfferDeclined is the booking after the office did not take the day that the
+// scaffold firm offers: it is wanted for its own days again.
+func (b Booking) OfferDeclined(offered civil.Date, now time.Time) (BookingChange, error) {
+	switch {
+	case b.State != BookingCountered:
+		return BookingChange{}, b.refuse("there is no offer to decline")
+	case b.OfferedOn != offered:
+		return BookingChange{}, fault.Changed("offered day", offered.String(), "the scaffold firm offers "+b.OfferedOn.Short()+" now: look again")
+	}
+	next := b
+	next.State = BookingWanted
+	return b.change(next, now, fmt.Sprintf("The office does not take %s: still wanted, %s.", offered.Short(), b.Days())), nil
+}
+
+// Sent is the booking after its invitation left. One that was answered
+// meanwhile, or that changed since, stays as it is.
+func (b Booking) Sent(sequence int, now time.Time) BookingChange {
+	if b.State != BookingWanted || b.Sequence != sequence {
+		return b.same()
+	}
+	next := b
+	next.State = BookingSent
+	return b.change(next, now, "The invitation was sent.")
+}
+
+// Inspected is the booking after a competent person inspected the scaffold. It
+// records that it was seen and not what was found: that is the scaffold report.
+func (b Booking) Inspected(now time.Time) (BookingChange, error) {
+	switch b.State {
+	case BookingInspected:
+		return b.same(), nil
+	case BookingErected:
+		next := b
+		next.State = BookingInspected
+		return b.change(next, now, "The scaffold was inspected."), nil
+	default:
+		return BookingChange{}, b.refuse("only a scaffold that stands is inspected")
+	}
+}
+
+// OffHired is the booking after the office asked to have the scaffold taken down
+// on a day, from today on.
+func (b Booking) OffHired(strikeOn, today civil.Date, now time.Time) (BookingChange, error) {
+	switch {
+	case !b.State.Stands():
+		return BookingChange{}, b.refuse("only a scaffold that stands can be wanted off hire")
+	case !strikeOn.Known() || strikeOn < max(today, b.ErectOn):
+		return BookingChange{}, fault.Bad("strike on", strikeOn.String(), "the day on which it is to come down, from "+max(today, b.ErectOn).Long()+" on")
+	case b.State == BookingOffHire && b.StrikeOn == strikeOn:
+		return b.same(), nil
+	}
+	next := b
+	next.State, next.StrikeOn = BookingOffHire, strikeOn
+	return b.change(next, now, "No longer needed: please take it down on "+strikeOn.Short()+"."), nil
+}
+
+// KeptOnHire is the booking after the office took back that it wants the
+// scaffold down.
+func (b Booking) KeptOnHire(now time.Time) (BookingChange, error) {
+	if b.State != BookingOffHire {
+		return BookingChange{}, b.refuse("nobody asked to have it taken down")
+	}
+	next := b
+	next.State = BookingErected
+	return b.change(next, now, "Still needed: please leave it standing, strike "+b.StrikeOn.Short()+"."), nil
+}
+
 func (b Booking) refuse(want string) error {
-	return fault.Changed("booking", string(b.State), "it is "+string(b.State)+" now: "+want)
+	return fault.Changed("booking", string(b.State), "it is "+b.State.String()+" now: "+want)
 }
 
 // Rebook tells what publishing p does to the bookings: which are made, moved
@@ -322,7 +407,7 @@ func (r *rebooking) job(id uuid.UUID, ids func() uuid.UUID) []BookingChange {
 	case current == nil && !ok:
 	case current == nil:
 		changes = append(changes, r.book(id, want, ids))
-	case !ok && current.State == BookingErected: // it stands, whatever the plan says
+	case !ok && current.State.Stands(): // it stands, whatever the plan says
 	case !ok:
 		changes = append(changes, r.cancel(*current, r.whyNot(id)))
 	case want.firm != current.ScaffoldFirm:
@@ -341,8 +426,8 @@ func keepOne(live []Booking) (current *Booking, extra []Booking) {
 	}
 	live = slices.Clone(live)
 	slices.SortFunc(live, func(a, b Booking) int {
-		if (a.State == BookingErected) != (b.State == BookingErected) {
-			if a.State == BookingErected {
+		if a.State.Stands() != b.State.Stands() {
+			if a.State.Stands() {
 				return -1
 			}
 			return 1
@@ -350,7 +435,7 @@ func keepOne(live []Booking) (current *Booking, extra []Booking) {
 		return strings.Compare(a.UID, b.UID)
 	})
 	for _, b := range live[1:] {
-		if b.State != BookingErected {
+		if !b.State.Stands() {
 			extra = append(extra, b)
 		}
 	}
@@ -384,7 +469,7 @@ func (r *rebooking) wanted(id uuid.UUID, current *Booking) (w wanted, ok bool) {
 func (r *rebooking) erection(w *wanted, job *Job, current *Booking) bool {
 	stage, _ := job.Stage(ScaffoldErection)
 	switch {
-	case current != nil && current.State == BookingErected:
+	case current != nil && current.State.Stands():
 		w.standing, w.firm, w.erectOn = true, current.ScaffoldFirm, current.ErectOn
 	case stage.State == StateDone && current != nil:
 		w.standing, w.firm, w.erectOn = true, current.ScaffoldFirm, stage.DoneOn
@@ -431,7 +516,7 @@ func (r *rebooking) book(id uuid.UUID, w wanted, ids func() uuid.UUID) BookingCh
 		b.State = BookingErected
 		why = fmt.Sprintf("The scaffold stands since %s: strike %s; %s.", b.ErectOn.Short(), b.StrikeOn.Short(), cause(w.strikeWhy))
 	}
-	return BookingChange{After: b, Why: why}
+	return BookingChange{After: b, Why: why, At: b.ChangedAt}
 }
 
 func (r *rebooking) cancel(b Booking, why string) BookingChange {
@@ -442,8 +527,11 @@ func (r *rebooking) cancel(b Booking, why string) BookingChange {
 
 func (r *rebooking) move(b Booking, w wanted) BookingChange {
 	next := b
-	next.ErectOn, next.StrikeOn, next.State = w.erectOn, w.strikeOn, BookingWanted
-	if w.standing {
+	next.ErectOn, next.StrikeOn = w.erectOn, w.strikeOn
+	switch {
+	case !w.standing:
+		next.State = BookingWanted
+	case !b.State.Stands():
 		next.State = BookingErected
 	}
 	return b.change(next, r.now, whyMoved(b, next, w))
@@ -564,10 +652,14 @@ func (b Booking) stateWords() string {
 		return "please confirm"
 	case BookingCountered:
 		return "you offered " + b.OfferedOn.Short() + "; the office will answer"
-	case BookingErected:
+	case BookingRefused:
+		return "you cannot do this day; the office will ask for another"
+	case BookingErected, BookingInspected:
 		return "standing"
+	case BookingOffHire:
+		return "please take it down on " + b.StrikeOn.Short()
 	default:
-		return string(b.State)
+		return b.State.String()
 	}
 }
 

@@ -97,8 +97,10 @@ type BookingVersion struct {
 	State     BookingState
 	ErectOn   civil.Date
 	StrikeOn  civil.Date
-	Plan      uuid.UUID // whose publishing made it; uuid.Nil = no plan did
-	Why       string    // one sentence
+	OfferedOn civil.Date // the day that the scaffold firm offered; NoDate = none
+	How       How        // by which way the step came
+	Plan      uuid.UUID  // whose publishing made it; uuid.Nil = no plan did
+	Why       string     // one sentence
 	ChangedBy string
 	ChangedAt time.Time // UTC
 }
@@ -107,8 +109,10 @@ type versionRow struct {
 	Version, Sequence int
 	State             string
 	ErectOn, StrikeOn civil.Date
+	OfferedOn         civil.Date
 	PlanID            *uuid.UUID
 	Why, ChangedBy    string
+	How               string
 	ChangedAt         time.Time
 }
 
@@ -117,7 +121,7 @@ func (s *Store) BookingHistory(ctx context.Context, firm, id uuid.UUID) ([]Booki
 	var all []BookingVersion
 	err := s.read(ctx, firm, func(tx pgx.Tx) error {
 		rows, err := tx.Query(ctx, `
-			SELECT version, sequence, state, erect_on, strike_on, plan_id, why, changed_by, changed_at
+			SELECT version, sequence, state, erect_on, strike_on, offered_on, plan_id, why, changed_by, how, changed_at
 			FROM booking_version WHERE firm_id = $1 AND booking_id = $2 ORDER BY version`, firm, id)
 		if err != nil {
 			return fmt.Errorf("read a booking's history: %w", err)
@@ -128,7 +132,7 @@ func (s *Store) BookingHistory(ctx context.Context, firm, id uuid.UUID) ([]Booki
 		}
 		for _, r := range found {
 			all = append(all, BookingVersion{Version: r.Version, Sequence: r.Sequence, State: BookingState(r.State), ErectOn: r.ErectOn,
-				StrikeOn: r.StrikeOn, Plan: orNil(r.PlanID), Why: r.Why, ChangedBy: r.ChangedBy, ChangedAt: r.ChangedAt.UTC()})
+				StrikeOn: r.StrikeOn, OfferedOn: r.OfferedOn, How: How(r.How), Plan: orNil(r.PlanID), Why: r.Why, ChangedBy: r.ChangedBy, ChangedAt: r.ChangedAt.UTC()})
 		}
 		if len(all) == 0 {
 			return fault.Missing("booking", id.String())
@@ -142,6 +146,9 @@ func (s *Store) BookingHistory(ctx context.Context, firm, id uuid.UUID) ([]Booki
 // what the change was made from is a conflict.
 func writeChange(ctx context.Context, tx pgx.Tx, firm uuid.UUID, c BookingChange, plan uuid.UUID, by string) error {
 	a := c.After
+	if err := c.steps(); err != nil {
+		return err
+	}
 	if c.Before == nil {
 		_, err := tx.Exec(ctx, `
 			INSERT INTO booking (firm_id, booking_id, job_id, scaffold_firm_id, uid, state, erect_on, strike_on, sequence, offered_on, changed_at)
@@ -163,30 +170,51 @@ func writeChange(ctx context.Context, tx pgx.Tx, firm uuid.UUID, c BookingChange
 			return fault.Changed("booking", a.ID.String(), "it changed at the same moment: look again")
 		}
 	}
+	at, how := c.At, c.How
+	if at.IsZero() {
+		at = a.ChangedAt
+	}
+	if how == "" {
+		how = ByOffice
+	}
 	_, err := tx.Exec(ctx, `
-		INSERT INTO booking_version (firm_id, booking_id, version, sequence, state, erect_on, strike_on, plan_id, why, changed_by, changed_at)
-		SELECT $1, $2, 1 + coalesce(max(version), 0), $3, $4, $5, $6, $7, $8, $9, $10
+		INSERT INTO booking_version (firm_id, booking_id, version, sequence, state, erect_on, strike_on, offered_on, plan_id, why, changed_by, how, changed_at)
+		SELECT $1, $2, 1 + coalesce(max(version), 0), $3, $4, $5, $6, $7, $8, $9, $10, $11, $12
 		FROM booking_version WHERE firm_id = $1 AND booking_id = $2`,
-		firm, a.ID, a.Sequence, a.State, a.ErectOn, a.StrikeOn, orNull(plan), c.Why, by, a.ChangedAt)
+		firm, a.ID, a.Sequence, a.State, a.ErectOn, a.StrikeOn, a.OfferedOn, orNull(plan), c.Why, by, how, at)
 	if err != nil {
 		return fmt.Errorf("keep a booking's history: %w", err)
 	}
 	return nil
 }
 
-// Answer is what a scaffold firm says to a booking: it confirms the days, or it
-// offers another day to erect.
+// Answer is what a scaffold firm says to a booking: it confirms the days, it
+// cannot do them, or it offers another day to erect.
 type Answer struct {
 	Confirm   bool
-	OfferedOn civil.Date // when not Confirm
+	Refuse    bool       // the day cannot be done, and no other is offered
+	OfferedOn civil.Date // when neither Confirm nor Refuse
+	How       How        // by which way it came; "" = the office took it down
+}
+
+// repeated tells whether a booking stands as this answer would leave it.
+func (a Answer) repeated(b Booking) bool {
+	switch {
+	case a.Confirm:
+		return b.State == BookingConfirmed
+	case a.Refuse:
+		return b.State == BookingRefused
+	default:
+		return b.State == BookingCountered && b.OfferedOn == a.OfferedOn
+	}
 }
 
 // AnswerBooking records a scaffold firm's answer to the booking as it saw it:
 // seen is the sequence it saw, and another one is a conflict. The same answer
 // again, to the same days, changes nothing.
 func (s *Store) AnswerBooking(ctx context.Context, firm, id uuid.UUID, seen int, a Answer, by string, now time.Time) (Booking, error) {
-	return s.changeBooking(ctx, firm, id, by, func(tx pgx.Tx, b Booking) (BookingChange, error) {
-		repeated := a.Confirm && b.State == BookingConfirmed || !a.Confirm && b.State == BookingCountered && b.OfferedOn == a.OfferedOn
+	return s.changeBooking(ctx, firm, id, by, a.How, func(tx pgx.Tx, b Booking) (BookingChange, error) {
+		repeated := a.repeated(b)
 		if b.Sequence != seen && repeated {
 			var err error
 			if repeated, err = sawDays(ctx, tx, firm, b, seen); err != nil {
@@ -194,10 +222,13 @@ func (s *Store) AnswerBooking(ctx context.Context, firm, id uuid.UUID, seen int,
 			}
 		}
 		if b.Sequence != seen && !repeated {
-			return BookingChange{}, fault.Changed("booking", b.Days(), "it changed since you looked: it is now "+b.Days()+", "+string(b.State))
+			return BookingChange{}, fault.Changed("booking", b.Days(), "it changed since you looked: it is now "+b.Days()+", "+b.State.String())
 		}
-		if a.Confirm {
+		switch {
+		case a.Confirm:
 			return b.Confirmed(now)
+		case a.Refuse:
+			return b.Refused(now)
 		}
 		today, err := todayOf(ctx, tx, firm, now)
 		if err != nil {
@@ -216,10 +247,10 @@ func (s *Store) AnswerBooking(ctx context.Context, firm, id uuid.UUID, seen int,
 // and offered are the booking's sequence and the offer as they were seen; others
 // are a conflict. The same again changes nothing.
 func (s *Store) AcceptOffer(ctx context.Context, firm, id uuid.UUID, seen int, offered civil.Date, by string, now time.Time) (Booking, error) {
-	return s.changeBooking(ctx, firm, id, by, func(tx pgx.Tx, b Booking) (BookingChange, error) {
+	return s.tellChange(ctx, firm, id, by, now, func(tx pgx.Tx, b Booking) (BookingChange, error) {
 		again := b.State == BookingConfirmed && b.ErectOn == offered && b.Sequence == seen+1
 		if b.Sequence != seen && !again {
-			return BookingChange{}, fault.Changed("booking", b.Days(), "it changed since you looked: it is now "+b.Days()+", "+string(b.State))
+			return BookingChange{}, fault.Changed("booking", b.Days(), "it changed since you looked: it is now "+b.Days()+", "+b.State.String())
 		}
 		today, err := todayOf(ctx, tx, firm, now)
 		if err != nil {
@@ -248,18 +279,18 @@ func sawDays(ctx context.Context, tx pgx.Tx, firm uuid.UUID, b Booking, seen int
 
 // MarkErected records that a booking's scaffold went up on a day, and the
 // job's stage with it.
-func (s *Store) MarkErected(ctx context.Context, firm, id uuid.UUID, on civil.Date, by string, now time.Time) (Booking, error) {
-	return s.markStage(ctx, firm, id, ScaffoldErection, on, by, now)
+func (s *Store) MarkErected(ctx context.Context, firm, id uuid.UUID, on civil.Date, by string, how How, now time.Time) (Booking, error) {
+	return s.markStage(ctx, firm, id, ScaffoldErection, on, by, how, now)
 }
 
 // MarkStruck records that a booking's scaffold came down on a day, and the
 // job's stage with it.
-func (s *Store) MarkStruck(ctx context.Context, firm, id uuid.UUID, on civil.Date, by string, now time.Time) (Booking, error) {
-	return s.markStage(ctx, firm, id, ScaffoldStrike, on, by, now)
+func (s *Store) MarkStruck(ctx context.Context, firm, id uuid.UUID, on civil.Date, by string, how How, now time.Time) (Booking, error) {
+	return s.markStage(ctx, firm, id, ScaffoldStrike, on, by, how, now)
 }
 
-func (s *Store) markStage(ctx context.Context, firm, id uuid.UUID, k StageKind, on civil.Date, by string, now time.Time) (Booking, error) {
-	return s.changeBooking(ctx, firm, id, by, func(tx pgx.Tx, b Booking) (BookingChange, error) {
+func (s *Store) markStage(ctx context.Context, firm, id uuid.UUID, k StageKind, on civil.Date, by string, how How, now time.Time) (Booking, error) {
+	return s.changeBooking(ctx, firm, id, by, how, func(tx pgx.Tx, b Booking) (BookingChange, error) {
 		today, err := todayOf(ctx, tx, firm, now)
 		if err != nil {
 			return BookingChange{}, err
@@ -290,32 +321,87 @@ func marked(b Booking, k StageKind, on, today civil.Date, now time.Time) (Bookin
 	return b.Struck(on, today, now)
 }
 
-// changeBooking reads one booking under lock, lets change decide, and writes
-// what it decided.
-func (s *Store) changeBooking(ctx context.Context, firm, id uuid.UUID, by string, change func(pgx.Tx, Booking) (BookingChange, error)) (Booking, error) {
+// changeBooking lets change decide on one booking and writes what it decided.
+func (s *Store) changeBooking(ctx context.Context, firm, id uuid.UUID, by string, how How, change func(pgx.Tx, Booking) (BookingChange, error)) (Booking, error) {
 	var after Booking
 	err := s.write(ctx, firm, func(tx pgx.Tx) error {
-		if _, err := tx.Exec(ctx, `SELECT FROM booking WHERE firm_id = $1 AND booking_id = $2 FOR UPDATE`, firm, id); err != nil {
-			return fmt.Errorf("lock a booking: %w", err)
-		}
-		b, err := readBooking(ctx, tx, firm, id)
-		if err != nil {
-			return err
-		}
-		c, err := change(tx, b)
-		if err != nil {
-			return err
-		}
+		c, err := changeLocked(ctx, tx, firm, id, by, how, change)
 		after = c.After
-		if c.Nothing() {
-			return nil
-		}
-		return writeChange(ctx, tx, firm, c, uuid.Nil, by)
+		return err
 	})
 	if err != nil {
 		return Booking{}, err
 	}
 	return after, nil
+}
+
+// tellChange is changeBooking for what the office does: the scaffold firm is
+// told in the same transaction.
+func (s *Store) tellChange(ctx context.Context, firm, id uuid.UUID, by string, now time.Time, change func(pgx.Tx, Booking) (BookingChange, error)) (Booking, error) {
+	var after Booking
+	err := s.write(ctx, firm, func(tx pgx.Tx) error {
+		c, err := changeLocked(ctx, tx, firm, id, by, ByOffice, change)
+		after = c.After
+		if err != nil || c.Nothing() {
+			return err
+		}
+		return s.tellScaffoldFirms(ctx, tx, firm, []BookingChange{c}, by, now)
+	})
+	if err != nil {
+		return Booking{}, err
+	}
+	return after, nil
+}
+
+// changeLocked reads one booking under lock, lets change decide, and writes what
+// it decided.
+func changeLocked(ctx context.Context, tx pgx.Tx, firm, id uuid.UUID, by string, how How, change func(pgx.Tx, Booking) (BookingChange, error)) (BookingChange, error) {
+	if _, err := tx.Exec(ctx, `SELECT FROM booking WHERE firm_id = $1 AND booking_id = $2 FOR UPDATE`, firm, id); err != nil {
+		return BookingChange{}, fmt.Errorf("lock a booking: %w", err)
+	}
+	b, err := readBooking(ctx, tx, firm, id)
+	if err != nil {
+		return BookingChange{}, err
+	}
+	c, err := change(tx, b)
+	if err != nil || c.Nothing() {
+		return c, err
+	}
+	c.How = how
+	return c, writeChange(ctx, tx, firm, c, uuid.Nil, by)
+}
+
+// DeclineOffer records that the office does not take the day that a scaffold
+// firm offers, and tells it. seen and offered are as in AcceptOffer.
+func (s *Store) DeclineOffer(ctx context.Context, firm, id uuid.UUID, seen int, offered civil.Date, by string, now time.Time) (Booking, error) {
+	return s.tellChange(ctx, firm, id, by, now, func(_ pgx.Tx, b Booking) (BookingChange, error) {
+		if b.Sequence != seen {
+			return BookingChange{}, fault.Changed("booking", b.Days(), "it changed since you looked: it is now "+b.Days()+", "+b.State.String())
+		}
+		return b.OfferDeclined(offered, now)
+	})
+}
+
+// OffHire asks the scaffold firm to take a scaffold down on a day, and tells it.
+func (s *Store) OffHire(ctx context.Context, firm, id uuid.UUID, strikeOn civil.Date, by string, now time.Time) (Booking, error) {
+	return s.tellChange(ctx, firm, id, by, now, func(tx pgx.Tx, b Booking) (BookingChange, error) {
+		today, err := todayOf(ctx, tx, firm, now)
+		if err != nil {
+			return BookingChange{}, err
+		}
+		return b.OffHired(strikeOn, today, now)
+	})
+}
+
+// KeepOnHire takes back that a scaffold is wanted down, and tells its firm.
+func (s *Store) KeepOnHire(ctx context.Context, firm, id uuid.UUID, by string, now time.Time) (Booking, error) {
+	return s.tellChange(ctx, firm, id, by, now, func(_ pgx.Tx, b Booking) (BookingChange, error) { return b.KeptOnHire(now) })
+}
+
+// MarkInspected records that a competent person inspected a scaffold that
+// stands.
+func (s *Store) MarkInspected(ctx context.Context, firm, id uuid.UUID, by string, how How, now time.Time) (Booking, error) {
+	return s.changeBooking(ctx, firm, id, by, how, func(_ pgx.Tx, b Booking) (BookingChange, error) { return b.Inspected(now) })
 }
 
 // markBooking lets a job's live booking know of a finished erection or strike.
@@ -336,7 +422,7 @@ func (s *Store) markBooking(ctx context.Context, tx pgx.Tx, firm, job uuid.UUID,
 		return err
 	}
 	for _, b := range live {
-		if k == ScaffoldErection && b.State == BookingErected {
+		if k == ScaffoldErection && b.State.Stands() {
 			continue
 		}
 		c, err := marked(b, k, on, today, now)

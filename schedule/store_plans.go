@@ -55,6 +55,9 @@ func fillSnapshot(ctx context.Context, tx pgx.Tx, firm uuid.UUID, snap *Snapshot
 	if snap.Bookings, err = readBookings(ctx, tx, firm, whichBookings{live: true}); err != nil {
 		return err
 	}
+	for i := range snap.Bookings {
+		snap.Bookings[i].State = snap.Bookings[i].State.forPlan()
+	}
 	offers, err := readHeld(ctx, tx, firm, snap.Now)
 	if err != nil {
 		return err
@@ -450,10 +453,11 @@ func (s *Store) rebook(ctx context.Context, tx pgx.Tx, firm uuid.UUID, p Plan, b
 		return nil, err
 	}
 	changes := Rebook(Snapshot{Jobs: jobs}, p, live, now, s.ids)
-	for _, c := range changes {
-		if err := writeChange(ctx, tx, firm, c, p.ID, by); err != nil {
+	for i := range changes {
+		changes[i].How = ByPlan
+		if err := writeChange(ctx, tx, firm, changes[i], p.ID, by); err != nil {
 			return nil, err
 		}
 	}
-	return changes, nil
+	return changes, s.tellScaffoldFirms(ctx, tx, firm, changes, by, now)
 }

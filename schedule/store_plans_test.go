@@ -356,7 +356,7 @@ func TestAnswers(t *testing.T) {
 	if err != nil || len(h) != 3 || h[2].Why != "The scaffold firm offers Mon 14 Dec instead of Thu 10 Dec to erect." {
 		t.Errorf("history %+v, %v", h, err)
 	}
-	standing, err := s.store.MarkErected(ctx, s.firm, b.ID, dec(10), "lead", dec(10).At(15, 0, time.UTC))
+	standing, err := s.store.MarkErected(ctx, s.firm, b.ID, dec(10), "lead", schedule.ByOffice, dec(10).At(15, 0, time.UTC))
 	if err != nil || standing.State != schedule.BookingErected || standing.OfferedOn.Known() {
 		t.Errorf("erected %+v, %v", standing, err)
 	}
@@ -365,7 +365,7 @@ func TestAnswers(t *testing.T) {
 	if st, _ := j.Stage(schedule.ScaffoldErection); st.State != schedule.StateDone || st.DoneOn != dec(10) {
 		t.Errorf("the job's stage %+v", st)
 	}
-	struck, err := s.store.MarkStruck(ctx, s.firm, b.ID, dec(16), "lead", dec(16).At(15, 0, time.UTC))
+	struck, err := s.store.MarkStruck(ctx, s.firm, b.ID, dec(16), "lead", schedule.ByOffice, dec(16).At(15, 0, time.UTC))
 	if err != nil || struck.State != schedule.BookingStruck || struck.StrikeOn != dec(16) {
 		t.Errorf("struck %+v, %v", struck, err)
 	}
@@ -589,7 +589,7 @@ func TestAConnectionThatDiesLeavesNothingHalfSaved(t *testing.T) {
 		{"StageDone", "booking_version", func() error {
 			return s.store.StageDone(ctx, s.firm, "J-1002", schedule.ScaffoldErection, dec(10), "lead", later)
 		}},
-		{"MarkErected", "stage", func() error { _, err := s.store.MarkErected(ctx, s.firm, b.ID, dec(10), "lead", later); return err }},
+		{"MarkErected", "stage", func() error { _, err := s.store.MarkErected(ctx, s.firm, b.ID, dec(10), "lead", schedule.ByOffice, later); return err }},
 	} {
 		s.owner(`CREATE TRIGGER die BEFORE INSERT OR UPDATE ON ` + c.on + ` FOR EACH ROW EXECUTE FUNCTION die()`)
 		before := s.everything()

@@ -56,7 +56,9 @@ const (
 	WantedAnswer              // waits for their answer
 	WantedConfirmed
 	WantedOffered // they offered another day; waits for the office
+	WantedRefused // they cannot do the day and offered no other
 	WantedStanding
+	WantedDown // it stands, and the office wants it down
 	WantedStruck
 	WantedCancelled
 )
@@ -70,8 +72,12 @@ func (s WantedState) String() string {
 		return "confirmed"
 	case WantedOffered:
 		return "other day offered"
+	case WantedRefused:
+		return "you cannot do this day"
 	case WantedStanding:
 		return "standing"
+	case WantedDown:
+		return "please take it down on"
 	case WantedStruck:
 		return "struck"
 	case WantedCancelled:

@@ -389,10 +389,10 @@ func sampleMorning() Morning {
 		ChecksAction: "/morning/roof-a/1042/checks", ChecksBy: "Tom Reed", ChecksAt: at("2026-12-01", "07:09"),
 		Signers: []Signer{
 			{Person: "p1", Name: "Tom Reed", Lead: true, Signed: true, SignedName: "Tom Reed", At: at("2026-12-01", "07:10")},
-			{Person: "p2", Name: "Dan Oyelaran", Signed: true, SignedName: "D. Oyelaran", At: at("2026-12-01", "07:11")},
+			{Person: "p2", Name: "Dan Oyelaran", Signed: true, Drawn: true, SignedName: "Dan Oyelaran", At: at("2026-12-01", "07:11")},
 			{Person: "p3", Name: "Isla Kerr", Lapsed: "Signed version 2 yesterday; version 3 adds asbestos in the soffit.", CanSign: true, Statement: "I have read version 3 of the risk assessment for 1042, 4 Mill Lane, and today’s forecast. I know the controls and the rescue plan, I am fit to work, and I will stop when something is not as described."},
 		},
-		SignAction: "/morning/roof-a/1042/sign",
+		SignAction: "/morning/roof-a/1042/sign", Shown: `{"crew":"Isla Kerr"}`,
 		Stops: []Stop{
 			{ID: "s2", Reason: "East gable board missing.", By: "Isla Kerr", At: at("2026-12-01", "07:05"), CanLift: true},
 			{ID: "s1", Reason: "Loose ridge tile over the gate.", By: "Dan Oyelaran", At: at("2026-11-30", "09:05"), LiftedBy: "Tom Reed", LiftedAt: at("2026-11-30", "09:40"), LiftWhy: "Tile taken down, edge checked."},
@@ -471,7 +471,7 @@ func samples() map[string]Page {
 	offer.Faults = []Fault{{"on-b3", "Sat 5 Dec is not a working day: offer a day from Monday to Friday."}, {"down-b1", "The day is empty: the day it came down."}, {"up-b5", "The day is 2026-12-09: not after today."}}
 	offer.Bookings[0].OfferOn = "2026-12-05"
 	signing := sampleMorning()
-	signing.Faults = []Fault{{"name-p3", "The name is “Isla”: type the full name, Isla Kerr."}, {"gust_ms", "The gust is “9,x”: write a number in m/s, as 5.2."}, {"check_ladder", "Ladder: answer yes, no or not looked at yet."}, {"reason", "Say what is wrong."}, {"why-s2", "Say why it is safe to go on."}}
+	signing.Faults = []Fault{{"pin-p3", "PIN: it is not the PIN of Isla Kerr: type it again, or ask the office for a new one."}, {"gust_ms", "The gust is “9,x”: write a number in m/s, as 5.2."}, {"check_ladder", "Ladder: answer yes, no or not looked at yet."}, {"reason", "Say what is wrong."}, {"why-s2", "Say why it is safe to go on."}}
 	signing.GustRead = "9,x"
 	stale := sampleProposal()
 	stale.Publish, stale.Stale = "", "Plan 14 is no longer the published one: 16 was published at 07:01. Plan again."
@@ -497,11 +497,19 @@ func samples() map[string]Page {
 			Asked:  LimitForm{Task: "panel_carrying", Quantity: "wind_gust", Caution: "8", Stop: "12", Source: "our own rule", Mark: "firm"},
 			Tasks:  []LimitTask{{"panel_carrying", "while carrying modules", []LimitRow{{"gust", "8 m/s", "12 m/s", "our own rule; firm's own rule.", "stop 12 m/s is looser than the start value 10.28 m/s", true, "/settings/limits?task=panel_carrying&quantity=wind_gust#change"}}}},
 			Before: []LimitsBefore{{2, "Asha Verma", "Wed 2 Dec 2026, 09:30", "two near misses", []string{"gust while carrying modules: stop 10.28 m/s becomes 12 m/s"}, []string{"gust while carrying modules: stop 12 m/s is looser than the start value 10.28 m/s"}}}},
+		"messages": MessagesPage{Sheet: sampleSheet("Asha Verma", "office", -1), MailServer: true, QuietFrom: "20:00", QuietTo: "06:00", QuietAction: "/messages/quiet",
+			Rows: []MessageRow{
+				{ID: "m1", To: "Harbour Scaffolding", Address: "yard@harbour.example", Subject: "Changed: Scaffold 1042, 4 Mill Lane: up Mon 30 Nov, down Tue 8 Dec", What: "a booking changed", State: "could not be sent",
+					Detail: "550 no such mailbox", Written: "Tue 24 Nov 16:10", By: "Asha Verma", Needs: true, Again: "/messages/m1/again", Href: "/jobs/1042", HrefWords: "Job 1042"},
+				{ID: "m2", To: "Brackenridge Access", Address: "office@brackenridge.example", Subject: "Scaffold 1039, Old Forge: up Tue 24 Nov, down Thu 3 Dec", What: "a scaffold is wanted", State: "sent Tue 24 Nov 16:10",
+					Written: "Tue 24 Nov 16:10", By: "Asha Verma", Again: "/messages/m2/again", Href: "/jobs/1039", HrefWords: "Job 1039"},
+			},
+			Received: []ReceivedRow{{From: "office@brackenridge.example", At: "Wed 25 Nov 08:02", Says: "Confirmed by the scaffold firm: erect Tue 24 Nov, strike Thu 3 Dec.", Taken: true}}},
 		"pins": Pins{Sheet: sampleSheet("Asha Verma", "office", -1), Action: "/pins", CostsHref: "/pins?costs=1", Jobs: []Choice{{Key: "1042", Words: "1042"}},
 			Kinds: []Choice{{Key: "on", Words: "the stage starts on a day"}}, Stages: []Choice{{Key: "roof_work", Words: "roof work"}}, Asked: PinForm{Job: "1042", On: "2026-12-09"},
 			Rows: []PinRow{{ID: "7", Ref: "1042", Href: "/jobs/1042", What: "roof work starts on Wed 9 Dec", Why: "the road is closed before", By: "Asha Verma", At: "Wed 2 Dec 2026, 09:30",
 				State: "Kept", Says: "Roof work is planned from Wed 9 Dec am with Alder.", Cost: "It costs £90.00.", Remove: "/pins/7/remove"}}},
-		"import": sampleImport(), "import-bad": sampleBadImport(), "import-first": firstImport,
+		"people": samplePeople(), "import": sampleImport(), "import-bad": sampleBadImport(), "import-first": firstImport,
 		"morning": sampleMorning(), "morning-clear": sampleClearMorning(), "morning-fault": signing, "mornings": sampleMornings(),
 		"scaffold": sampleScaffold(), "scaffold-fault": offer,
 		"problem":  Problem{Sheet: sampleSheet("Asha Verma", "office", -1), Status: 409, Say: "Plan 14 was superseded by plan 16 at 07:01.", Do: "Look at plan 16 and plan again.", Number: "0193a7e2-cccc", Back: Link{Words: "The week as it is now", Href: "/week"}},
@@ -513,7 +521,7 @@ func samples() map[string]Page {
 func empties() map[string]Page {
 	return map[string]Page{
 		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "run": Run{}, "explained": Explained{}, "whatif": WhatIf{}, "offers": Offers{}, "jobs": Jobs{}, "job": JobPage{},
-		"import": Import{}, "rates": Rates{}, "limits": Limits{}, "pins": Pins{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
+		"import": Import{}, "people": People{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "limits": Limits{}, "pins": Pins{}, "messages": MessagesPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
 		"week-days":      Week{Days: []BoardDay{{Day: "2026-12-01", Working: true}, {Day: "2026-12-05"}}},
 		"job-blank":      JobPage{Strip: &Strip{}, Plume: &Plume{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a", ProgressAction: "/p", ConsentAction: "/c", KitAction: "/k"},
 		"morning-blank":  Morning{Strip: &Strip{}, Assessment: &Assessment{Hazards: []Hazard{{}}}, ChecksAction: "/c", Checks: []Check{{Key: "x"}}, Signers: []Signer{{Person: "p"}}, Stops: []Stop{{ID: "s"}}, SignAction: "/s", Conditions: []Condition{{}}},

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"toeboard/api"
+	"toeboard/api/mailer"
 	"toeboard/schedule"
 	"toeboard/weather/civil"
 )
@@ -82,6 +83,7 @@ type demo struct {
 	now   func() time.Time // the demo's clock
 	day   civil.Date       // the first morning
 	fetch api.Fetcher
+	mails string // folder of the mails that would have left
 
 	schedules int // the first plan's budget
 }
@@ -99,7 +101,7 @@ func (d *demo) prepare(ctx context.Context) (stop func(), err error) {
 	if err := d.setClock(); err != nil {
 		return nil, err
 	}
-	if d.rooms, err = wire(d.db, d.now, d.base, d.log, d.settings.runTimes); err != nil {
+	if d.rooms, err = wire(d.db, d.now, d.base, d.log, d.settings.runTimes, d.mailFolder(path)); err != nil {
 		return nil, err
 	}
 	if stop, err = d.sky(); err != nil {
@@ -115,6 +117,15 @@ func (d *demo) prepare(ctx context.Context) (stop func(), err error) {
 		return nil, err
 	}
 	return stop, nil
+}
+
+// mailFolder has the demo's mail written as files beside what it remembers:
+// nothing leaves the machine, and every mail can be opened.
+func (d *demo) mailFolder(state string) func(*api.Deps) {
+	d.mails = filepath.Join(filepath.Dir(state), "mails")
+	return func(deps *api.Deps) {
+		deps.Mail = api.Mail{Post: mailer.Folder{Dir: d.mails}, From: "bookings@quillmere.example", Answers: "answers@quillmere.example", Folder: d.mails}
+	}
 }
 
 // setClock goes on with the day that was begun, or begins one: the remembered
@@ -202,6 +213,15 @@ func (d *demo) printDoors(w io.Writer) {
 	}
 	fmt.Fprintf(w, "office      %s/          imogen@quillmere.example   password %s\n", d.base, d.state.Password)
 	fmt.Fprintf(w, "crew leads  %s/morning   rhodri@, saoirse@, joss@, callum@ or anwen@quillmere.example, the same password\n", d.base)
+	fmt.Fprint(w, "signing     each with their own PIN:")
+	for i, p := range d.state.PINs {
+		if i%4 == 0 {
+			fmt.Fprint(w, "\n           ")
+		}
+		fmt.Fprintf(w, " %s %s,", p.Name, p.PIN)
+	}
+	fmt.Fprintln(w, " set anew on", d.base+"/people")
+	fmt.Fprintf(w, "mails       written to %s, a file each; %s/messages lists them\n", d.mails, d.base)
 	for _, l := range d.state.Links {
 		fmt.Fprintf(w, "scaffold    %s, no sign-in:\n            page     %s/scaffold/%s\n            calendar %s/feeds/%s.ics\n",
 			l.ScaffoldFirm, d.base, l.Token, d.base, api.FeedToken(l.Token))

@@ -30,7 +30,11 @@ func (v serveVerb) Run(ctx context.Context, s *Settings) error {
 	if base == "" {
 		base = "http://" + l.Addr().String()
 	}
-	r, err := wire(db, now, base, log, s.runTimes, s.warningFeeds)
+	mails, err := s.post()
+	if err != nil {
+		return err
+	}
+	r, err := wire(db, now, base, log, s.runTimes, s.warningFeeds, mails)
 	if err != nil {
 		return err
 	}
@@ -78,7 +82,11 @@ func (workVerb) Run(ctx context.Context, s *Settings) error {
 		return err
 	}
 	defer closeAll(log, db)
-	r, err := wire(db, now, s.PublicURL, log, s.runTimes, s.warningFeeds)
+	mails, err := s.post()
+	if err != nil {
+		return err
+	}
+	r, err := wire(db, now, s.PublicURL, log, s.runTimes, s.warningFeeds, mails)
 	if err != nil {
 		return err
 	}

@@ -46,5 +46,24 @@ func (r Round) OfFirm() uuid.UUID { return r.Firm }
 // InsertOpts lets a round be tried for most of a day.
 func (Round) InsertOpts() river.InsertOpts { return river.InsertOpts{MaxAttempts: 12} }
 
+// SendMessage wakes a worker for one message of the outbox.
+type SendMessage struct {
+	Firm    uuid.UUID `json:"firm"`
+	Message uuid.UUID `json:"message"`
+}
+
+// Kind names the kind in the queue's table.
+func (SendMessage) Kind() string { return "send_message" }
+
+// OfFirm is the firm whose message it is.
+func (m SendMessage) OfFirm() uuid.UUID { return m.Firm }
+
+// InsertOpts puts the mail into a queue of its own: a mail server that answers
+// slowly holds up nothing else. How often a message is tried stands in its row,
+// not here.
+func (SendMessage) InsertOpts() river.InsertOpts {
+	return river.InsertOpts{Queue: mail, MaxAttempts: 10}
+}
+
 // kinds lists every kind, for the test that walks them.
-var kinds = []Job{PlanRun{}, Round{}}
+var kinds = []Job{PlanRun{}, SendMessage{}, Round{}}

@@ -26,6 +26,7 @@ import (
 // The queues. What takes minutes has one of its own.
 const (
 	plans = "plans"
+	mail  = "mail"
 	short = river.QueueDefault
 )
 
@@ -39,6 +40,7 @@ const (
 
 	plansAtOnce = 2 // searches side by side in one instance: they are all arithmetic
 	shortAtOnce = 8
+	mailAtOnce  = 4 // connections to the mail server from one instance
 
 	stopPatience = 15 * time.Second
 )
@@ -73,11 +75,24 @@ func (w warnings) Enabled(ctx context.Context, l slog.Level) bool {
 // Put puts a job in with tx: if tx is rolled back, there is no job. notBefore
 // is when it may be worked at the earliest; zero = at once.
 func (q *Queue) Put(ctx context.Context, tx pgx.Tx, j Job, notBefore time.Time) error {
+	return put(ctx, tx, q.insert, j, notBefore)
+}
+
+// Put is the same for whoever has a transaction and no queue.
+func Put(ctx context.Context, tx pgx.Tx, j Job, notBefore time.Time) error {
+	insert, err := river.NewClient(riverpgxv5.New(nil), &river.Config{Schema: migrations.QueueSchema})
+	if err != nil {
+		return fmt.Errorf("open the queue: %w", err)
+	}
+	return put(ctx, tx, insert, j, notBefore)
+}
+
+func put(ctx context.Context, tx pgx.Tx, insert *river.Client[pgx.Tx], j Job, notBefore time.Time) error {
 	var opts *river.InsertOpts
 	if !notBefore.IsZero() {
 		opts = &river.InsertOpts{ScheduledAt: notBefore}
 	}
-	if _, err := q.insert.InsertTx(ctx, tx, j, opts); err != nil {
+	if _, err := insert.InsertTx(ctx, tx, j, opts); err != nil {
 		return fmt.Errorf("put a job of kind %s into the queue: %w", j.Kind(), err)
 	}
 	return nil
@@ -116,6 +131,7 @@ func (q *Queue) Work(w Workers) (stop func(), err error) {
 		Queues: map[string]river.QueueConfig{
 			plans: {MaxWorkers: plansAtOnce, FetchCooldown: 20 * time.Millisecond},
 			short: {MaxWorkers: shortAtOnce},
+			mail:  {MaxWorkers: mailAtOnce, FetchCooldown: 20 * time.Millisecond},
 		},
 		JobTimeout: shortTime, RescueStuckJobsAfter: rescueAfter,
 		// The service owns no index, so it cannot rebuild one.

@@ -57,7 +57,7 @@ func open(t *testing.T, pool *pgxpool.Pool) *Queue {
 	return q
 }
 
-func put(t *testing.T, q *Queue, pool *pgxpool.Pool, j Job, end error) {
+func putEnd(t *testing.T, q *Queue, pool *pgxpool.Pool, j Job, end error) {
 	t.Helper()
 	err := pgx.BeginFunc(t.Context(), pool, func(tx pgx.Tx) error {
 		if err := q.Put(t.Context(), tx, j, time.Time{}); err != nil {
@@ -94,13 +94,13 @@ func TestAJobIsThereWithItsTransactionAndIsWorkedOnce(t *testing.T) {
 	db := dbtest.New(t)
 	one, two := open(t, db.App), open(t, db.App)
 	rolledBack := errors.New("rolled back")
-	put(t, one, db.App, PlanRun{Firm: uuid.New(), Run: uuid.New()}, rolledBack)
+	putEnd(t, one, db.App, PlanRun{Firm: uuid.New(), Run: uuid.New()}, rolledBack)
 	if n := count(t, db, "true"); n != 0 {
 		t.Fatalf("%d jobs are there after a rollback", n)
 	}
 	const jobs = 40
 	for range jobs {
-		put(t, one, db.App, PlanRun{Firm: uuid.New(), Run: uuid.New()}, nil)
+		putEnd(t, one, db.App, PlanRun{Firm: uuid.New(), Run: uuid.New()}, nil)
 	}
 	var by [2]atomic.Int32
 	both := make(chan struct{}) // closed when each instance has a job in hand
@@ -140,7 +140,7 @@ func TestAnInstanceSurvivesItsConnections(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Cleanup(stop)
-	put(t, q, db.App, PlanRun{Firm: uuid.New(), Run: uuid.New()}, nil)
+	putEnd(t, q, db.App, PlanRun{Firm: uuid.New(), Run: uuid.New()}, nil)
 	eventually(t, "the first job is worked", func() bool { return worked.Load() == 1 })
 	var ended int
 	if err := db.Owner.QueryRow(t.Context(), `SELECT count(pg_terminate_backend(pid)) FROM pg_stat_activity
@@ -173,7 +173,7 @@ func TestStoppingWaitsForTheJobUnderWay(t *testing.T) {
 		t.Fatal(err)
 	}
 	job := PlanRun{Firm: uuid.New(), Run: uuid.New()}
-	put(t, q, db.App, job, nil)
+	putEnd(t, q, db.App, job, nil)
 	<-begun
 	if running, err := Running[PlanRun](t.Context(), q); err != nil || len(running) != 1 || running[0] != job {
 		t.Errorf("running are %v (%v), want %v", running, err, job)

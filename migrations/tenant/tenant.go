@@ -38,7 +38,7 @@ func Snapshot(ctx context.Context, pool *pgxpool.Pool, firm uuid.UUID, do func(p
 }
 
 // Asking runs do in a read-only transaction that belongs to no firm yet. What
-// may be asked is one of "email", "session" and "link"; held is what the asker
+// may be asked is one of "email", "session", "link" and "answer"; held is what the asker
 // already has, and only rows that match it can be seen.
 func Asking(ctx context.Context, pool *pgxpool.Pool, what, held string, do func(pgx.Tx) error) error {
 	return pgx.BeginTxFunc(ctx, pool, pgx.TxOptions{AccessMode: pgx.ReadOnly}, func(tx pgx.Tx) error {

@@ -1,0 +1,41 @@
+package outbox
+
+// Kind says what a message is about. The zero value is refused.
+type Kind string
+
+// The kinds.
+const (
+	BookingNew       Kind = "booking_new"       // a scaffold is wanted
+	BookingChanged   Kind = "booking_changed"   // its days changed, or the office took the day that was offered
+	BookingCancelled Kind = "booking_cancelled" // it is off
+	OfferDeclined    Kind = "offer_declined"    // the office does not take the day that was offered
+	BookingOffHire   Kind = "booking_off_hire"  // the scaffold is to come down, or to stay after all
+)
+
+// KindRule is how the messages of one kind are treated.
+type KindRule struct {
+	Kind   Kind
+	Words  string // "a scaffold is wanted"
+	Urgent bool   // leaves in quiet hours too
+	Digest bool   // messages to one address that wait together leave in one mail
+}
+
+// Kinds lists every kind. A calendar invitation carries one booking (RFC 5546
+// 3.2), so those of bookings are never put together.
+var Kinds = []KindRule{
+	{Kind: BookingNew, Words: "a scaffold is wanted"},
+	{Kind: BookingChanged, Words: "a booking changed"},
+	{Kind: BookingCancelled, Words: "a booking is off"},
+	{Kind: OfferDeclined, Words: "the day offered is not taken"},
+	{Kind: BookingOffHire, Words: "a scaffold is to come down"},
+}
+
+// Rule gives how a kind is treated; ok is false for one that is not listed.
+func (k Kind) Rule() (r KindRule, ok bool) {
+	for _, r := range Kinds {
+		if r.Kind == k {
+			return r, true
+		}
+	}
+	return KindRule{Kind: k, Words: string(k)}, false
+}
