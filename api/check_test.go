@@ -53,7 +53,7 @@ func TestBadRequestsAreNamedFieldByField(t *testing.T) {
 			entries{"/crew_id": {`"x"`, "identifier"}, "/job_ref": {"is empty", "1 to 100 characters"}, "/day": {`"2026-02-30"`, "2026-12-31"}}},
 		{lead, "POST", "/briefings", `{"crew_id": "` + uuid.NewString() + `", "job_ref": "Q-1", "day": "2026-12-01", "assessment_id": "` + uuid.NewString() + `", "checks": {"gate": "maybe"}, "gust_ms": 100}`,
 			entries{"/checks/gate": {`"maybe"`, "not_looked_at, no, yes"}, "/gust_ms": {`"100"`, "from 0 to less than 100"}}},
-		{lead, "POST", "/sign-offs", `{"body_hash": "12", "device_at": "yesterday", "typed_name": {}}`, entries{
+		{lead, "POST", "/sign-offs", `{"body_hash": "12", "device_at": "yesterday", "typed_name": {}, "pin": "four"}`, entries{
 			"/crew_id": {"must be given"}, "/job_ref": {"must be given"}, "/day": {"must be given"}, "/person_id": {"must be given"}, "/assessment_id": {"must be given"},
 			"/body_hash": {`"12"`, "64 digits"}, "/device_at": {`"yesterday"`, "an instant such as"}, "/typed_name": {"a JSON object", "1 to 200 characters"}}},
 		{a, "POST", "/decisions", `{"crew_id": "` + uuid.NewString() + `", "Job_ref": "Q-1", "day": {"on": 1}}`,

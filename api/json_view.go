@@ -180,11 +180,12 @@ func decisionView(m Judged) Decision {
 	s := m.Snapshot
 	v := Decision{
 		CrewID: s.Crew, Crew: s.CrewName, JobID: s.Job, JobRef: s.JobRef, Day: s.Day, StartAt: s.StartAt.UTC(), EndAt: s.EndAt.UTC(),
-		Stages:  mapped(s.Stages, func(k string) StageKind { return StageKind(k) }),
-		Verdict: DecisionVerdict(m.Decision.Verdict.Key()), At: m.Decision.At.UTC(), Until: optionalTime(m.Decision.Until),
+		Stages:   mapped(s.Stages, func(k string) StageKind { return StageKind(k) }),
+		GivenFor: signingBasis(safety.BasisOf(s)),
+		Verdict:  DecisionVerdict(m.Decision.Verdict.Key()), At: m.Decision.At.UTC(), Until: optionalTime(m.Decision.Until),
 		Conditions: mapped(m.Decision.Conditions, conditionView),
 		People: mapped(m.signers(), func(g signer) Signer {
-			return Signer{PersonID: g.person.ID, Name: g.person.Name, Lead: g.person.Lead, Signed: g.signed != nil, Statement: optionalText(g.statement)}
+			return Signer{PersonID: g.person.ID, Name: g.person.Name, Lead: g.person.Lead, Signed: g.signed != nil, Statement: optionalText(g.statement), Lapsed: optionalText(g.lapsed)}
 		}),
 		Checks: mapped(safety.ChecksFor(s), func(c safety.Check) MorningCheck {
 			answer := CheckAnswer(m.answer(c.Key).Key())

@@ -237,6 +237,11 @@ func canonical(contentType string, body []byte) []byte {
 	if err := d.Decode(&v); err != nil {
 		return body
 	}
+	if fields, ok := v.(map[string]any); ok {
+		for name := range secretFields {
+			delete(fields, name)
+		}
+	}
 	b, err := json.Marshal(v)
 	if err != nil {
 		return body
@@ -244,13 +249,17 @@ func canonical(contentType string, body []byte) []byte {
 	return b
 }
 
-// hashForm hashes what a form says: fields and files, but neither the key nor
-// the device's time, which a second press of the button would change, nor the
+// secretFields are left out of what is kept of a request, even as a hash: one of
+// a few digits would give them away.
+var secretFields = map[string]bool{"pin": true, "password": true}
+
+// hashForm hashes what a form says: fields and files, but neither the key,
+// the secrets nor the device's time, which a second press of the button would change, nor the
 // boundary that a browser draws anew each time.
 func hashForm(h io.Writer, r *http.Request) error {
 	fields := url.Values{}
 	for name, values := range r.PostForm {
-		if name != "key" && name != "device_at" {
+		if name != "key" && name != "device_at" && !secretFields[name] {
 			fields[name] = values
 		}
 	}

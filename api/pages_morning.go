@@ -1,6 +1,7 @@
 package api
 
 import (
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"slices"
@@ -297,6 +298,9 @@ func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web
 			page.GustRead = decimalOf(b.GustMS.N)
 		}
 	}
+	if page.Shown, err = shownNow(snap); err != nil {
+		return page, err
+	}
 	s.morningActions(&page, caller, v)
 	page.Thunder = thunderNow(snap, s.now())
 	page.Sky = skyTyped(c)
@@ -305,6 +309,16 @@ func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web
 	}
 	page.Strip, err = s.strip(c.Request.Context(), caller.Firm, v.Job, weatherWindow{From: snap.StartAt, To: snap.EndAt, Loc: loc})
 	return page, err
+}
+
+// shownNow is what a signature on this page is given for, as the form sends it
+// back: what a crew signed for is what they were shown, however long they read.
+func shownNow(snap safety.Snapshot) (string, error) {
+	b, err := json.Marshal(safety.BasisOf(snap))
+	if err != nil {
+		return "", fmt.Errorf("write what a signature is given for: %w", err)
+	}
+	return string(b), nil
 }
 
 // emergency is what is read out when somebody is hurt, and whom to ring then:
@@ -420,6 +434,7 @@ func webSigners(v morningVisit, caller Caller, today bool) (all []web.Signer, wh
 			CanSign: whyNot == "" && g.signed == nil && (g.person.ID == caller.Person || v.leads && may(caller.Role, SignForCrew))}
 		if g.signed != nil {
 			w.Signed, w.SignedName, w.At = true, g.signed.TypedName, localTime(g.signed.ReceivedAt, v.Snapshot.Location)
+			w.Drawn = g.signed.Drawing != ""
 		} else if g.lapsed != "" {
 			w.Lapsed = capital(g.lapsed) + "."
 		}
@@ -558,9 +573,9 @@ func (s *server) signForm(c *gin.Context, caller Caller) error {
 	}
 	in.Crew, in.JobRef, in.Day = v.Crew.ID, v.Job.Ref, v.Snapshot.Day
 	_, err = s.SignOff(c.Request.Context(), caller, recordID(c.Request.Context()), in)
-	if faults := pageFaults(err, map[string]string{"typed_name": "name-" + in.Person.String()}); faults != nil {
-		for i := range faults { // the contract's name of the field is not the page's
-			faults[i].Say = strings.Replace(faults[i].Say, "Typed_name is", "The typed name is", 1)
+	if faults := pageFaults(err, map[string]string{"pin": "pin-" + in.Person.String(), "drawing": "pin-" + in.Person.String()}); faults != nil {
+		for i := range faults {
+			faults[i].Say = strings.Replace(faults[i].Say, "Pin: ", "PIN: ", 1)
 		}
 		return s.showMorning(c, caller, v, refusalOf(err).kind.status, faults)
 	}
@@ -580,7 +595,13 @@ func signTyped(c *gin.Context) (in SignOffInput, err error) {
 	if err = in.BodyHash.UnmarshalText([]byte(c.PostForm("hash"))); err != nil {
 		return in, err
 	}
-	in.TypedName = strings.TrimSpace(c.PostForm("name"))
+	in.PIN, in.Drawing = strings.TrimSpace(c.PostForm("pin")), c.PostForm("drawing")
+	if shown := c.PostForm("shown"); shown != "" {
+		in.Shown = new(safety.Basis)
+		if err := json.Unmarshal([]byte(shown), in.Shown); err != nil || len(shown) > 4000 {
+			return in, fault.Bad("shown", "", "what the page was about, as the page sends it: load it again")
+		}
+	}
 	if at := c.PostForm("device_at"); at != "" {
 		// The device's time is only a claim: one that cannot be read is none.
 		if t, err := time.Parse(time.RFC3339, at); err == nil {

@@ -252,13 +252,13 @@ func TestTheMorningPage(t *testing.T) {
 		for k, v := range fields {
 			empty[k] = v
 		}
-		empty.Set("name", " ")
+		empty.Set("pin", " ")
 		empty.Set("key", uuid.NewString())
-		lead.form(action, empty).want(422).says("the name of the person who signs, " + name)
-		empty.Set("name", "Mickey Mouse")
+		lead.form(action, empty).want(422).says("PIN: it is not the PIN of " + name)
+		empty.Set("pin", "8888")
 		empty.Set("key", uuid.NewString())
-		lead.form(action, empty).want(422).says("The typed name is \"Mickey Mouse\"").says("the name of the person who signs, " + name)
-		fields.Set("name", name)
+		lead.form(action, empty).want(422).says("PIN: it is not the PIN of " + name)
+		fields.Set("pin", testPIN)
 		lead.form(action, fields).want(303)
 		page = lead.get(to).want(200)
 	}

@@ -33,11 +33,13 @@ const (
 	SetLimits     Action = "set-limits" // of the firm's weather
 	StopAnyWork   Action = "stop-work"  // anyone, at once
 	LiftAStop     Action = "lift-stop"  // never the one who stopped
+	SeePeople     Action = "see-people" // oneself; the office everybody
+	ChangePeople  Action = "change-people"
 )
 
 // actions lists them all, in the order in which they are told.
 var actions = []Action{SeeWeek, SeeJobs, SeeJob, ChangeJobs, TellProgress, TakeJobsAway, SeePlans, MakePlan, PublishPlan, SeeBookings, AnswerBooking,
-	Assess, ReportFinding, SeeMornings, SeeMorning, HoldBriefing, SignForCrew, SignOneself, SetLimits, StopAnyWork, LiftAStop}
+	Assess, ReportFinding, SeeMornings, SeeMorning, HoldBriefing, SignForCrew, SignOneself, SetLimits, StopAnyWork, LiftAStop, SeePeople, ChangePeople}
 
 // rights is the one table of who may do what. Whatever is not here nobody may.
 // Beyond it, TellProgress, SeeMorning, HoldBriefing and the signing actions are held to the
@@ -65,6 +67,8 @@ var rights = map[Action][]schedule.Role{
 	SetLimits:     {schedule.Office},
 	StopAnyWork:   {schedule.Office, schedule.CrewLead, schedule.CrewMember},
 	LiftAStop:     {schedule.Office, schedule.CrewLead},
+	SeePeople:     {schedule.Office, schedule.CrewLead, schedule.CrewMember},
+	ChangePeople:  {schedule.Office},
 }
 
 // may tells whether a role may do something.

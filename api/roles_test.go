@@ -35,6 +35,8 @@ sign-for-crew   . l .
 sign-oneself    . l m
 stop-work       o l m
 lift-stop       o l .
+see-people      o l m
+change-people   o . .
 `
 
 var roleLetters = map[string]schedule.Role{"o": schedule.Office, "l": schedule.CrewLead, "m": schedule.CrewMember}

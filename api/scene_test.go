@@ -48,6 +48,7 @@ func (s *scene) people() {
 	add := func(name string, role schedule.Role, can ...string) uuid.UUID {
 		id, email := s.addPerson(s.firm, name, role)
 		s.emails[id] = email
+		must(s.t, s.svc.accounts.setPIN(context.Background(), s.firm, id, id, testPINHash(), benchStart.AddDate(0, 0, -30)))
 		for _, k := range can {
 			must(s.t, s.safety.SaveCompetence(context.Background(), s.firm, id, safety.Competence{Kind: k, From: tuesday - 300, Until: far}))
 		}

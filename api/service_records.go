@@ -98,8 +98,11 @@ type SignOffInput struct {
 	Person     uuid.UUID // who signs
 	Assessment uuid.UUID // the version that was shown
 	BodyHash   safety.Hash
-	TypedName  string
-	DeviceAt   time.Time // UTC, a claim; zero = none
+	TypedName  string        // "" = the person's own name, as it stands in the books
+	PIN        string        // the signer's own
+	Drawing    string        // the strokes of the drawn signature; "" = not drawn
+	Shown      *safety.Basis // what was so when the text was shown, as the page had it; nil = as now
+	DeviceAt   time.Time     // UTC, a claim; zero = none
 }
 
 // oldestSignature is how many days a signature may lie on a phone before it
@@ -121,15 +124,26 @@ func (s *Service) SignOff(ctx context.Context, by Caller, id uuid.UUID, in SignO
 	if today := civil.DateOf(now, by.Location); in.Day > today || in.Day < today-oldestSignature {
 		return Judged{}, fault.Bad("day", in.Day.String(), "today, or a day up to 30 days ago for a signature that waited on a phone")
 	}
-	if err := ownName(m.Snapshot, in); err != nil {
+	if err := ownName(m.Snapshot, &in); err != nil {
+		return Judged{}, err
+	}
+	if err := safety.CheckDrawing(in.Drawing); err != nil {
 		return Judged{}, err
 	}
 	statement, err := s.statement(ctx, by.Firm, m.Snapshot, in)
 	if err != nil {
 		return Judged{}, err
 	}
+	if err := s.checkPIN(ctx, by.Firm, in.Person, in.TypedName, in.PIN); err != nil {
+		return Judged{}, err
+	}
+	shown := safety.BasisOf(m.Snapshot)
+	if in.Shown != nil {
+		shown = *in.Shown
+	}
 	if _, err := s.safety.AddSignOff(ctx, by.Firm, safety.SignOff{ID: id, Crew: in.Crew, Job: m.Job.ID, Day: in.Day, Person: in.Person,
-		Assessment: in.Assessment, BodyHash: in.BodyHash, Statement: statement, TypedName: in.TypedName, DeviceAt: in.DeviceAt, ReceivedAt: now}); err != nil {
+		Assessment: in.Assessment, BodyHash: in.BodyHash, Statement: statement, TypedName: in.TypedName, Proof: safety.ByPIN, Drawing: in.Drawing,
+		OnPhoneOf: by.Person, GivenFor: shown, DeviceAt: in.DeviceAt, ReceivedAt: now}); err != nil {
 		return Judged{}, err
 	}
 	return s.Decide(ctx, by.Firm, in.Crew, in.JobRef, in.Day)
@@ -151,11 +165,17 @@ func maySign(by Caller, k schedule.Crew, in SignOffInput) error {
 	return nil
 }
 
-// ownName refuses a signature in another name than the person's own. Capitals,
-// accents and spaces do not matter.
-func ownName(snap safety.Snapshot, in SignOffInput) error {
+// ownName refuses a signature in another name than the person's own, and fills
+// in the name where none was typed. Capitals, accents and spaces do not matter.
+func ownName(snap safety.Snapshot, in *SignOffInput) error {
 	for _, p := range snap.People {
-		if p.ID == in.Person && !safety.OwnName(in.TypedName, p.Name) {
+		if p.ID != in.Person {
+			continue
+		}
+		if in.TypedName == "" {
+			in.TypedName = p.Name
+		}
+		if !safety.OwnName(in.TypedName, p.Name) {
 			return fault.Bad("typed_name", in.TypedName, "the name of the person who signs, "+p.Name)
 		}
 	}

@@ -250,6 +250,10 @@ func (m *morning) unsigned(p Person) string {
 			why = "the signature has no statement or no name"
 		case !OwnName(s.TypedName, p.Name):
 			why = "signed as " + s.TypedName
+		case s.Proof != ByPIN:
+			why = fmt.Sprintf("signed at %s without a PIN: sign again", m.clock(s.ReceivedAt))
+		case len(m.changedSince(s)) > 0:
+			why = fmt.Sprintf("signed at %s, and since then %s: sign again", m.clock(s.ReceivedAt), m.changedSince(s))
 		case m.lastLift().IsZero():
 			return ""
 		case !s.ReceivedAt.After(m.lastLift()): // at the same instant: nobody can say which came first
@@ -259,6 +263,16 @@ func (m *morning) unsigned(p Person) string {
 		}
 	}
 	return why
+}
+
+// changedSince says what a signature was given for that is no longer so; "" when
+// it still holds.
+func (m *morning) changedSince(s SignOff) string {
+	var all []string
+	for _, c := range Lapsed(s.GivenFor, BasisOf(m.Snapshot)) {
+		all = append(all, "the "+c.Sentence())
+	}
+	return strings.Join(all, "; ")
 }
 
 // Unsigned says why a person of the crew still has to sign at now, in words for

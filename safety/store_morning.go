@@ -75,15 +75,24 @@ func (s *Store) AddSignOff(ctx context.Context, firm uuid.UUID, so SignOff) (Sig
 		return SignOff{}, fault.Bad("statement", so.Statement, "the text that was shown")
 	case !so.Day.Known():
 		return SignOff{}, fault.Bad("day", so.Day.String(), "the day the signature is for")
+	case so.Proof != ByPIN:
+		return SignOff{}, fault.Bad("proof", so.Proof, "a signature given with the person's own PIN")
 	}
-	err := s.write(ctx, firm, func(tx pgx.Tx) error {
+	if err := CheckDrawing(so.Drawing); err != nil {
+		return SignOff{}, err
+	}
+	basis, err := canonical(so.GivenFor)
+	if err != nil {
+		return SignOff{}, err
+	}
+	err = s.write(ctx, firm, func(tx pgx.Tx) error {
 		tag, err := tx.Exec(ctx, `
 			INSERT INTO sign_off (firm_id, sign_off_id, crew_id, job_id, on_day, person_id, assessment_id, body_hash, statement,
-			                      typed_name, device_at, received_at)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)
+			                      typed_name, device_at, received_at, proof, drawing, on_phone_of, given_for)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)
 			ON CONFLICT (firm_id, sign_off_id) DO NOTHING`,
 			firm, so.ID, so.Crew, so.Job, so.Day, so.Person, so.Assessment, so.BodyHash[:], so.Statement,
-			so.TypedName, orNull(so.DeviceAt), so.ReceivedAt)
+			so.TypedName, orNull(so.DeviceAt), so.ReceivedAt, so.Proof, so.Drawing, idOrNull(so.OnPhoneOf), basis)
 		if err != nil {
 			return fmt.Errorf("add a signature: %w", err)
 		}
@@ -95,7 +104,7 @@ func (s *Store) AddSignOff(ctx context.Context, firm uuid.UUID, so SignOff) (Sig
 			return err
 		}
 		again := so
-		again.ReceivedAt = stored[0].ReceivedAt
+		again.ReceivedAt, again.GivenFor = stored[0].ReceivedAt, stored[0].GivenFor // what was so is read anew at each try
 		if again != stored[0] {
 			return &fault.Error{Kind: fault.Conflict, Field: "signature", Value: so.ID.String(), Want: "another signature already has this identity: sign again"}
 		}
@@ -106,6 +115,14 @@ func (s *Store) AddSignOff(ctx context.Context, firm uuid.UUID, so SignOff) (Sig
 		return SignOff{}, err
 	}
 	return so, nil
+}
+
+// idOrNull makes NULL of no identity.
+func idOrNull(id uuid.UUID) *uuid.UUID {
+	if id == uuid.Nil {
+		return nil
+	}
+	return &id
 }
 
 // waitForStandby makes a transaction that wrote nothing wait at its commit for
@@ -121,7 +138,8 @@ func waitForStandby(ctx context.Context, tx pgx.Tx) error {
 
 func readSignOffs(ctx context.Context, tx pgx.Tx, where string, args ...any) ([]SignOff, error) {
 	rows, err := tx.Query(ctx, `
-		SELECT sign_off_id, crew_id, job_id, on_day, person_id, assessment_id, body_hash, statement, typed_name, device_at, received_at
+		SELECT sign_off_id, crew_id, job_id, on_day, person_id, assessment_id, body_hash, statement, typed_name, device_at, received_at,
+		       proof, drawing, on_phone_of, given_for
 		  FROM sign_off WHERE `+where+` ORDER BY received_at, sign_off_id`, args...)
 	if err != nil {
 		return nil, fmt.Errorf("read signatures: %w", err)
@@ -130,8 +148,19 @@ func readSignOffs(ctx context.Context, tx pgx.Tx, where string, args ...any) ([]
 	var so SignOff
 	var hash []byte
 	var device *time.Time
+	var phone *uuid.UUID
+	var basis []byte
 	_, err = pgx.ForEachRow(rows, []any{&so.ID, &so.Crew, &so.Job, &so.Day, &so.Person, &so.Assessment, &hash, &so.Statement,
-		&so.TypedName, &device, &so.ReceivedAt}, func() error {
+		&so.TypedName, &device, &so.ReceivedAt, &so.Proof, &so.Drawing, &phone, &basis}, func() error {
+		so.OnPhoneOf, so.GivenFor = uuid.Nil, Basis{}
+		if phone != nil {
+			so.OnPhoneOf = *phone
+		}
+		if basis != nil {
+			if err := json.Unmarshal(basis, &so.GivenFor); err != nil {
+				return fmt.Errorf("read what signature %s was given for: %w", so.ID, err)
+			}
+		}
 		so.BodyHash, so.ReceivedAt, so.DeviceAt = Hash(hash), so.ReceivedAt.UTC(), time.Time{}
 		if device != nil {
 			so.DeviceAt = device.UTC()

@@ -139,6 +139,7 @@ func (sc *scene) fill(t *testing.T) (safety.AssessmentInForce, safety.SignOff) {
 	snap, err := sc.store.Morning(ctx, sc.firm, sc.crew, sc.job, day)
 	must(err)
 	snap.Stages, snap.Outdoors, snap.StartAt, snap.EndAt = []string{"roof_work"}, true, at(8, 0), at(15, 0)
+	snap.Weather.Verdict = weather.Go
 	b := safety.Briefing{Crew: sc.crew, Job: sc.job, Day: day, Assessment: v.ID, Checks: map[string]safety.Answer{}, GustMS: weather.Is(4.5), By: sc.lead, At: at(7, 40)}
 	for _, c := range safety.ChecksFor(snap) {
 		b.Checks[c.Key] = safety.Yes
@@ -148,7 +149,8 @@ func (sc *scene) fill(t *testing.T) (safety.AssessmentInForce, safety.SignOff) {
 	var last safety.SignOff
 	for _, p := range snap.People {
 		last, err = sc.store.AddSignOff(ctx, sc.firm, safety.SignOff{ID: newID(), Crew: sc.crew, Job: sc.job, Day: day, Person: p.ID, Assessment: v.ID,
-			BodyHash: v.BodyHash, Statement: safety.Statement(snap, p), TypedName: p.Name, DeviceAt: at(7, 41), ReceivedAt: at(7, 45)})
+			BodyHash: v.BodyHash, Statement: safety.Statement(snap, p), TypedName: p.Name, Proof: safety.ByPIN,
+			Drawing: "M10 20L12 25", OnPhoneOf: sc.lead, GivenFor: safety.BasisOf(snap), DeviceAt: at(7, 41), ReceivedAt: at(7, 45)})
 		must(err)
 	}
 	return v, last
@@ -352,7 +354,7 @@ func TestSignOffIsTheSameHoweverOftenItIsSent(t *testing.T) {
 	sc := newScene(t)
 	v := sc.issue(t, 0)
 	so := safety.SignOff{ID: newID(), Crew: sc.crew, Job: sc.job, Day: day, Person: sc.mate, Assessment: v.ID, BodyHash: v.BodyHash,
-		Statement: "I have read it", TypedName: "Dele Ashworth", DeviceAt: at(7, 41).Add(123456789), ReceivedAt: at(7, 45).Add(987654321)}
+		Statement: "I have read it", TypedName: "Dele Ashworth", Proof: safety.ByPIN, DeviceAt: at(7, 41).Add(123456789), ReceivedAt: at(7, 45).Add(987654321)}
 	first, err := sc.store.AddSignOff(t.Context(), sc.firm, so)
 	if err != nil {
 		t.Fatal(err)
@@ -643,6 +645,9 @@ func TestAnAgreedCautionIsNoBlankCheque(t *testing.T) {
 			Levels: []weather.Level{{Quantity: weather.WindGust, Caution: weather.Is(8), Stop: weather.Is(10.28)}},
 			Reasons: []weather.Reason{{Rule: "gust while carrying modules", Verdict: weather.Caution, Quantity: weather.WindGust, Known: true,
 				Value: gust, Limit: 8, Unit: "m/s", Source: "firm"}}}
+		for i := range snap.SignOffs { // given when the forecast said caution
+			snap.SignOffs[i].GivenFor = safety.BasisOf(snap)
+		}
 		return snap
 	}
 	snap := morning(8.31)

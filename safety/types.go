@@ -462,9 +462,16 @@ type SignOff struct {
 	BodyHash   Hash       `json:"body_hash"` // of the text that was shown
 	Statement  string     `json:"statement"` // as it was shown
 	TypedName  string     `json:"typed_name"`
+	Proof      string     `json:"proof"`       // ByPIN; anything else is no signature any more
+	Drawing    string     `json:"drawing"`     // the strokes of the drawn one, an SVG path; "" = not drawn
+	OnPhoneOf  uuid.UUID  `json:"on_phone_of"` // who was signed in on the phone; Nil = not known
+	GivenFor   Basis      `json:"given_for"`   // what was so when it was given
 	DeviceAt   time.Time  `json:"device_at"`   // UTC; a claim; zero = none
 	ReceivedAt time.Time  `json:"received_at"` // UTC; a fact
 }
+
+// ByPIN is the proof of a signature given with the person's own PIN.
+const ByPIN = "pin"
 
 // StopWork is one person's stop, and its lift by another.
 type StopWork struct {

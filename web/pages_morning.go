@@ -5,10 +5,11 @@ import "time"
 // Morning is what a crew lead reads at the van.
 //
 // Forms. Checks: check_<key> = yes, no or not_looked_at; gust_ms (a number in
-// m/s, may be empty); assessment (ID); key. Signing: person (ID), name (typed),
-// assessment (ID), hash, device_at (RFC 3339, filled by script, may be empty),
-// key. Stop: reason, key. Lift: stop (ID), why, key. Where a form stands once a
-// person or stop, its Fault.Field is name-<person> or why-<stop>. Sky: sky
+// m/s, may be empty); assessment (ID); key. Signing: person (ID), assessment
+// (ID), hash, shown (Shown), device_at (RFC 3339, filled by script, may be
+// empty), drawing (strokes, filled by script, may be empty), pin, key. Stop:
+// reason, key. Lift: stop (ID), why, key. Where a form stands once a person or
+// stop, its Fault.Field is pin-<person> or why-<stop>. Sky: sky
 // (thunder, lightning or gust), sky_at (hh:mm, empty = now), sky_gust (m/s, with
 // gust), key.
 type Morning struct {
@@ -39,6 +40,7 @@ type Morning struct {
 
 	Signers    []Signer
 	SignAction string // POST; "" = may not yet, see WhyNoSign
+	Shown      string // what a signature on this page is given for, to be sent back with it
 	WhyNoSign  string
 
 	Stops      []Stop
@@ -118,6 +120,7 @@ type Signer struct {
 	Statement  string // what signing says, kept with the signature
 	Signed     bool   // for the version in force
 	SignedName string // as typed
+	Drawn      bool   // with a drawn signature beside the PIN
 	At         time.Time
 	Lapsed     string // why an earlier signature no longer counts
 	CanSign    bool   // here and now, by whoever holds this phone

@@ -63,6 +63,10 @@ func (d *demo) loadFirm(ctx context.Context, sc scenario, holidays []schedule.Ho
 		if err := d.loadSignIn(ctx, firm, p); err != nil {
 			return err
 		}
+		office := api.Caller{Firm: firm, Person: sc.people[0].ID, Role: schedule.Office}
+		if err := d.service.SetPIN(ctx, office, p.ID, d.state.pinOf(p.Name), ""); err != nil {
+			return err
+		}
 	}
 	for _, c := range sc.crews {
 		if err := d.schedule.SaveCrew(ctx, firm, c); err != nil {
@@ -231,7 +235,8 @@ func (d *demo) signCrew(ctx context.Context, firm uuid.UUID, s safety.Snapshot) 
 	}
 	for _, p := range s.People {
 		_, err := d.safety.AddSignOff(ctx, firm, safety.SignOff{ID: newID(), Crew: s.Crew, Job: s.Job, Day: s.Day, Person: p.ID,
-			Assessment: s.Assessment.ID, BodyHash: s.Assessment.BodyHash, Statement: safety.Statement(s, p), TypedName: p.Name, ReceivedAt: now})
+			Assessment: s.Assessment.ID, BodyHash: s.Assessment.BodyHash, Statement: safety.Statement(s, p), TypedName: p.Name,
+			Proof: safety.ByPIN, OnPhoneOf: b.By, GivenFor: safety.BasisOf(s), ReceivedAt: now})
 		if err != nil {
 			return err
 		}

@@ -21,6 +21,7 @@ type demoState struct {
 	Ahead    time.Duration `json:"ahead"` // of the demo's clock before the real one
 	Sky      uint64        `json:"sky"`   // seed of the composed forecast
 	Password string        `json:"password"`
+	PINs     []demoPIN     `json:"pins"`
 	Links    []demoLink    `json:"links"`
 	Day      civil.Date    `json:"day"`    // the morning it was loaded for
 	Loaded   bool          `json:"loaded"` // everything below the firm is in the database
@@ -30,6 +31,29 @@ type demoState struct {
 type demoLink struct {
 	ScaffoldFirm string `json:"scaffold_firm"`
 	Token        string `json:"token"`
+}
+
+// demoPIN is the PIN with which one person signs.
+type demoPIN struct {
+	Name string `json:"name"`
+	PIN  string `json:"pin"`
+}
+
+// pinOf gives a person's PIN, and makes one for somebody new: four digits of
+// which no two neighbours are alike or in a row, so that it is one that anybody
+// may set.
+func (st *demoState) pinOf(name string) string {
+	for _, p := range st.PINs {
+		if p.Name == name {
+			return p.PIN
+		}
+	}
+	pin := []byte{byte('1' + len(st.PINs)%9)}
+	for i := 1; i < 4; i++ {
+		pin = append(pin, '0'+(pin[i-1]-'0'+byte(3+(len(st.PINs)+2*i)%5))%10)
+	}
+	st.PINs = append(st.PINs, demoPIN{name, string(pin)})
+	return string(pin)
 }
 
 // readDemoState reads the state; a missing file is an empty state.

@@ -155,9 +155,9 @@ func TestACrewSignsItselfClearAndTheInspectionLapses(t *testing.T) {
 		chromedp.SetValue(`input[name=gust_ms]`, "4.2"), submit(`input[name=gust_ms]`))
 	want(ctx, t, "after the checks", "Not clear")
 	for _, p := range m.Snapshot.People {
-		field := fmt.Sprintf(`#f-name-%s`, p.ID)
+		field := fmt.Sprintf(`#f-pin-%s`, p.ID)
 		do(ctx, t, p.Name+" signs", chromedp.Evaluate(`document.querySelectorAll('details').forEach(d => d.open = true)`, nil),
-			chromedp.SendKeys(field, p.Name), submit(field))
+			chromedp.SendKeys(field, h.state.pinOf(p.Name)), submit(field))
 	}
 	do(ctx, t, "open the morning again", chromedp.Navigate(page))
 	want(ctx, t, "after everybody signed", "Clear to start")

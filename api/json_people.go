@@ -1,0 +1,19 @@
+package api
+
+import (
+	"context"
+
+	"toeboard/safety"
+)
+
+// SetSigningPin sets the PIN with which a person signs.
+func (j *jsonServer) SetSigningPin(ctx context.Context, r SetSigningPinRequestObject) (SetSigningPinResponseObject, error) {
+	if err := j.Service.SetPIN(ctx, callerOf(ctx), r.PersonID, r.Body.Pin, valueOf(r.Body.Password)); err != nil {
+		return nil, err
+	}
+	return SetSigningPin204Response{}, nil
+}
+
+func signingBasis(b safety.Basis) SigningBasis {
+	return SigningBasis{Assessment: b.Assessment, Crew: b.Crew, Scaffold: b.Scaffold, Tasks: b.Tasks, Forecast: b.Forecast}
+}
