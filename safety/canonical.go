@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/json"
 	"fmt"
+	"hash"
 )
 
 // canonical writes a value as the bytes that are hashed and shown: JSON with
@@ -22,13 +23,37 @@ func canonical(v any) ([]byte, error) {
 }
 
 // hashOf is the SHA-256 of the canonical bytes; the zero hash, which stands for
-// "none" and never equals a stored one, when the value cannot be written.
+// "none" and never equals a stored one, when the value cannot be written. The
+// bytes go into the sum as they are written: a decision hashes a whole
+// assessment, and copies of it would be half of its time.
 func hashOf(v any) Hash {
-	b, err := canonical(v)
-	if err != nil {
+	w := summing{to: sha256.New()}
+	e := json.NewEncoder(&w)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(v); err != nil {
 		return Hash{}
 	}
-	return sha256.Sum256(b)
+	return Hash(w.to.Sum(nil))
+}
+
+// summing hashes what is written but for the line feed with which an encoder
+// ends.
+type summing struct {
+	to   hash.Hash
+	held bool // a line feed is held back, in case more comes
+}
+
+func (s *summing) Write(b []byte) (int, error) {
+	n := len(b)
+	if s.held && n > 0 {
+		s.to.Write([]byte{'\n'})
+		s.held = false
+	}
+	if n > 0 && b[n-1] == '\n' {
+		s.held, b = true, b[:n-1]
+	}
+	s.to.Write(b)
+	return n, nil
 }
 
 // Hash is the SHA-256 of the snapshot's canonical bytes, kept beside the
