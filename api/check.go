@@ -341,6 +341,8 @@ const secret = "password"
 // patternWords says in words what the document's patterns ask for, where the
 // format does not say it. A test holds them against the document.
 var patternWords = map[string]string{
+	`^[0-9]{1,8}$`:   "1 to 8 digits",
+	`^[0-9]{4,8}$`:   "4 to 8 digits",
 	"^[0-9a-f]{64}$": "64 digits of 0-9 and a-f, as the assessment's body_hash has them",
 }
 

@@ -311,7 +311,7 @@ func TestASecondFirmSeesNothing(t *testing.T) {
 	}
 	// The same identity in another firm is another signature, not a replay.
 	other := sc.issue(t, 0)
-	signed.Crew, signed.Job, signed.Person, signed.Assessment, signed.BodyHash = sc.crew, sc.job, sc.mate, other.ID, other.BodyHash
+	signed.Crew, signed.Job, signed.Person, signed.Assessment, signed.BodyHash, signed.OnPhoneOf = sc.crew, sc.job, sc.mate, other.ID, other.BodyHash, sc.lead
 	if got, err := sc.store.AddSignOff(ctx, sc.firm, signed); err != nil || got.Person != sc.mate {
 		t.Errorf("a signature with an identity that another firm used: %+v, %v", got, err)
 	}
