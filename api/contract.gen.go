@@ -694,6 +694,33 @@ func (e ExplainStageParamsPlan) Valid() bool {
 	}
 }
 
+// Defines values for WeatherRecordParamsTerrain.
+const (
+	WeatherRecordParamsTerrainI   WeatherRecordParamsTerrain = "I"
+	WeatherRecordParamsTerrainII  WeatherRecordParamsTerrain = "II"
+	WeatherRecordParamsTerrainIII WeatherRecordParamsTerrain = "III"
+	WeatherRecordParamsTerrainIV  WeatherRecordParamsTerrain = "IV"
+	WeatherRecordParamsTerrainN0  WeatherRecordParamsTerrain = "0"
+)
+
+// Valid indicates whether the value is a known member of the WeatherRecordParamsTerrain enum.
+func (e WeatherRecordParamsTerrain) Valid() bool {
+	switch e {
+	case WeatherRecordParamsTerrainI:
+		return true
+	case WeatherRecordParamsTerrainII:
+		return true
+	case WeatherRecordParamsTerrainIII:
+		return true
+	case WeatherRecordParamsTerrainIV:
+		return true
+	case WeatherRecordParamsTerrainN0:
+		return true
+	default:
+		return false
+	}
+}
+
 // Assessment defines model for Assessment.
 type Assessment struct {
 	Approved   bool    `json:"approved"`
@@ -844,6 +871,16 @@ type ChangeKind string
 
 // CheckAnswer defines model for CheckAnswer.
 type CheckAnswer string
+
+// ClimateHalfDays defines model for ClimateHalfDays.
+type ClimateHalfDays struct {
+	Half Half `json:"half"`
+
+	// HalfDays Counted
+	HalfDays int `json:"half_days"`
+	Month    int `json:"month"`
+	Workable int `json:"workable"`
+}
 
 // ComparedPlan defines model for ComparedPlan.
 type ComparedPlan struct {
@@ -1097,6 +1134,20 @@ type ForecastHour struct {
 	WindMeanMs *float64 `json:"wind_mean_ms,omitempty"`
 }
 
+// ForecastScore Brier score and its parts (Murphy 1973): brier = reliability - resolution + uncertainty
+type ForecastScore struct {
+	Brier float64 `json:"brier"`
+
+	// N Half-days
+	N           int     `json:"n"`
+	Reliability float64 `json:"reliability"`
+	Resolution  float64 `json:"resolution"`
+
+	// Skill Against always saying the observed share; left out when the weather never varied
+	Skill       *float64 `json:"skill,omitempty"`
+	Uncertainty float64  `json:"uncertainty"`
+}
+
 // FoundOffer defines model for FoundOffer.
 type FoundOffer struct {
 	// Chance That the weather lets the roof work run
@@ -1310,6 +1361,20 @@ type Kit struct {
 	DueOn    *Date  `json:"due_on,omitempty"`
 	Item     string `json:"item"`
 	Quantity int    `json:"quantity"`
+}
+
+// LeadRecord defines model for LeadRecord.
+type LeadRecord struct {
+	Bins []ReliabilityBin `json:"bins"`
+
+	// Days Ahead
+	Days int `json:"days"`
+
+	// Keep Share of a chance's distance from the climate that later chances keep
+	Keep float64 `json:"keep"`
+
+	// Score Brier score and its parts (Murphy 1973): brier = reliability - resolution + uncertainty
+	Score ForecastScore `json:"score"`
 }
 
 // Leg defines model for Leg.
@@ -1883,6 +1948,23 @@ type RecordedWithDecision struct {
 	ID       ID       `json:"id"`
 }
 
+// ReliabilityBin defines model for ReliabilityBin.
+type ReliabilityBin struct {
+	From float64 `json:"from"`
+	High float64 `json:"high"`
+
+	// Low Of the 90 % interval of that share (Wilson 1927)
+	Low float64 `json:"low"`
+	N   int     `json:"n"`
+
+	// Ran Share of half-days that ran
+	Ran float64 `json:"ran"`
+
+	// Said Mean of the chances given
+	Said float64 `json:"said"`
+	To   float64 `json:"to"`
+}
+
 // Replay defines model for Replay.
 type Replay struct {
 	// Choice Absent when the plan was not chosen from several
@@ -2217,6 +2299,43 @@ type WeatherLimit struct {
 // WeatherLimitMark How well the source is known: the firm's own rule, read in a page that quotes it, read in the document
 type WeatherLimitMark string
 
+// WeatherRecord defines model for WeatherRecord.
+type WeatherRecord struct {
+	// All Brier score and its parts (Murphy 1973): brier = reliability - resolution + uncertainty
+	All     *ForecastScore    `json:"all,omitempty"`
+	Climate []ClimateHalfDays `json:"climate"`
+
+	// ClimateOf Where and when the record comes from
+	ClimateOf      string `json:"climate_of"`
+	ClimateTask    string `json:"climate_task"`
+	ClimateTerrain string `json:"climate_terrain"`
+	ForecastsKept  int    `json:"forecasts_kept"`
+	ForecastsRead  *int   `json:"forecasts_read,omitempty"`
+
+	// KeptFrom Examples: 2026-12-07T08:00:00Z
+	KeptFrom *Instant `json:"kept_from,omitempty"`
+
+	// KeptTo Examples: 2026-12-07T08:00:00Z
+	KeptTo *Instant     `json:"kept_to,omitempty"`
+	Leads  []LeadRecord `json:"leads"`
+
+	// MadeAt Examples: 2026-12-07T08:00:00Z
+	MadeAt *Instant `json:"made_at,omitempty"`
+	MadeBy *string  `json:"made_by,omitempty"`
+
+	// ReadingsAgainst Half-days that a gust read by a crew showed to be stopped
+	ReadingsAgainst *int `json:"readings_against,omitempty"`
+
+	// Since Forecasts fetched from then on were read
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	Since     *Instant `json:"since,omitempty"`
+	SitesKept int      `json:"sites_kept"`
+
+	// Version Of what was learnt; 0 = nothing yet
+	Version int `json:"version"`
+}
+
 // WhatIfAnswer defines model for WhatIfAnswer.
 type WhatIfAnswer struct {
 	// BrokenPromises Jobs whose promise is kept without the change and not with it
@@ -2477,6 +2596,18 @@ type StopWorkParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// WeatherRecordParams defines parameters for WeatherRecord.
+type WeatherRecordParams struct {
+	// Task Whose workable half-days are counted; roof_covering when left out
+	Task *string `form:"task,omitempty" json:"task,omitempty"`
+
+	// Terrain Terrain category of EN 1991-1-4; III when left out
+	Terrain *WeatherRecordParamsTerrain `form:"terrain,omitempty" json:"terrain,omitempty"`
+}
+
+// WeatherRecordParamsTerrain defines parameters for WeatherRecord.
+type WeatherRecordParamsTerrain string
+
 // AnswerBookingJSONRequestBody defines body for AnswerBooking for application/json ContentType.
 type AnswerBookingJSONRequestBody = BookingAnswer
 
@@ -2710,6 +2841,9 @@ type ServerInterface interface {
 	// StopWork Stop the work on a job at once
 	// (POST /stop-works)
 	StopWork(c *gin.Context, params StopWorkParams)
+	// WeatherRecord What the firm's kept forecasts were worth, and its climate by month
+	// (GET /weather-record)
+	WeatherRecord(c *gin.Context, params WeatherRecordParams)
 	// WhatIf What some changes would do to cost, promises and appointments; nothing is saved
 	// (POST /what-ifs)
 	WhatIf(c *gin.Context)
@@ -4641,6 +4775,41 @@ func (siw *ServerInterfaceWrapper) StopWork(c *gin.Context) {
 	siw.Handler.StopWork(c, params)
 }
 
+// WeatherRecord operation middleware
+func (siw *ServerInterfaceWrapper) WeatherRecord(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params WeatherRecordParams
+
+	// ------------- Optional query parameter "task" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "task", c.Request.URL.Query(), &params.Task, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter task: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// ------------- Optional query parameter "terrain" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "terrain", c.Request.URL.Query(), &params.Terrain, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter terrain: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.WeatherRecord(c, params)
+}
+
 // WhatIf operation middleware
 func (siw *ServerInterfaceWrapper) WhatIf(c *gin.Context) {
 
@@ -4715,6 +4884,7 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.PUT(options.BaseURL+"/rates", wrapper.SetRates)
 	router.GET(options.BaseURL+"/limits", wrapper.GetLimits)
 	router.PUT(options.BaseURL+"/limits", wrapper.SetLimits)
+	router.GET(options.BaseURL+"/weather-record", wrapper.WeatherRecord)
 	router.GET(options.BaseURL+"/distances", wrapper.GetDistances)
 	router.PUT(options.BaseURL+"/distances", wrapper.SetDistances)
 	router.GET(options.BaseURL+"/pins", wrapper.ListPins)
@@ -6914,6 +7084,45 @@ func (response StopWorkdefaultApplicationProblemPlusJSONResponse) VisitStopWorkR
 	return err
 }
 
+type WeatherRecordRequestObject struct {
+	Params WeatherRecordParams
+}
+
+type WeatherRecordResponseObject interface {
+	VisitWeatherRecordResponse(w http.ResponseWriter) error
+}
+
+type WeatherRecord200JSONResponse WeatherRecord
+
+func (response WeatherRecord200JSONResponse) VisitWeatherRecordResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type WeatherRecorddefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response WeatherRecorddefaultApplicationProblemPlusJSONResponse) VisitWeatherRecordResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type WhatIfRequestObject struct {
 	Body *WhatIfJSONRequestBody
 }
@@ -7117,6 +7326,9 @@ type StrictServerInterface interface {
 	// StopWork Stop the work on a job at once
 	// (POST /stop-works)
 	StopWork(ctx context.Context, request StopWorkRequestObject) (StopWorkResponseObject, error)
+	// WeatherRecord What the firm's kept forecasts were worth, and its climate by month
+	// (GET /weather-record)
+	WeatherRecord(ctx context.Context, request WeatherRecordRequestObject) (WeatherRecordResponseObject, error)
 	// WhatIf What some changes would do to cost, promises and appointments; nothing is saved
 	// (POST /what-ifs)
 	WhatIf(ctx context.Context, request WhatIfRequestObject) (WhatIfResponseObject, error)
@@ -8961,6 +9173,32 @@ func (sh *strictHandler) StopWork(ctx *gin.Context, params StopWorkParams) {
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(StopWorkResponseObject); ok {
 		if err := validResponse.VisitStopWorkResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// WeatherRecord operation middleware
+func (sh *strictHandler) WeatherRecord(ctx *gin.Context, params WeatherRecordParams) {
+	var request WeatherRecordRequestObject
+
+	request.Params = params
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.WeatherRecord(ctx, request.(WeatherRecordRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "WeatherRecord")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(WeatherRecordResponseObject); ok {
+		if err := validResponse.VisitWeatherRecordResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

@@ -71,3 +71,32 @@ func (j *jsonServer) limitsView(ctx context.Context, firm uuid.UUID) (LimitsInFo
 	}
 	return v, nil
 }
+
+// WeatherRecord gives what the firm's forecasts were worth and its climate.
+func (j *jsonServer) WeatherRecord(ctx context.Context, r WeatherRecordRequestObject) (WeatherRecordResponseObject, error) {
+	rec, err := j.weatherRecord(ctx, callerOf(ctx).Firm, valueOf(r.Params.Task), string(valueOf(r.Params.Terrain)))
+	if err != nil {
+		return nil, err
+	}
+	l := rec.learnt.Lesson
+	v := WeatherRecord{ForecastsKept: rec.kept.N, SitesKept: rec.kept.Sites, KeptFrom: optionalTime(rec.kept.From), KeptTo: optionalTime(rec.kept.To),
+		Version: rec.learnt.Version, MadeBy: optionalText(rec.learnt.MadeBy), MadeAt: optionalTime(rec.learnt.MadeAt), Since: optionalTime(l.Since),
+		Leads: mapped(l.ByLead, leadView), ClimateOf: rec.climate.Of, ClimateTask: rec.task.String(), ClimateTerrain: rec.terrain.String(),
+		Climate: mapped(rec.climate.Rows(rec.task, rec.terrain), func(row weather.ClimateRow) ClimateHalfDays {
+			return ClimateHalfDays{Month: int(row.Month), Half: Half(row.Half.String()), HalfDays: row.HalfDays, Workable: row.Workable}
+		})}
+	if l.All.N > 0 {
+		v.All, v.ForecastsRead, v.ReadingsAgainst = new(scoreView(l.All)), &l.Forecasts, &l.Readings
+	}
+	return WeatherRecord200JSONResponse(v), nil
+}
+
+func scoreView(s weather.Score) ForecastScore {
+	return ForecastScore{N: s.N, Brier: s.Brier, Reliability: s.Reliability, Resolution: s.Resolution, Uncertainty: s.Uncertainty, Skill: optionalNumber(s.Skill)}
+}
+
+func leadView(l weather.LeadLesson) LeadRecord {
+	return LeadRecord{Days: l.Lead, Score: scoreView(l.Score), Keep: l.Keep, Bins: mapped(l.Bins, func(b weather.Bin) ReliabilityBin {
+		return ReliabilityBin{From: b.From, To: b.To, N: b.N, Said: b.P, Ran: b.Ran, Low: b.Low, High: b.High}
+	})}
+}

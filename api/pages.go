@@ -44,6 +44,8 @@ func (s *server) pages() []pageRoute {
 		{method: post, path: "/settings/rates", needs: MakePlan, handle: s.ratesForm},
 		{method: get, path: "/settings/limits", needs: SeeJob, handle: s.limitsPage},
 		{method: post, path: "/settings/limits", needs: SetLimits, handle: s.limitForm},
+		{method: get, path: "/weather/record", needs: SeePlans, handle: s.weatherRecordPage},
+		{method: post, path: "/weather/record", needs: MakePlan, handle: s.weatherRecordForm},
 		{method: get, path: "/pins", needs: SeePlans, handle: s.pinsPage},
 		{method: post, path: "/pins", needs: MakePlan, handle: s.pinForm},
 		{method: post, path: "/pins/:pin/remove", needs: MakePlan, handle: s.removePinForm},

@@ -184,6 +184,7 @@ var operationNeeds = map[string]Action{
 	"getRates":          SeePlans,
 	"setRates":          MakePlan,
 	"getLimits":         SeeJob,
+	"weatherRecord":     SeePlans,
 	"setLimits":         SetLimits,
 	"getDistances":      SeePlans,
 	"setDistances":      MakePlan,

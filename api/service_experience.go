@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"toeboard/schedule"
 	"toeboard/weather"
 	"toeboard/weather/archive"
 	"toeboard/weather/civil"
@@ -23,85 +24,52 @@ func (s *Service) experience(ctx context.Context, firm uuid.UUID) (weather.Clima
 	return climate, c.Learnt, err
 }
 
-// Lesson is what kept forecasts were worth: all of them, and by lead day.
+// Lesson is what kept forecasts were worth, with what it teaches.
 type Lesson struct {
+	weather.Lesson
 	Version  int // of what was kept; 0 = there was nothing to learn from
-	Since    time.Time
-	Sites    int
-	All      weather.Score
-	ByLead   []LeadLesson // of the lead days for which there is any
 	Shrink   weather.Shrinkage
 	Outcomes []weather.Outcome
 }
-
-// LeadLesson is the part of a Lesson for one lead day.
-type LeadLesson struct {
-	Lead  int
-	Score weather.Score
-	Bins  []weather.Bin
-	Keep  float64 // share of a chance's distance from the climate that is kept
-}
-
-// bins is how many points a reliability diagram has.
-const bins = 5
 
 // Calibrate holds the forecasts that were kept since an instant against what
 // then happened, for roof work at every site of an open job, keeps what that
 // teaches as a new version, and gives it. With nothing to learn from nothing is
 // kept. What was learnt can only bring chances closer to the climate.
 func (s *Service) Calibrate(ctx context.Context, firm uuid.UUID, by string, since time.Time) (Lesson, error) {
-	lesson := Lesson{Since: since.UTC()}
-	outcomes, sites, err := s.outcomes(ctx, firm, since)
-	if err != nil {
-		return lesson, err
+	read, outcomes, err := s.outcomes(ctx, firm, since.UTC())
+	if err != nil || len(outcomes) == 0 {
+		return Lesson{Lesson: read}, err
 	}
-	lesson.Sites, lesson.Outcomes, lesson.All = sites, outcomes, weather.BrierScore(outcomes)
-	if len(outcomes) == 0 {
-		return lesson, nil
-	}
-	lesson.Shrink = weather.Learn(outcomes)
-	lesson.ByLead = byLead(outcomes, lesson.Shrink)
-	lesson.Version, err = s.archive.SaveCalibration(ctx, firm, archive.Calibration{Learnt: lesson.Shrink, Outcomes: len(outcomes), MadeBy: by, MadeAt: s.now()})
+	lesson := Lesson{Outcomes: outcomes}
+	lesson.Lesson, lesson.Shrink = weather.Teach(outcomes)
+	lesson.Since, lesson.Sites, lesson.Forecasts, lesson.Readings = read.Since, read.Sites, read.Forecasts, read.Readings
+	lesson.Version, err = s.archive.SaveCalibration(ctx, firm, archive.Calibration{Learnt: lesson.Shrink, Lesson: lesson.Lesson, Outcomes: len(outcomes), MadeBy: by, MadeAt: s.now()})
 	return lesson, err
 }
 
-func byLead(outcomes []weather.Outcome, learnt weather.Shrinkage) (list []LeadLesson) {
-	of := map[int][]weather.Outcome{}
-	last := 0
-	for _, o := range outcomes {
-		lead := min(o.Lead, len(learnt.Keep)-1)
-		of[lead] = append(of[lead], o)
-		last = max(last, lead)
-	}
-	for lead := 0; lead <= last; lead++ {
-		if len(of[lead]) > 0 {
-			list = append(list, LeadLesson{Lead: lead, Score: weather.BrierScore(of[lead]), Bins: weather.ReliabilityDiagram(of[lead], bins), Keep: learnt.Keep[lead]})
-		}
-	}
-	return list
-}
-
-// outcomes reads the kept forecasts of each site with an open job.
-func (s *Service) outcomes(ctx context.Context, firm uuid.UUID, since time.Time) (all []weather.Outcome, sites int, err error) {
+// outcomes reads the kept forecasts of each site with an open job, and the wind
+// that its crews read.
+func (s *Service) outcomes(ctx context.Context, firm uuid.UUID, since time.Time) (read weather.Lesson, all []weather.Outcome, err error) {
+	read.Since = since
 	f, err := s.schedule.Firm(ctx, firm)
 	if err != nil {
-		return nil, 0, err
+		return read, nil, err
 	}
-	loc, err := f.Location()
-	if err != nil {
-		return nil, 0, fmt.Errorf("read the firm's zone: %w", err)
+	ask := weather.Kept{Task: weather.RoofCovering, Hours: f.Hours}
+	if ask.Loc, err = f.Location(); err != nil {
+		return read, nil, fmt.Errorf("read the firm's zone: %w", err)
 	}
 	jobs, err := s.schedule.Jobs(ctx, firm)
 	if err != nil {
-		return nil, 0, err
+		return read, nil, err
 	}
 	limits, err := s.archive.Limits(ctx, firm)
 	if err != nil {
-		return nil, 0, err
+		return read, nil, err
 	}
-	climate, err := s.archive.Climate(ctx, firm)
-	if err != nil {
-		return nil, 0, err
+	if ask.Climate, err = s.archive.Climate(ctx, firm); err != nil {
+		return read, nil, err
 	}
 	seen := map[uuid.UUID]bool{}
 	for _, j := range jobs {
@@ -109,28 +77,50 @@ func (s *Service) outcomes(ctx context.Context, firm uuid.UUID, since time.Time)
 			continue
 		}
 		seen[j.Site.ID] = true
-		kept, err := s.archive.Since(ctx, firm, j.Site.ID, since)
+		ask.Place = placeOfSite(j.Site)
+		if ask.Readings, err = s.gustsReadAt(ctx, firm, jobsAt(jobs, j.Site.ID), since); err != nil {
+			return read, nil, err
+		}
+		list, err := s.hindcast(ctx, firm, j, limits, ask, &read)
 		if err != nil {
-			return nil, 0, err
-		}
-		var series []weather.Series
-		for _, a := range kept {
-			if r := s.read(a); len(r.Members) > 0 {
-				series = append(series, r)
-			}
-		}
-		list, err := weather.Outcomes(series, limits, weather.Kept{
-			Place: placeOfSite(j.Site), Task: weather.RoofCovering, Hours: f.Hours, Loc: loc, Climate: climate,
-		})
-		if err != nil {
-			return nil, 0, fmt.Errorf("site of %s: %w", j.Ref, err)
-		}
-		if len(list) > 0 {
-			sites++
+			return read, nil, fmt.Errorf("site of %s: %w", j.Ref, err)
 		}
 		all = append(all, list...)
 	}
-	return all, sites, nil
+	return read, all, nil
+}
+
+// hindcast reads one site's kept forecasts back.
+func (s *Service) hindcast(ctx context.Context, firm uuid.UUID, j schedule.Job, limits weather.Limits, ask weather.Kept, read *weather.Lesson) ([]weather.Outcome, error) {
+	h, err := weather.NewHindcast(limits, ask)
+	if err != nil {
+		return nil, err
+	}
+	err = s.archive.EachSince(ctx, firm, j.Site.ID, read.Since, func(a archive.Answer) {
+		if series := s.read(a); len(series.Members) > 0 {
+			h.Add(series)
+			read.Forecasts++
+		}
+	})
+	list, stopped := h.Outcomes()
+	if read.Readings += stopped; len(list) > 0 {
+		read.Sites++
+	}
+	return list, err
+}
+
+// gustsReadAt gives the gusts that crews read at some jobs.
+func (s *Service) gustsReadAt(ctx context.Context, firm uuid.UUID, jobs []schedule.Job, since time.Time) (all []weather.GustReading, err error) {
+	for _, j := range jobs {
+		gusts, err := s.safety.SkyGusts(ctx, firm, j.ID, since)
+		if err != nil {
+			return nil, err
+		}
+		for _, g := range gusts {
+			all = append(all, weather.GustReading{At: g.At, MS: g.GustMS})
+		}
+	}
+	return all, nil
 }
 
 // SetClimate counts an hourly record and makes it the firm's climate. The

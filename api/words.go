@@ -35,6 +35,8 @@ var notices = map[string]string{
 	"sent-again": "It leaves again, under the same identity: a mail program shows it once.",
 	"quiet-set":  "These quiet hours count from the next message on.",
 	"rates":      "These rates are in force. Plan again to plan by them.",
+	"learnt":     "It is worked out. Later chances are brought towards the climate by it.",
+	"nothing":    "There is nothing to learn from yet: no kept forecast reaches a half-day of which a later one says what happened.",
 	"limits":     "This limit is in force. Mornings are judged by it from now on; plan again to plan by it.",
 	"looser":     "This limit is in force, and it is looser than the start value: the page and every reason that names it say so.",
 	"pinned":     "It is pinned. Plan again to plan by it.",

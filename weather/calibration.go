@@ -68,11 +68,13 @@ func BrierScore(list []Outcome) Score {
 // they were on average, and how often the work ran, with the 90% interval of
 // that share (Wilson 1927).
 type Bin struct {
-	From, To  float64
-	N         int
-	P         float64 // mean of the chances given
-	Ran       float64 // share that ran
-	Low, High float64
+	From float64 `json:"from"`
+	To   float64 `json:"to"`
+	N    int     `json:"n"`
+	P    float64 `json:"p"`    // mean of the chances given
+	Ran  float64 `json:"ran"`  // share that ran
+	Low  float64 `json:"low"`  // of the interval
+	High float64 `json:"high"` // of the interval
 }
 
 // ReliabilityDiagram puts chances into so many bins of equal width; bins

@@ -53,6 +53,19 @@ func NewClimate(of string, rows []ClimateRow) Climate {
 	return c
 }
 
+// Rows gives what was counted for a task and terrain, by month and half-day;
+// nothing when it was not counted.
+func (c Climate) Rows(task Task, terrain Terrain) (rows []ClimateRow) {
+	for month := time.January; month <= time.December; month++ {
+		for half := civil.Morning; half <= civil.Afternoon; half++ {
+			if row, ok := c.rows[climateKey{task, terrain, month, half}]; ok {
+				rows = append(rows, row)
+			}
+		}
+	}
+	return rows
+}
+
 //go:embed climate.csv
 var climateCSV []byte
 

@@ -198,6 +198,9 @@ func (rs *rules) film(s step) Value {
 	return Is(films[s.index])
 }
 
+// forget drops the films of members that were asked for, before others come.
+func (rs *rules) forget() { rs.films = nil }
+
 // wettest gives for each step the larger film of its start and its end.
 func wettest(m *Member, lat, lon float64) []float64 {
 	out := make([]float64, len(m.Hours))

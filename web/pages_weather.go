@@ -1,5 +1,10 @@
 package web
 
+import (
+	"fmt"
+	"math"
+)
+
 // Limits shows the firm's weather limits, who set them and why, and takes a
 // change of one. The form sends task, quantity, hours, caution, stop, source,
 // mark (firm, second-hand or read), why, version and key; a row without any
@@ -50,3 +55,66 @@ type LimitsBefore struct {
 // Question is what the page answers.
 func (Limits) Question() string { return "From what weather on do we stop?" }
 func (Limits) template() string { return "limits" }
+
+// WeatherRecord shows what the firm's forecasts were worth and what its climate
+// says. The form sends key.
+type WeatherRecord struct {
+	Sheet
+	Action     string // POST, works it out again; "" = may not
+	Kept       string // how many forecasts are kept, in words
+	Version    int    // of what was learnt; 0 = nothing was
+	By, At     string
+	Basis      string // from what it was learnt, in words
+	Says       string // what it comes to
+	All        ScoreRow
+	Leads      []LeadRecord
+	ShowAction string // GET task and terrain
+	Of         string // where and when the climate's record comes from
+	Task       string // key of the task whose climate is shown
+	Terrain    string // key
+	Tasks      []Choice
+	Terrains   []Choice
+	Climate    []ClimateMonth
+}
+
+// ScoreRow is a Brier score with its parts.
+type ScoreRow struct {
+	N                                           int
+	Brier, Reliability, Resolution, Uncertainty Num
+	Skill                                       Num
+}
+
+// LeadRecord is what the chances of one lead day were worth.
+type LeadRecord struct {
+	Days  int
+	Score ScoreRow
+	Keep  Num // [0..1] share of a chance's distance from the climate that is kept
+	Bins  []ReliabilityBin
+}
+
+// ReliabilityBin is one point of a reliability diagram; all are shares.
+type ReliabilityBin struct {
+	From, To, Said, Ran, Low, High float64
+	N                              int
+}
+
+// ClimateMonth is how many half-days of a month were workable.
+type ClimateMonth struct {
+	Month              string
+	Morning, Afternoon ClimateCell
+}
+
+// ClimateCell is how many of some half-days were workable.
+type ClimateCell struct{ Workable, HalfDays int }
+
+// Says writes a cell: "61 % (38 of 62)".
+func (c ClimateCell) Says() string {
+	if c.HalfDays == 0 {
+		return "not known"
+	}
+	return fmt.Sprintf("%d %% (%d of %d)", int(math.Round(100*float64(c.Workable)/float64(c.HalfDays))), c.Workable, c.HalfDays)
+}
+
+// Question is what the page answers.
+func (WeatherRecord) Question() string { return "Can we rely on our forecasts?" }
+func (WeatherRecord) template() string { return "weatherrecord" }

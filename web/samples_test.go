@@ -505,6 +505,7 @@ func samples() map[string]Page {
 					Written: "Tue 24 Nov 16:10", By: "Asha Verma", Again: "/messages/m2/again", Href: "/jobs/1039", HrefWords: "Job 1039"},
 			},
 			Received: []ReceivedRow{{From: "office@brackenridge.example", At: "Wed 25 Nov 08:02", Says: "Confirmed by the scaffold firm: erect Tue 24 Nov, strike Thu 3 Dec.", Taken: true}}},
+		"weatherrecord": sampleWeatherRecord(),
 		"pins": Pins{Sheet: sampleSheet("Asha Verma", "office", -1), Action: "/pins", CostsHref: "/pins?costs=1", Jobs: []Choice{{Key: "1042", Words: "1042"}},
 			Kinds: []Choice{{Key: "on", Words: "the stage starts on a day"}}, Stages: []Choice{{Key: "roof_work", Words: "roof work"}}, Asked: PinForm{Job: "1042", On: "2026-12-09"},
 			Rows: []PinRow{{ID: "7", Ref: "1042", Href: "/jobs/1042", What: "roof work starts on Wed 9 Dec", Why: "the road is closed before", By: "Asha Verma", At: "Wed 2 Dec 2026, 09:30",
@@ -521,7 +522,7 @@ func samples() map[string]Page {
 func empties() map[string]Page {
 	return map[string]Page{
 		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "run": Run{}, "explained": Explained{}, "whatif": WhatIf{}, "offers": Offers{}, "jobs": Jobs{}, "job": JobPage{},
-		"import": Import{}, "people": People{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "limits": Limits{}, "pins": Pins{}, "messages": MessagesPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
+		"import": Import{}, "people": People{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "limits": Limits{}, "weatherrecord": WeatherRecord{}, "pins": Pins{}, "messages": MessagesPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
 		"week-days":      Week{Days: []BoardDay{{Day: "2026-12-01", Working: true}, {Day: "2026-12-05"}}},
 		"job-blank":      JobPage{Strip: &Strip{}, Plume: &Plume{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a", ProgressAction: "/p", ConsentAction: "/c", KitAction: "/k"},
 		"morning-blank":  Morning{Strip: &Strip{}, Assessment: &Assessment{Hazards: []Hazard{{}}}, ChecksAction: "/c", Checks: []Check{{Key: "x"}}, Signers: []Signer{{Person: "p"}}, Stops: []Stop{{ID: "s"}}, SignAction: "/s", Conditions: []Condition{{}}},

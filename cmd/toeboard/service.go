@@ -82,6 +82,7 @@ func (r rounds) start(ctx context.Context) (stop func(), err error) {
 		"22,52 * * * *": r.warnings,
 		"41 3 * * *":    r.service.Sweep,
 		"11 2 * * *":    r.signHead,
+		"31 1 * * 0":    r.service.LearnFromForecasts, // reading some weeks of forecasts back takes minutes
 		"* * * * *":     r.service.StartRounds,
 	} {
 		if _, err := c.AddFunc(spec, func() { r.each(ctx, do) }); err != nil {

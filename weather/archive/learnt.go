@@ -23,7 +23,8 @@ import (
 type Calibration struct {
 	Version  int // 0 = nothing was learnt yet
 	Learnt   weather.Shrinkage
-	Outcomes int // half-days it was learnt from
+	Lesson   weather.Lesson // what the forecasts were worth; empty in versions made before it was kept
+	Outcomes int            // half-days it was learnt from
 	MadeBy   string
 	MadeAt   time.Time // UTC
 }
@@ -42,12 +43,20 @@ func (s *Store) Calibration(ctx context.Context, firm uuid.UUID) (c Calibration,
 			return fmt.Errorf("read what was learnt: %w", err)
 		}
 		c.MadeAt = c.MadeAt.UTC()
-		if err := json.Unmarshal(body, &c.Learnt); err != nil {
+		var kept keptLesson
+		if err := json.Unmarshal(body, &kept); err != nil {
 			return fmt.Errorf("read what was learnt, version %d: %w", c.Version, err)
 		}
+		c.Learnt, c.Lesson = kept.Shrinkage, kept.Lesson
 		return nil
 	})
 	return c, err
+}
+
+// keptLesson is what stands in the column learnt.
+type keptLesson struct {
+	weather.Shrinkage
+	Lesson weather.Lesson `json:"lesson"`
 }
 
 // SaveCalibration keeps what was learnt as the next version and gives its
@@ -56,7 +65,7 @@ func (s *Store) SaveCalibration(ctx context.Context, firm uuid.UUID, c Calibrati
 	if strings.TrimSpace(c.MadeBy) == "" {
 		return 0, fault.Bad("by", c.MadeBy, "the name of whoever asked for it")
 	}
-	body, err := json.Marshal(c.Learnt)
+	body, err := json.Marshal(keptLesson{c.Learnt, c.Lesson})
 	if err != nil {
 		return 0, fmt.Errorf("write what was learnt: %w", err)
 	}
@@ -125,6 +134,61 @@ func (s *Store) SetClimate(ctx context.Context, firm uuid.UUID, of string, rows 
 		return 0, fmt.Errorf("keep the climate: %w", err)
 	}
 	return version, nil
+}
+
+// thinnedTo is the width of the stretches of which the last answer is read back
+// [h]. What a forecast of six hours before says of days ahead is worth the same.
+const thinnedTo = 6
+
+// EachSince gives the answers about a site fetched from an instant on, oldest
+// first, about the place where the site lies now: of every six hours of the day
+// (UTC) the last. They come one at a time, so that a year of them needs no more
+// room than one.
+func (s *Store) EachSince(ctx context.Context, firm, site uuid.UUID, from time.Time, do func(Answer)) error {
+	return tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
+		rows, err := tx.Query(ctx, `
+			SELECT site_id, f.provider, f.model_run, f.fetched_at, lower(f.covers) AS from_time, upper(f.covers) AS to_time, f.body, t.lat, t.lon
+			FROM (SELECT DISTINCT ON (floor(extract(epoch FROM fetched_at) / (3600 * $4::int))) firm_id, forecast_id
+			      FROM forecast WHERE firm_id = $1 AND site_id = $2 AND fetched_at >= $3
+			      ORDER BY floor(extract(epoch FROM fetched_at) / (3600 * $4::int)), fetched_at DESC, forecast_id DESC) last
+			JOIN forecast f USING (firm_id, forecast_id) JOIN site t USING (firm_id, site_id)
+			ORDER BY f.fetched_at, forecast_id`, firm, site, from.UTC(), thinnedTo)
+		if err != nil {
+			return fmt.Errorf("read kept forecasts: %w", err)
+		}
+		defer rows.Close()
+		for rows.Next() {
+			r, err := pgx.RowToStructByName[row](rows)
+			if err != nil {
+				return fmt.Errorf("read a kept forecast: %w", err)
+			}
+			do(r.answer())
+		}
+		return rows.Err()
+	})
+}
+
+// KeptForecasts counts what is kept.
+type KeptForecasts struct {
+	N        int
+	Sites    int
+	From, To time.Time // UTC, when the first and the last were fetched; zero = none is kept
+}
+
+// KeptForecasts counts a firm's kept forecasts.
+func (s *Store) KeptForecasts(ctx context.Context, firm uuid.UUID) (k KeptForecasts, err error) {
+	err = tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
+		var from, to *time.Time
+		if err := tx.QueryRow(ctx, `SELECT count(*), count(DISTINCT site_id), min(fetched_at), max(fetched_at) FROM forecast WHERE firm_id = $1`, firm).
+			Scan(&k.N, &k.Sites, &from, &to); err != nil {
+			return fmt.Errorf("count kept forecasts: %w", err)
+		}
+		if from != nil && to != nil {
+			k.From, k.To = from.UTC(), to.UTC()
+		}
+		return nil
+	})
+	return k, err
 }
 
 // Since gives every answer about a site fetched from an instant on, oldest
