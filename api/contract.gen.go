@@ -1831,6 +1831,18 @@ type Published struct {
 	Plan     PlanSummary     `json:"plan"`
 }
 
+// PushPhone defines model for PushPhone.
+type PushPhone struct {
+	// Auth Its secret: 16 octets in base64url
+	Auth string `json:"auth"`
+
+	// Endpoint Of the browser's PushSubscription
+	Endpoint string `json:"endpoint"`
+
+	// P256Dh Its key: a point of P-256 in base64url
+	P256Dh string `json:"p256dh"`
+}
+
 // Rates Every one of them is given
 type Rates struct {
 	// FrozenDays Working days in which published visits stay as they are
@@ -2560,6 +2572,20 @@ type PublishPlanParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// EndPushParams defines parameters for EndPush.
+type EndPushParams struct {
+	Endpoint string `form:"endpoint" json:"endpoint"`
+
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// AskPushParams defines parameters for AskPush.
+type AskPushParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // SetRatesParams defines parameters for SetRates.
 type SetRatesParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -2652,6 +2678,9 @@ type MakePlanJSONRequestBody = PlanWish
 
 // PublishPlanJSONRequestBody defines body for PublishPlan for application/json ContentType.
 type PublishPlanJSONRequestBody = Publication
+
+// AskPushJSONRequestBody defines body for AskPush for application/json ContentType.
+type AskPushJSONRequestBody = PushPhone
 
 // SetRatesJSONRequestBody defines body for SetRates for application/json ContentType.
 type SetRatesJSONRequestBody = RatesChange
@@ -2811,6 +2840,15 @@ type ServerInterface interface {
 	// GetReplay What a plan comes to over the weather that may come
 	// (GET /plans/{plan_id}/replay)
 	GetReplay(c *gin.Context, planID ID)
+	// EndPush This phone is to be told nothing more
+	// (DELETE /push)
+	EndPush(c *gin.Context, params EndPushParams)
+	// PushKey The key with which a browser asks to be told at once
+	// (GET /push)
+	PushKey(c *gin.Context)
+	// AskPush This phone is to be told at once
+	// (PUT /push)
+	AskPush(c *gin.Context, params AskPushParams)
 	// GetRates The prices and rules that plans are weighed by, and every version that the firm set
 	// (GET /rates)
 	GetRates(c *gin.Context)
@@ -4453,6 +4491,113 @@ func (siw *ServerInterfaceWrapper) GetReplay(c *gin.Context) {
 	siw.Handler.GetReplay(c, planID)
 }
 
+// EndPush operation middleware
+func (siw *ServerInterfaceWrapper) EndPush(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params EndPushParams
+
+	// ------------- Required query parameter "endpoint" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "endpoint", c.Request.URL.Query(), &params.Endpoint, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter endpoint: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.EndPush(c, params)
+}
+
+// PushKey operation middleware
+func (siw *ServerInterfaceWrapper) PushKey(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.PushKey(c)
+}
+
+// AskPush operation middleware
+func (siw *ServerInterfaceWrapper) AskPush(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params AskPushParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.AskPush(c, params)
+}
+
 // GetRates operation middleware
 func (siw *ServerInterfaceWrapper) GetRates(c *gin.Context) {
 
@@ -4887,6 +5032,9 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.GET(options.BaseURL+"/weather-record", wrapper.WeatherRecord)
 	router.GET(options.BaseURL+"/distances", wrapper.GetDistances)
 	router.PUT(options.BaseURL+"/distances", wrapper.SetDistances)
+	router.DELETE(options.BaseURL+"/push", wrapper.EndPush)
+	router.GET(options.BaseURL+"/push", wrapper.PushKey)
+	router.PUT(options.BaseURL+"/push", wrapper.AskPush)
 	router.GET(options.BaseURL+"/pins", wrapper.ListPins)
 	router.POST(options.BaseURL+"/pins", wrapper.SetPin)
 	router.DELETE(options.BaseURL+"/pins/:pin_id", wrapper.RemovePin)
@@ -6696,6 +6844,114 @@ func (response GetReplaydefaultApplicationProblemPlusJSONResponse) VisitGetRepla
 	return err
 }
 
+type EndPushRequestObject struct {
+	Params EndPushParams
+}
+
+type EndPushResponseObject interface {
+	VisitEndPushResponse(w http.ResponseWriter) error
+}
+
+type EndPush204Response struct {
+}
+
+func (response EndPush204Response) VisitEndPushResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type EndPushdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response EndPushdefaultApplicationProblemPlusJSONResponse) VisitEndPushResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PushKeyRequestObject struct {
+}
+
+type PushKeyResponseObject interface {
+	VisitPushKeyResponse(w http.ResponseWriter) error
+}
+
+type PushKey200JSONResponse struct {
+	// PublicKey An uncompressed point of P-256 in base64url
+	PublicKey string `json:"public_key"`
+}
+
+func (response PushKey200JSONResponse) VisitPushKeyResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PushKeydefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response PushKeydefaultApplicationProblemPlusJSONResponse) VisitPushKeyResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AskPushRequestObject struct {
+	Params AskPushParams
+	Body   *AskPushJSONRequestBody
+}
+
+type AskPushResponseObject interface {
+	VisitAskPushResponse(w http.ResponseWriter) error
+}
+
+type AskPush204Response struct {
+}
+
+func (response AskPush204Response) VisitAskPushResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type AskPushdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response AskPushdefaultApplicationProblemPlusJSONResponse) VisitAskPushResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type GetRatesRequestObject struct {
 }
 
@@ -7296,6 +7552,15 @@ type StrictServerInterface interface {
 	// GetReplay What a plan comes to over the weather that may come
 	// (GET /plans/{plan_id}/replay)
 	GetReplay(ctx context.Context, request GetReplayRequestObject) (GetReplayResponseObject, error)
+	// EndPush This phone is to be told nothing more
+	// (DELETE /push)
+	EndPush(ctx context.Context, request EndPushRequestObject) (EndPushResponseObject, error)
+	// PushKey The key with which a browser asks to be told at once
+	// (GET /push)
+	PushKey(ctx context.Context, request PushKeyRequestObject) (PushKeyResponseObject, error)
+	// AskPush This phone is to be told at once
+	// (PUT /push)
+	AskPush(ctx context.Context, request AskPushRequestObject) (AskPushResponseObject, error)
 	// GetRates The prices and rules that plans are weighed by, and every version that the firm set
 	// (GET /rates)
 	GetRates(ctx context.Context, request GetRatesRequestObject) (GetRatesResponseObject, error)
@@ -8793,6 +9058,100 @@ func (sh *strictHandler) GetReplay(ctx *gin.Context, planID ID) {
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(GetReplayResponseObject); ok {
 		if err := validResponse.VisitGetReplayResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// EndPush operation middleware
+func (sh *strictHandler) EndPush(ctx *gin.Context, params EndPushParams) {
+	var request EndPushRequestObject
+
+	request.Params = params
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EndPush(ctx, request.(EndPushRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EndPush")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(EndPushResponseObject); ok {
+		if err := validResponse.VisitEndPushResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// PushKey operation middleware
+func (sh *strictHandler) PushKey(ctx *gin.Context) {
+	var request PushKeyRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PushKey(ctx, request.(PushKeyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PushKey")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(PushKeyResponseObject); ok {
+		if err := validResponse.VisitPushKeyResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// AskPush operation middleware
+func (sh *strictHandler) AskPush(ctx *gin.Context, params AskPushParams) {
+	var request AskPushRequestObject
+
+	request.Params = params
+
+	var body AskPushJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AskPush(ctx, request.(AskPushRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AskPush")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(AskPushResponseObject); ok {
+		if err := validResponse.VisitAskPushResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

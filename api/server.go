@@ -107,6 +107,7 @@ func (s *server) engine() (*gin.Engine, error) {
 	})
 	e.GET("/healthz", s.health)
 	e.GET("/static/*file", gin.WrapH(s.static()))
+	e.GET("/told.js", s.toldScript)
 	e.GET("/api/openapi.yaml", func(c *gin.Context) { c.Data(http.StatusOK, "application/yaml", contractText) })
 	e.GET("/problems/:name", s.recognized, s.problemType)
 	s.contractRoutes(e)
@@ -191,6 +192,9 @@ var operationNeeds = map[string]Action{
 	"listPins":          SeePlans,
 	"setPin":            MakePlan,
 	"removePin":         MakePlan,
+	"pushKey":           SeeMorning,
+	"askPush":           SeeMorning,
+	"endPush":           SeeMorning,
 	"listBookings":      SeeBookings,
 	"getBooking":        SeeBookings,
 	"answerBooking":     AnswerBooking,
@@ -297,6 +301,13 @@ func (s *server) problemType(c *gin.Context) {
 		}
 	}
 	s.fail(c, &refusal{kind: notFound, detail: "there is no such problem type"})
+}
+
+// toldScript is the service worker that shows what phones are told. It stands at
+// the root because a service worker works beneath its own address.
+func (s *server) toldScript(c *gin.Context) {
+	c.Header("Cache-Control", "no-cache")
+	c.FileFromFS("told.js", http.FS(web.Static()))
 }
 
 // static serves the style sheet and scripts. An address with the content's hash

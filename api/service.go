@@ -76,6 +76,7 @@ type Service struct {
 	solve          func(context.Context, schedule.Snapshot, schedule.Futures, schedule.Aim, schedule.Stop, uint64) (schedule.Plan, error) // tests make it slow
 	at             func(point string)
 	rounds         []roundWork
+	pushHTTP       *http.Client // reaches push services; tests lead it to their own
 	gate           *gate
 	pins           *delays // wrong PINs, by person
 	web            *web.Renderer
@@ -102,6 +103,7 @@ func New(d Deps) (*Service, error) {
 		warningFeeds: d.WarningFeeds, warningAreas: d.WarningAreas, trustedOrigins: d.TrustedOrigins, trustedProxies: d.TrustedProxies,
 	}
 	s.pins = newPINTries()
+	s.pushHTTP = pushClient()
 	if s.at == nil {
 		s.at = func(string) {}
 	}

@@ -43,6 +43,7 @@ func (s *Service) Work() (stop func(), err error) {
 		return s.workRound(ctx, j.Firm, j.Round)
 	})
 	queue.On(w, 2*s.mailTimes.Hold, s.sendMessage)
+	queue.On(w, roundTime, func(ctx context.Context, j queue.PushNote) error { return s.workNote(ctx, j.Firm, j.Note) })
 	stopQueue, err := s.queue.Work(w)
 	if err != nil {
 		return nil, err

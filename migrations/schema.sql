@@ -1044,6 +1044,82 @@ CREATE POLICY by_link ON private_link FOR SELECT TO PUBLIC USING ((token_hash = 
 CREATE POLICY own_firm ON private_link FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT, UPDATE ON private_link TO toeboard_app;
 
+CREATE TABLE push_key (
+  firm_id uuid NOT NULL,
+  private_key text NOT NULL,
+  public_key text NOT NULL,
+  made_at timestamp with time zone NOT NULL,
+  CONSTRAINT push_key_pkey PRIMARY KEY (firm_id),
+  CONSTRAINT push_key_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT push_key_private_key_check CHECK ((private_key <> ''::text)),
+  CONSTRAINT push_key_public_key_check CHECK ((public_key <> ''::text))
+);
+ALTER TABLE push_key ENABLE ROW LEVEL SECURITY;
+ALTER TABLE push_key FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON push_key FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON push_key TO toeboard_app;
+
+CREATE TABLE push_note (
+  firm_id uuid NOT NULL,
+  note_id uuid NOT NULL,
+  person_id uuid NOT NULL,
+  topic text NOT NULL,
+  sequence integer NOT NULL,
+  title text NOT NULL,
+  body text NOT NULL,
+  href text NOT NULL,
+  until timestamp with time zone NOT NULL,
+  written_at timestamp with time zone NOT NULL,
+  done_at timestamp with time zone,
+  says text NOT NULL DEFAULT ''::text,
+  CONSTRAINT push_note_pkey PRIMARY KEY (firm_id, note_id),
+  CONSTRAINT push_note_once UNIQUE (firm_id, person_id, topic, sequence),
+  CONSTRAINT push_note_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT push_note_href_check CHECK ((href ~~ '/%'::text)),
+  CONSTRAINT push_note_title_check CHECK ((title <> ''::text)),
+  CONSTRAINT push_note_topic_check CHECK ((topic <> ''::text))
+);
+ALTER TABLE push_note ENABLE ROW LEVEL SECURITY;
+ALTER TABLE push_note FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON push_note FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE (done_at), UPDATE (says) ON push_note TO toeboard_app;
+
+CREATE TABLE push_phone (
+  firm_id uuid NOT NULL,
+  phone_id uuid NOT NULL,
+  person_id uuid NOT NULL,
+  endpoint text NOT NULL,
+  p256dh text NOT NULL,
+  auth text NOT NULL,
+  asked_at timestamp with time zone NOT NULL,
+  ended_at timestamp with time zone,
+  ended_why text NOT NULL DEFAULT ''::text,
+  CONSTRAINT push_phone_pkey PRIMARY KEY (firm_id, phone_id),
+  CONSTRAINT push_phone_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT push_phone_auth_check CHECK ((auth <> ''::text)),
+  CONSTRAINT push_phone_by_https CHECK (((endpoint ~~ 'https://_%'::text) AND (length(endpoint) <= 2000))),
+  CONSTRAINT push_phone_p256dh_check CHECK ((p256dh <> ''::text))
+);
+CREATE UNIQUE INDEX push_phone_of_one_person ON push_phone USING btree (firm_id, endpoint) WHERE (ended_at IS NULL);
+ALTER TABLE push_phone ENABLE ROW LEVEL SECURITY;
+ALTER TABLE push_phone FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON push_phone FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE (ended_at), UPDATE (ended_why) ON push_phone TO toeboard_app;
+
+CREATE TABLE push_sent (
+  firm_id uuid NOT NULL,
+  note_id uuid NOT NULL,
+  phone_id uuid NOT NULL,
+  sent_at timestamp with time zone NOT NULL,
+  CONSTRAINT push_sent_pkey PRIMARY KEY (firm_id, note_id, phone_id),
+  CONSTRAINT push_sent_firm_id_note_id_fkey FOREIGN KEY (firm_id, note_id) REFERENCES push_note(firm_id, note_id),
+  CONSTRAINT push_sent_firm_id_phone_id_fkey FOREIGN KEY (firm_id, phone_id) REFERENCES push_phone(firm_id, phone_id)
+);
+ALTER TABLE push_sent ENABLE ROW LEVEL SECURITY;
+ALTER TABLE push_sent FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON push_sent FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON push_sent TO toeboard_app;
+
 CREATE TABLE rates (
   firm_id uuid NOT NULL,
   version integer NOT NULL,

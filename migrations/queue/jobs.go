@@ -65,5 +65,21 @@ func (SendMessage) InsertOpts() river.InsertOpts {
 	return river.InsertOpts{Queue: mail, MaxAttempts: 10}
 }
 
+// PushNote wakes a worker for what phones are to show at once.
+type PushNote struct {
+	Firm uuid.UUID `json:"firm"`
+	Note uuid.UUID `json:"note"`
+}
+
+// Kind names the kind in the queue's table.
+func (PushNote) Kind() string { return "push_note" }
+
+// OfFirm is the firm whose note it is.
+func (n PushNote) OfFirm() uuid.UUID { return n.Firm }
+
+// InsertOpts lets a note be tried for some minutes, soon after each other: it is
+// of the moment.
+func (PushNote) InsertOpts() river.InsertOpts { return river.InsertOpts{MaxAttempts: 6} }
+
 // kinds lists every kind, for the test that walks them.
-var kinds = []Job{PlanRun{}, SendMessage{}, Round{}}
+var kinds = []Job{PlanRun{}, SendMessage{}, Round{}, PushNote{}}
