@@ -23,6 +23,7 @@ var places = []struct {
 	{"Plan", "Pins", "/pins", SeePlans},
 	{"Settings", "Rates", "/settings/rates", SeePlans},
 	{"Settings", "Limits", "/settings/limits", SeePlans},
+	{"Settings", "Hazards", "/settings/hazards", SeePlans},
 	{"Settings", "Forecasts", "/weather/record", SeePlans},
 	{"Settings", "People", "/people", SeePeople},
 }

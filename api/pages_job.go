@@ -160,7 +160,7 @@ func jobPageView(f JobFile, caller Caller) web.JobPage {
 		Events: mapped(f.Events, func(e safety.ScaffoldEvent) web.ScaffoldEvent {
 			return web.ScaffoldEvent{What: e.What, Detail: e.Detail, By: e.By, At: localTime(e.At, f.Location)}
 		}),
-		Facts: factLines(j),
+		Facts: factLines(j), SafetyHref: here,
 	}
 	if f.Plan != nil {
 		page.Finishes = finishesView(*f.Plan, f.directory, f.Location, j.ID)

@@ -134,7 +134,7 @@ func (s *server) contractRoutes(e *gin.Engine) {
 func (s *server) limitBody(c *gin.Context) {
 	limit := int64(smallBody)
 	switch c.FullPath() {
-	case apiBase + "/imports", apiBase + "/distances", "/import":
+	case apiBase + "/imports", apiBase + "/distances", "/import", "/jobs/:ref/assessment/seen":
 		limit = fileBody
 	case "/import/confirm": // the same file again, in letters
 		limit = fileBody + fileBody/2

@@ -123,7 +123,7 @@ type Line struct {
 func Assess(f Facts, lib Library) Assessment {
 	f = f.Assessed()
 	a := Assessment{
-		Library:   lib.words(),
+		Library:   lib.Words(),
 		Facts:     f,
 		Entries:   []Entry{},
 		Questions: lib.questions(f),
@@ -149,8 +149,8 @@ func Assess(f Facts, lib Library) Assessment {
 	return a
 }
 
-// words names the library with its versions.
-func (lib Library) words() string {
+// Words names the library with its versions.
+func (lib Library) Words() string {
 	w := fmt.Sprintf("%s, version %d", lib.Name, lib.Version)
 	if lib.Firm > 0 {
 		w += fmt.Sprintf("; the firm's own, version %d", lib.Firm)

@@ -43,8 +43,8 @@ func TestAFirmsOwnHazardsAndOverrides(t *testing.T) {
 	if !strings.Contains(a.Library, "the firm's own, version 3") {
 		t.Errorf("made by %q", a.Library)
 	}
-	if got, err := DefaultLibrary().With(FirmHazards{}); err != nil || got.words() != DefaultLibrary().words() {
-		t.Errorf("nothing set changes the library: %v, %v", got.words(), err)
+	if got, err := DefaultLibrary().With(FirmHazards{}); err != nil || got.Words() != DefaultLibrary().Words() {
+		t.Errorf("nothing set changes the library: %v, %v", got.Words(), err)
 	}
 }
 

@@ -117,3 +117,12 @@ var nothing = []string{"none", "nothing", "none found", "none needed", "none req
 func (r ScaffoldReport) FurtherNeeded() bool {
 	return !slices.Contains(nothing, strings.ToLower(strings.Trim(r.Further, " .\t\r\n")))
 }
+
+// Finding says what a report leaves open; "" when it found the scaffold fit with
+// nothing left to do.
+func (r ScaffoldReport) Finding() string {
+	if !r.findsFault() {
+		return ""
+	}
+	return r.trouble()
+}

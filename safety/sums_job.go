@@ -215,17 +215,18 @@ func (g Given) platform() Sum {
 	load := stack + g.n["bay_people"]*personKN/area
 	s.Result = fmt.Sprintf("%.2f kN/m2: modules %.2f, people %.2f", load, stack, load-stack)
 	class := int(g.n["load_class"])
-	if stack > 0 {
-		s.State, s.Says = MayStack(load, class)
-	} else if bears, ok := LoadOfClass(class); ok {
-		s.State, s.Says = Met, fmt.Sprintf("%.2f of the %g kN/m2 that class %d bears", load, bears, class)
-		if load > bears {
-			s.State = NotMet
-		}
-	} else {
+	bears, stated := LoadOfClass(class)
+	switch {
+	case !stated:
 		s.Says = "The load class is not stated"
+	case stack > 0 && class < storesFrom:
+		s.State, s.Says = NotMet, fmt.Sprintf("Class %d is not for storing: %.2f kN/m2 of modules may not lie on it", class, stack)
+	case load > bears:
+		s.State, s.Says = NotMet, fmt.Sprintf("%.2f kN/m2 is more than the %g that class %d bears: spread it over more bays", load, bears, class)
+	default:
+		s.State, s.Says = Met, fmt.Sprintf("%.2f of the %g kN/m2 that class %d bears", load, bears, class)
 	}
-	s.Says = upperFirst(s.Says) + ". A single bay also wants the concentrated load checked, by the scaffold's designer."
+	s.Says += ". A single bay also wants the concentrated load checked, by the scaffold's designer."
 	return s
 }
 

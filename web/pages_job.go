@@ -70,6 +70,7 @@ type JobPage struct {
 	Reports                   []ScaffoldReport
 	Events                    []ScaffoldEvent
 	ReportAction, EventAction string // POST; "" = may not
+	SafetyHref                string // what the pages of its assessment, sums and scaffold begin with
 	Report                    ReportForm
 	Event                     EventForm
 	Strip                     *Strip // nil = no forecast

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"maps"
 	"time"
 )
 
@@ -456,6 +457,12 @@ func sampleScaffold() ScaffoldPage {
 
 // samples names every page with full data, and pages in other states.
 func samples() map[string]Page {
+	all := samplesSafety()
+	maps.Copy(all, samplesOf())
+	return all
+}
+
+func samplesOf() map[string]Page {
 	out := sampleSheet("", "", -1)
 	out.Nav, out.SignOut, out.Firm, out.Credits = nil, "", "", nil
 	out.AsOf = time.Time{}
@@ -520,6 +527,12 @@ func samples() map[string]Page {
 
 // empties names every page with nothing in it, as a new firm sees it.
 func empties() map[string]Page {
+	all := emptiesSafety()
+	maps.Copy(all, emptiesOf())
+	return all
+}
+
+func emptiesOf() map[string]Page {
 	return map[string]Page{
 		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "run": Run{}, "explained": Explained{}, "whatif": WhatIf{}, "offers": Offers{}, "jobs": Jobs{}, "job": JobPage{},
 		"import": Import{}, "people": People{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "limits": Limits{}, "weatherrecord": WeatherRecord{}, "pins": Pins{}, "messages": MessagesPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},

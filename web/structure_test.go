@@ -169,7 +169,7 @@ func TestFieldsSendWhatTheStructsSay(t *testing.T) {
 		{sampleProposal(), "/plans/15/drop", "key"},
 		{sampleProposal(), "/plans", "key aim schedules"},
 		{sampleRun(), "/plans/runs/3/stop", "key keep"},
-		{sampleJob(), "/jobs/1042/scaffold-reports", "key kind kind for_whom location description on at risks action_taken further by_name by_position load_class result result"},
+		{sampleJob(), "/jobs/1042/scaffold-reports", "key kind kind for_whom location description on at risks action_taken further by_name by_position load_class design_ref lifts ties received_by result result"},
 		{sampleJob(), "/jobs/1042/scaffold-events", "key what detail on at"},
 		{sampleJob(), "/jobs/1042/progress", "key stage progress progress stage_on"},
 		{sampleJob(), "/jobs/1042/consents", "key consent consent_state consent_state consent_state consent_state consent_on consent_stage"},
