@@ -37,6 +37,7 @@ var ours = map[string][]string{
 var exactly = map[string][]string{
 	"api/mailer":       {"toeboard/weather/fault"},
 	"schedule/solver":  {},
+	"schedule/imip":    {"toeboard/weather/civil", "toeboard/weather/fault"},
 	"schedule/ical":    {"toeboard/weather/civil", "toeboard/weather/fault"},
 	"weather":          {"toeboard/weather/civil", "toeboard/weather/fault"},
 	"weather/civil":    {"toeboard/weather/fault"},

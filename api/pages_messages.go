@@ -39,6 +39,13 @@ func (s *server) showMessages(c *gin.Context, caller Caller, status int, wrong [
 	if may(caller.Role, AnswerBooking) {
 		page.QuietAction = "/messages/quiet"
 	}
+	back, err := s.ReceivedMail(ctx, caller.Firm)
+	if err != nil {
+		return err
+	}
+	for _, r := range back {
+		page.Received = append(page.Received, web.ReceivedRow{From: r.From, At: r.At.In(caller.Location).Format("Mon 2 Jan 15:04"), Says: r.Says, Taken: r.Taken})
+	}
 	for _, m := range all {
 		row := web.MessageRow{ID: m.ID.String(), To: m.ToName, Address: m.ToAddress, Subject: m.Letter.Subject, What: kindWords(m.Kind),
 			State: messageWords(m, page.MailServer, caller.Location), Written: m.WrittenAt.In(caller.Location).Format("Mon 2 Jan 15:04"), By: m.CausedBy, Needs: needsSomebody(m)}

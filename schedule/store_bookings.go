@@ -215,6 +215,15 @@ func (a Answer) repeated(b Booking) bool {
 func (s *Store) AnswerBooking(ctx context.Context, firm, id uuid.UUID, seen int, a Answer, by string, now time.Time) (Booking, error) {
 	return s.changeBooking(ctx, firm, id, by, a.How, func(tx pgx.Tx, b Booking) (BookingChange, error) {
 		repeated := a.repeated(b)
+		if a.How == ByMail && seen < b.Sequence { // a calendar knows only the versions that it was sent: the days are what counts
+			same, err := sawDays(ctx, tx, firm, b, seen)
+			if err != nil {
+				return BookingChange{}, err
+			}
+			if same {
+				seen = b.Sequence
+			}
+		}
 		if b.Sequence != seen && repeated {
 			var err error
 			if repeated, err = sawDays(ctx, tx, firm, b, seen); err != nil {

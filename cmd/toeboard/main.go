@@ -37,6 +37,7 @@ type verbs struct {
 	Distances distancesVerb `cmd:"" help:"Read how far places are apart by road from a CSV file; a dry run unless --apply is given. Without a file, print the distances in force."`
 	Climate   climateVerb   `cmd:"" help:"Count an hourly record and plan by it beyond the forecast."`
 	Calibrate calibrateVerb `cmd:"" help:"Hold kept forecasts against what then happened, and learn from it."`
+	MailIn    mailInVerb    `cmd:"" name:"mail-in" help:"Read what scaffold firms answered by mail: from standard input, a mailbox file or a Maildir."`
 	Migrate   migrateVerb   `cmd:"" help:"Bring the database to this program's schema."`
 	Config    configVerb    `cmd:"" help:"Print every setting with its value; secrets are hidden."`
 	Health    healthVerb    `cmd:"" help:"Ask a running server whether it is well; for containers."`
