@@ -328,7 +328,8 @@ func (e *explainer) whyWeather(a int, first solver.At) string {
 		return ""
 	}
 	before, now := e.halfDaysAt(a, first), e.halfDaysAt(a, solver.At{Mode: e.placed[a].Mode, Start: e.placed[a].Start})
-	x, y := visitChance(before, o), visitChance(now, o)
+	n := w.left(k, e.s.FirstDay)
+	x, y := visitChance(before, o, n), visitChance(now, o, n)
 	if !x.Known || !y.Known || y.P-x.P < 0.01 {
 		return ""
 	}
@@ -408,7 +409,7 @@ func (e *explainer) whyErection(a int) string {
 			}
 			continue
 		}
-		x, y := visitChance(slots, o), visitChance(e.halfDaysAt(a, solver.At{Mode: at.Mode, Start: at.Start}), o)
+		x, y := visitChance(slots, o, len(slots)), visitChance(e.halfDaysAt(a, solver.At{Mode: at.Mode, Start: at.Start}), o, len(slots))
 		if y.P-x.P >= 0.01 {
 			return fmt.Sprintf("%s chance of fit weather for %s on %s, %s on %s; %s.", capital(percent(y)), act.kind, e.halfDay(at.Start).Short(), percent(x), slots[0].Short(), needed)
 		}
@@ -454,7 +455,14 @@ func (e *explainer) whyNot(a int) string {
 		if k.Trade() == ScaffoldTrade {
 			who = "no gang"
 		}
-		return fmt.Sprintf("%s, and from then to %s, the plan's last day, %s has %s free in a row.", capital(from.why), e.last.Short(), who, halfDays(w.left(k, e.s.FirstDay)))
+		free := halfDays(w.left(k, e.s.FirstDay)) + " free in a row"
+		if reserves(k) {
+			free = "enough half-days free in a row: " + e.winterWords(a, from.at)
+		}
+		return fmt.Sprintf("%s, and from then to %s, the plan's last day, %s has %s.", capital(from.why), e.last.Short(), who, free)
+	}
+	if reserves(k) {
+		return fmt.Sprintf("No place was found that costs less than leaving it out (%s): %s.", e.rules.leftOut(w, k), e.winterWords(a, from.at))
 	}
 	return fmt.Sprintf("No place was found that costs less than leaving it out (%s).", e.rules.leftOut(w, k))
 }

@@ -49,7 +49,8 @@ func layOut(s *Snapshot, p Plan) *desk {
 			d.loose = append(d.loose, v)
 			continue
 		}
-		placed[a] = solver.Placement{Mode: where.Mode, Start: where.Start, End: m.slot(v.Last())}
+		now := m.halfDaysAt(a, *where)
+		placed[a] = solver.Placement{Mode: where.Mode, Start: where.Start, End: m.slot(now[len(now)-1])}
 	}
 	d.explainer = layOn(m, placed)
 	return d
@@ -93,7 +94,7 @@ func (d *desk) visitAt(a int, at solver.Placement) Visit {
 		v.Crew = d.crews[act.ways[at.Mode]].ID
 	}
 	if o := d.chances(w, act.kind); o != nil {
-		v.Chance = visitChance(v.HalfDays, o)
+		v.Chance = visitChance(v.HalfDays, o, w.left(act.kind, d.s.FirstDay))
 	}
 	return v
 }

@@ -159,6 +159,8 @@ func (p *alone) withTravel(a, mode int) []solver.Cost {
 			with, without := home.Home, home.Home
 			for y := day; y < min(day+2, p.data.Slots); y++ {
 				switch other := d.at[crew][y]; {
+				case other >= 0 && d.acts[other].work != p.i && d.inReserve(other, y):
+					// kept for it, and nobody drives there
 				case other >= 0 && d.acts[other].work != p.i:
 					at := d.data.Activities[other].Place
 					costs[s] += d.trip(with, at) - d.trip(without, at)
@@ -207,8 +209,10 @@ func (p *alone) cheapest(q ask) (placed []solver.Placement, cost solver.Cost, ok
 	}
 	p.hold(&data.Activities[x], q, d.acts[p.acts[x]].ways)
 	r, err := solver.Solve(context.Background(), data, solver.Stop{Schedules: insertSchedules}, 1)
-	if err == nil && r.Placed[x].Mode < 0 && p.fromRoom(&data, q) {
-		r, err = solver.Solve(context.Background(), data, solver.Stop{Schedules: insertSchedules}, 1)
+	for _, just := range []bool{false, true} {
+		if err == nil && r.Placed[x].Mode < 0 && p.fromRoom(&data, q, just) {
+			r, err = solver.Solve(context.Background(), data, solver.Stop{Schedules: insertSchedules}, 1)
+		}
 	}
 	if err != nil || r.Placed[x].Mode < 0 || len(r.Unpinned) > 0 {
 		return nil, 0, false
@@ -224,8 +228,9 @@ func (p *alone) cheapest(q ask) (placed []solver.Placement, cost solver.Cost, ok
 }
 
 // fromRoom lets the search begin with the place that the room found, which the
-// search by itself may miss; false when there is none.
-func (p *alone) fromRoom(data *solver.Data, q ask) bool {
+// search by itself may miss, or with just it lets it start stages nowhere else;
+// false when there is none.
+func (p *alone) fromRoom(data *solver.Data, q ask, just bool) bool {
 	r := p.desk.room(p.i, q, nil)
 	if !r.fits() {
 		return false
@@ -234,6 +239,9 @@ func (p *alone) fromRoom(data *solver.Data, q ask) bool {
 		act := &data.Activities[n]
 		act.Keep = nil
 		if at := r.ends[p.desk.acts[a].kind]; at.known && at.ok && at.Start < data.Slots && at.End < data.Slots && act.Pin == nil {
+			if just {
+				p.hold(act, ask{lo: at.Start, hi: at.Start, who: p.desk.acts[a].ways[at.Mode]}, p.desk.acts[a].ways)
+			}
 			act.Keep = &solver.At{Mode: at.Mode, Start: at.Start}
 		}
 	}

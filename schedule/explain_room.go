@@ -398,7 +398,7 @@ func (r *room) gated(a int, start solver.Slot) bool {
 func (r *room) runs(a, mode int, start solver.Slot) (end solver.Slot, ok bool) {
 	act, k := &r.data.Activities[a], r.acts[a].kind
 	m := &act.Modes[mode]
-	n := solver.Slot(0)
+	left := solver.Part(m.Slots)*solver.Whole - act.Short
 	for s := start; s < r.data.Slots+beyond; s++ {
 		if s >= r.data.Slots && r.stops(fact{RulePlanEnd, StageUnknown, 0}) {
 			return 0, false
@@ -415,7 +415,7 @@ func (r *room) runs(a, mode int, start solver.Slot) (end solver.Slot, ok bool) {
 		if s < r.data.Slots && (never(act.SlotCost, s) || never(m.SlotCost, s)) && r.stops(fact{RuleSky, k, 0}) {
 			return 0, false
 		}
-		if n++; n == m.Slots {
+		if left -= shareAt(act, s); left <= 0 {
 			return s, true
 		}
 	}

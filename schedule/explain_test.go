@@ -130,6 +130,7 @@ func TestWhyNamesWhatBinds(t *testing.T) {
 			s.Jobs[1].Stages[1].State, s.Jobs[1].Stages[1].DoneOn = schedule.StateDone, firstMonday-3
 			s.Jobs[1].Consents = []schedule.Consent{consent(schedule.ScaffoldStrike, schedule.ConsentApplied, dec(17))}
 			s.ScaffoldFirms[0].GangsPerDay = 3
+			sky(s, 0, weather.PanelCarrying, func(civil.HalfDay) weather.Chance { return known(0.98) }) // as good as sure: no reserve
 		}, []string{"Northgate has its only set standing until after Thu 17 Dec", "Fri 18 Dec"}},
 		{"no gang", 2, schedule.RoofWork, "Tue 15 Dec pm", func(_ *testing.T, s *schedule.Snapshot) {
 			s.ScaffoldFirms[0].GangsPerDay = 1

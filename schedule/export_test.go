@@ -66,3 +66,21 @@ func SetsOn(s Snapshot, visits []Visit, firm uuid.UUID, d civil.Date) (sets, gan
 
 // ChanceWords writes a chance as sentences do.
 var ChanceWords = percent
+
+// Today is the day on which a snapshot's facts were read.
+func (s *Snapshot) Today() civil.Date { return s.today() }
+
+// RoofVisit gives the half-days that roof work of a job takes of a crew from one
+// on, whatever else is planned; none when the crew is away or the plan ends.
+func RoofVisit(s Snapshot, job, crew uuid.UUID, at civil.HalfDay) []civil.HalfDay {
+	f := newFacts(&s)
+	for i := range f.work {
+		if c := f.crew(crew); f.work[i].job.ID == job && f.work[i].open(RoofWork) && f.works(f.crews[c], at.Date()) {
+			return (&holding{facts: f}).openFrom(&f.work[i], held{work: i, kind: RoofWork, who: c}, at)
+		}
+	}
+	return nil
+}
+
+// VisitChance is the chance that work of n half-days is done in some.
+var VisitChance = visitChance

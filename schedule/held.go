@@ -144,7 +144,7 @@ func (h *holding) carryOn(c held) {
 // firstFree gives the first half-days in which a stage can be worked on end.
 func (h *holding) firstFree(c held) (slots []civil.HalfDay) {
 	w := &h.work[c.work]
-	need, chances := w.left(c.kind, h.s.FirstDay), h.chances(w, c.kind)
+	chances := h.chances(w, c.kind)
 	for at := h.s.FirstDay.In(civil.Morning); at <= h.last.In(civil.Afternoon); at++ {
 		switch {
 		case !h.opens(c, at.Date()):
@@ -153,7 +153,7 @@ func (h *holding) firstFree(c held) (slots []civil.HalfDay) {
 			slots = nil
 			continue
 		}
-		if slots = append(slots, at); len(slots) == need {
+		if slots = append(slots, at); h.kept(w, c.kind, slots) != nil {
 			return slots
 		}
 	}
@@ -229,7 +229,7 @@ func (h *holding) published(i int, k StageKind) (held, bool) {
 		return c, false
 	}
 	c.late = h.onSaturday(base.HalfDays)
-	c.slots, c.again = base.HalfDays, int(base.First()-h.s.FirstDay.In(civil.Morning))
+	c.slots, c.again = h.asNow(w, k, base.HalfDays), int(base.First()-h.s.FirstDay.In(civil.Morning))
 	c.why = fmt.Sprintf("Published for %s, inside the %s that stay as they are.", base.First().Short(), frozenWords(h.s.Frozen))
 	if stays {
 		c.why = fmt.Sprintf("Published for %s, and pinned: the whole job stays as published.", base.First().Short())
@@ -304,14 +304,14 @@ func (h *holding) halfDaysOn(w *work, k StageKind, on civil.Date, firm int) []ci
 		return nil
 	}
 	if b := w.base[k]; b != nil && b.First().Date() == on && h.facts.firm(b.ScaffoldFirm) == firm {
-		return b.HalfDays
+		return h.asNow(w, k, b.HalfDays)
 	}
 	at := on.In(civil.Morning)
 	if roof := w.base[RoofWork]; k == ScaffoldStrike && roof != nil && roof.Last() == at {
 		at++
 	}
 	var slots []civil.HalfDay
-	for ; len(slots) < w.stage[k].HalfDays && at <= h.last.In(civil.Afternoon); at++ {
+	for ; h.kept(w, k, slots) == nil && at <= h.last.In(civil.Afternoon); at++ {
 		if h.days.is(at.Date()) {
 			slots = append(slots, at)
 		}
@@ -319,13 +319,18 @@ func (h *holding) halfDaysOn(w *work, k StageKind, on civil.Date, firm int) []ci
 	return slots
 }
 
+// takesMore says that half-days are too few for a stage.
+func (f *facts) takesMore(w *work, k StageKind) string {
+	return fmt.Sprintf("the stage takes more now, for its %s of work", halfDays(w.stage[k].HalfDays))
+}
+
 // stay holds a visit unless a fact or another held visit forbids it; no is
 // then what does, as the end of a sentence.
 func (h *holding) stay(c held) (no string) {
 	w := &h.work[c.work]
 	switch {
-	case len(c.slots) != w.stage[c.kind].HalfDays:
-		return fmt.Sprintf("the stage takes %s now", halfDays(w.stage[c.kind].HalfDays))
+	case len(c.slots) == 0 || len(h.kept(w, c.kind, c.slots)) != len(c.slots):
+		return h.takesMore(w, c.kind)
 	case c.slots[0].Date() < w.release[c.kind].on:
 		return w.release[c.kind].why
 	case !h.who(w, c):

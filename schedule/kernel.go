@@ -27,6 +27,7 @@ type model struct {
 	late    [][]solver.Cost           // by crew and slot: what overtime costs; nil = no crew works overtime
 	same    map[sharedKey]shared      // modes that several stages have
 	tables  map[string][]solver.Cost  // of costs, by their bytes
+	shares  map[string][]solver.Part  // of what half-days bring, by their bytes
 	hires   map[hireKey][]solver.Cost // by number of days
 	scratch []byte
 }
@@ -47,7 +48,7 @@ type skyKey struct {
 func newModel(s *Snapshot) *model {
 	f := newFacts(s)
 	m := &model{facts: f, rules: newPrices(f), held: map[int]held{}, stays: map[jobStage]bool{}, sky: map[skyKey][]solver.Cost{},
-		same: map[sharedKey]shared{}, tables: map[string][]solver.Cost{}, hires: map[hireKey][]solver.Cost{}, index: make([][stageCount]int, len(f.work))}
+		same: map[sharedKey]shared{}, tables: map[string][]solver.Cost{}, shares: map[string][]solver.Part{}, hires: map[hireKey][]solver.Cost{}, index: make([][stageCount]int, len(f.work))}
 	m.data.Slots = solver.Slot(2 * s.Days)
 	m.addCrews()
 	m.addFirms()
@@ -263,6 +264,9 @@ func (m *model) addStage(i int, k StageKind, place solver.Place) {
 			}
 		}
 	}
+	if reserves(k) {
+		a.Share, a.Short = m.shareOf(w, k), solver.Part(reserveShort)
+	}
 	same := m.modesOf(i, k)
 	a.Modes = same.modes
 	m.acts = append(m.acts, act{i, k, same.ways})
@@ -307,6 +311,22 @@ func (m *model) modesOf(i int, k StageKind) shared {
 		m.same[key] = same
 	}
 	return same
+}
+
+// shareOf gives by slot what a half-day is expected to bring of a stage's work.
+// Sites under one climate share it.
+func (m *model) shareOf(w *work, k StageKind) []solver.Part {
+	share := make([]solver.Part, m.data.Slots)
+	m.scratch = m.scratch[:0]
+	for s := range share {
+		share[s] = solver.Part(m.brings(w, k, m.halfDay(solver.Slot(s))))
+		m.scratch = binary.AppendVarint(m.scratch, int64(share[s]))
+	}
+	if known, ok := m.shares[string(m.scratch)]; ok {
+		return known
+	}
+	m.shares[string(m.scratch)] = share
+	return share
 }
 
 // whoKey writes those who may do a stage as the bytes of a key.
@@ -504,7 +524,7 @@ func (m *model) asIn(a, mode int, v *Visit) *solver.At {
 		return nil
 	}
 	at := solver.At{Mode: mode, Start: m.slot(v.First())}
-	if !sameHalfDays(m.halfDaysAt(a, at), v.HalfDays) {
+	if !begins(m.halfDaysAt(a, at), v.HalfDays) {
 		return nil
 	}
 	return &at
@@ -525,20 +545,31 @@ func sameHalfDays(a, b []civil.HalfDay) bool {
 // halfDaysAt lists the half-days of an activity in a mode from a start; none
 // when the calendar has no room there.
 func (m *model) halfDaysAt(a int, at solver.At) (list []civil.HalfDay) {
-	mode := m.data.Activities[a].Modes[at.Mode]
+	act := &m.data.Activities[a]
+	mode := act.Modes[at.Mode]
 	open := m.data.Calendars[mode.Calendar]
 	if at.Start < 0 || at.Start >= m.data.Slots || !open[at.Start] {
 		return nil
 	}
-	for s := at.Start; s < m.data.Slots && len(list) < int(mode.Slots); s++ {
-		if open[s] {
-			list = append(list, m.halfDay(s))
+	left := solver.Part(mode.Slots)*solver.Whole - act.Short
+	for s := at.Start; s < m.data.Slots; s++ {
+		if !open[s] {
+			continue
+		}
+		list = append(list, m.halfDay(s))
+		if left -= shareAt(act, s); left <= 0 {
+			return list
 		}
 	}
-	if len(list) < int(mode.Slots) {
-		return nil
+	return nil
+}
+
+// shareAt is what a slot brings of an activity's work.
+func shareAt(a *solver.Activity, s solver.Slot) solver.Part {
+	if a.Share == nil || int(s) >= len(a.Share) {
+		return solver.Whole
 	}
-	return list
+	return a.Share[s]
 }
 
 // setWorth is what a day of a standing set is thought to be worth to other

@@ -254,9 +254,10 @@ func (w *work) planned(k StageKind) bool {
 	return w.stage[k] != nil && w.stage[k].State == StatePlanned
 }
 
-// left is how many half-days of a stage are still to be worked. A started
-// stage has those that were published for the first day and later, at least
-// one since it is not done; all when nothing was published.
+// left is how many half-days of work a stage still has. Of a started stage it
+// is the share of its published half-days that lie on the first day and later,
+// rounded up and at least one, since it is not done; all when nothing was
+// published.
 func (w *work) left(k StageKind, first civil.Date) int {
 	n := w.stage[k].HalfDays
 	if w.begun[k] == nil {
@@ -268,7 +269,8 @@ func (w *work) left(k StageKind, first civil.Date) int {
 			left++
 		}
 	}
-	return min(max(left, 1), n)
+	all := len(w.begun[k].HalfDays)
+	return max((n*left+all-1)/all, 1)
 }
 
 // later raises the first day of a stage.
@@ -448,21 +450,20 @@ func (f *facts) readPlaces(w *work) {
 		if !w.open(k) || w.blocked[k].why != "" {
 			continue
 		}
-		n := w.left(k, f.s.FirstDay)
+		n, placed := w.left(k, f.s.FirstDay), false
 		from := w.release[k].on.In(civil.Morning)
 		known := func(c weather.Chance) bool { return c.Known }
 		anyone, anyTime, anyKnown := false, false, false
 		for _, open := range f.calendars(w, k) {
 			anyone = true
-			anyTime = anyTime || f.run(open, from, n, nil, nil)
-			anyKnown = anyKnown || f.run(open, from, n, known, f.chances(w, k))
-			if f.run(open, from, n, f.fit, f.chances(w, k)) {
-				n = 0
+			anyTime = anyTime || f.run(w, k, open, from, nil, nil)
+			anyKnown = anyKnown || f.run(w, k, open, from, known, f.chances(w, k))
+			if placed = f.run(w, k, open, from, f.fit, f.chances(w, k)); placed {
 				break
 			}
 		}
 		switch {
-		case n == 0:
+		case placed:
 		case !anyone && k.Trade() == ScaffoldTrade:
 			w.block(k, "There is no scaffold firm to ask.")
 		case !anyone:
@@ -611,10 +612,11 @@ func (f *facts) tooSmall(c weather.Chance) bool {
 	return c.Known && c.P < float64(f.s.Firm.Rates.LeastChance)/100
 }
 
-// run tells whether n neighbouring open half-days exist from a half-day on,
-// each with a chance that may be planned where chances are given.
-func (f *facts) run(open func(civil.Date) bool, from civil.HalfDay, n int, may func(weather.Chance) bool, chances *Outlook) bool {
-	row := 0
+// run tells whether as many neighbouring open half-days as a stage takes exist
+// from a half-day on, each with a chance that may be planned where chances are
+// given.
+func (f *facts) run(w *work, k StageKind, open func(civil.Date) bool, from civil.HalfDay, may func(weather.Chance) bool, chances *Outlook) bool {
+	row, need := 0, f.needs(w, k)
 	for h := max(from, f.s.FirstDay.In(civil.Morning)); h <= f.last.In(civil.Afternoon); h++ {
 		if !open(h.Date()) {
 			continue
@@ -623,7 +625,7 @@ func (f *facts) run(open func(civil.Date) bool, from civil.HalfDay, n int, may f
 			row = 0
 			continue
 		}
-		if row++; row >= n {
+		if row += f.brings(w, k, h); row >= need {
 			return true
 		}
 	}

@@ -142,7 +142,7 @@ func (b *undo) differs(i int, k StageKind, was *Visit) bool {
 		return true
 	}
 	is := b.visitAt(a, b.placed[a])
-	return is.Crew != was.Crew || is.ScaffoldFirm != was.ScaffoldFirm || !sameHalfDays(is.HalfDays, was.HalfDays)
+	return !is.Stays(was)
 }
 
 func (b *undo) move(i int, k StageKind, was *Visit) Move {

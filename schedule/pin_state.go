@@ -145,7 +145,7 @@ func (f *facts) staysState(w *work, p *Plan) (PinAnswer, string) {
 		switch {
 		case is == nil:
 			moved = append(moved, fmt.Sprintf("%s was published for %s and has no place: %s", k, was.First().Short(), leftOutWhy(p, w.job.ID, k)))
-		case is.Crew != was.Crew || is.ScaffoldFirm != was.ScaffoldFirm || !slices.Equal(is.HalfDays, was.HalfDays):
+		case !is.Stays(was):
 			moved = append(moved, fmt.Sprintf("%s was published for %s and stands on %s: %s", k, was.First().Short(), is.First().Short(), is.Why))
 		}
 	}

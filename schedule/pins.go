@@ -282,7 +282,7 @@ func (f *facts) pinClash(w *work, k StageKind) string {
 // placeFor looks for half-days that the facts and the pins both allow; why says
 // what stood in the way of the best of those that the pins allow.
 func (f *facts) placeFor(w *work, c held) (why string, ok bool) {
-	k, n := c.kind, w.left(c.kind, f.s.FirstDay)
+	k := c.kind
 	h := &holding{facts: f}
 	why = "no half-days of the plan are like that"
 	for at := f.s.FirstDay.In(civil.Morning); at <= f.last.In(civil.Afternoon); at++ {
@@ -294,8 +294,7 @@ func (f *facts) placeFor(w *work, c held) (why string, ok bool) {
 			}
 			continue
 		}
-		c.slots = h.openFrom(c, at, n)
-		if len(c.slots) < n || !w.mayIn(k, c.slots) {
+		if c.slots = h.openFrom(w, c, at); c.slots == nil || !w.mayIn(k, c.slots) {
 			continue
 		}
 		if no := f.factAgainst(w, c); no != "" {
@@ -314,13 +313,18 @@ func (f *facts) startPinned(w *work, k StageKind, at civil.HalfDay) bool {
 	})
 }
 
-// openFrom gives the first n half-days of somebody from a half-day on, fewer
-// when the plan ends.
-func (h *holding) openFrom(c held, at civil.HalfDay, n int) (list []civil.HalfDay) {
-	for ; len(list) < n && at <= h.last.In(civil.Afternoon); at++ {
+// openFrom gives the half-days that a stage takes of somebody from one on; nil
+// when the plan ends before.
+func (h *holding) openFrom(w *work, c held, at civil.HalfDay) (list []civil.HalfDay) {
+	left := h.needs(w, c.kind)
+	for ; left > 0 && at <= h.last.In(civil.Afternoon); at++ {
 		if h.opens(c, at.Date()) {
 			list = append(list, at)
+			left -= h.brings(w, c.kind, at)
 		}
+	}
+	if left > 0 {
+		return nil
 	}
 	return list
 }

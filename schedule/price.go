@@ -244,10 +244,11 @@ func (p *prices) absent(w *work, k StageKind, could bool) (sum Pence) {
 }
 
 // leftOut is the price of a stage that found no place. An erection's scaffold
-// will have to be paid all the same, so its least price counts as well: a plan
-// must not become cheaper by leaving work undone.
+// will have to be paid all the same, so its least price counts as well, and the
+// weather of roof work is still to come: a plan must not become cheaper by leaving
+// work undone.
 func (p *prices) leftOut(w *work, k StageKind) Pence {
-	sum := p.rates.UnplannedStage
+	sum := max(p.rates.UnplannedStage, p.weatherAhead(w, k))
 	if k == ScaffoldErection && w.together() {
 		least := Pence(math.MaxInt64)
 		for _, f := range p.firmsFor(w) {
@@ -283,16 +284,17 @@ type bill struct {
 	*prices
 	visits map[uuid.UUID]*[stageCount]*Visit
 	jobs   map[uuid.UUID]*Job
+	workOf map[uuid.UUID]*work
 	byCrew map[uuid.UUID][]*Visit
 	cost   Cost
 }
 
 func newBill(s *Snapshot, p Plan) *bill {
 	b := &bill{prices: newPrices(newFacts(s)), visits: map[uuid.UUID]*[stageCount]*Visit{},
-		jobs: map[uuid.UUID]*Job{}, byCrew: map[uuid.UUID][]*Visit{}}
+		jobs: map[uuid.UUID]*Job{}, workOf: map[uuid.UUID]*work{}, byCrew: map[uuid.UUID][]*Visit{}}
 	for i := range b.work {
 		j := b.work[i].job
-		b.visits[j.ID], b.jobs[j.ID] = &[stageCount]*Visit{}, j
+		b.visits[j.ID], b.jobs[j.ID], b.workOf[j.ID] = &[stageCount]*Visit{}, j, &b.work[i]
 	}
 	for i := range p.Visits {
 		v := &p.Visits[i]
@@ -365,6 +367,9 @@ func (b *bill) missing(w *work, k StageKind) {
 		if k == ScaffoldErection && w.together() {
 			scaffold = " and the scaffold's price is still to be paid"
 		}
+		if b.weatherAhead(w, k) > b.rates.UnplannedStage {
+			scaffold = fmt.Sprintf(", and the weather of its %s of work, which would cost less in any place of the plan, is still to come", halfDays(w.left(k, b.s.FirstDay)))
+		}
 		b.add(NotPlanned, id, uuid.Nil, b.leftOut(w, k), "%s: %s could start in the plan but has no place%s.", w.job.Ref, k, b.byPin(w, k)+scaffold)
 	}
 	if k == Commissioning {
@@ -412,8 +417,14 @@ func (b *bill) weatherLine(w *work, v *Visit) {
 			w.job.Ref, v.Stage, v.First().Short(), chances[0], b.lost(v.Stage))
 		return
 	}
+	n := w.left(v.Stage, b.s.FirstDay)
+	if v.Reserve(n) > 0 {
+		b.add(WeatherRisk, w.job.ID, v.Crew, sum, "%s: %s from %s to %s, %s for %d of work: those that the weather is likely to take, each at %s; %s that %d are fit.",
+			w.job.Ref, v.Stage, v.First().Short(), v.Last().Short(), halfDays(len(v.HalfDays)), n, b.lost(v.Stage), percent(visitChance(v.HalfDays, o, n)), n)
+		return
+	}
 	b.add(WeatherRisk, w.job.ID, v.Crew, sum, "%s: %s from %s, chance of fit weather %s, one half-day after the other, at %s a lost half-day; %s that all are fit, the worse half of each day multiplied.",
-		w.job.Ref, v.Stage, v.First().Short(), strings.Join(chances, ", "), b.lost(v.Stage), percent(visitChance(v.HalfDays, o)))
+		w.job.Ref, v.Stage, v.First().Short(), strings.Join(chances, ", "), b.lost(v.Stage), percent(visitChance(v.HalfDays, o, len(v.HalfDays))))
 }
 
 // percent writes a chance in whole percent, never as 0 or 100; one under 10% is
@@ -435,7 +446,7 @@ func percent(c weather.Chance) string {
 
 func (b *bill) movedLine(w *work, v *Visit) {
 	was := w.base[v.Stage]
-	if was != nil && (was.Crew != v.Crew || was.ScaffoldFirm != v.ScaffoldFirm || !sameHalfDays(was.HalfDays, v.HalfDays)) {
+	if was != nil && !v.Stays(was) {
 		b.addMoved(w.job.ID, v.Stage, b.moved(w, was, v.First().Date()), "%s: %s moves from %s with %s%s to %s with %s.",
 			w.job.Ref, v.Stage, was.First().Short(), b.whoDoes(was), confirmed(w, was, v.First().Date()), v.First().Short(), b.whoDoes(v))
 	}
@@ -529,10 +540,11 @@ func weeks(n int) string {
 
 // crewLines prices what a crew does not do and what it drives.
 func (b *bill) crewLines(c *Crew) {
-	at := map[civil.HalfDay]*Job{}
+	at, out := map[civil.HalfDay]*Job{}, map[civil.HalfDay]bool{} // where, and whether it is travelled to
 	for _, v := range b.byCrew[c.ID] {
-		for _, h := range v.HalfDays {
-			at[h] = b.jobs[v.Job]
+		n := b.workOf[v.Job].left(v.Stage, b.s.FirstDay)
+		for i, h := range v.HalfDays {
+			at[h], out[h] = b.jobs[v.Job], i < n
 		}
 	}
 	var idle, travel, overtime Pence
@@ -554,6 +566,8 @@ func (b *bill) crewLines(c *Crew) {
 					overtime += extra
 					late++
 				}
+			}
+			if out[h] {
 				travel += b.leg(here, siteOf(j), &km)
 				here = siteOf(j)
 			}

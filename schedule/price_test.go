@@ -119,6 +119,14 @@ func TestPriceWorkedByHand(t *testing.T) {
 				drop(p, s.Jobs[0].ID, k)
 			}
 		}, 4*500_00 + 800_00, "still to be paid"},
+		// From Sat 19 December on a half-day counts 0.2: three half-days of roof work and a half, each with 0.8 / 0.2 lost, 3.5 x 4 x 220.00, which is more than 500.00.
+		{"no scaffold in winter", schedule.NotPlanned, func(s *schedule.Snapshot, p *schedule.Plan) {
+			sky(s, 0, weather.PanelCarrying, func(civil.HalfDay) weather.Chance { return known(0.2) })
+			s.Days = 30
+			for _, k := range []schedule.StageKind{schedule.ScaffoldErection, schedule.RoofWork, schedule.ScaffoldStrike, schedule.Commissioning} {
+				drop(p, s.Jobs[0].ID, k)
+			}
+		}, 3*500_00 + 3080_00 + 800_00, "the weather of its 3 half-days of work, which would cost less in any place of the plan, is still to come"},
 		{"erect and strike", schedule.ScaffoldVisits, func(*schedule.Snapshot, *schedule.Plan) {}, 800_00, "Northgate"},
 		{"within the included weeks", schedule.ScaffoldHire, func(*schedule.Snapshot, *schedule.Plan) {}, 0, ""},
 		// Mon 14 to Mon 21 December, both inclusive: 8 days, 2 weeks begun, 1 included.

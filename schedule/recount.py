@@ -28,6 +28,8 @@ TRADE = {ERECTION: "scaffold", STRIKE: "scaffold", ROOF: "roof",
 TASK = {ERECTION: "scaffold_erection", STRIKE: "scaffold_strike", ROOF: "panel_carrying"}  # the others are indoors
 LEAD = {"roof": "lead_roof", "electrical": "electrical"}
 SATURDAY = 5
+WHOLE = 10_000  # the work of a half-day
+FORECAST_DAYS = 12  # from so many days after today on, roof work is counted by its chance
 
 
 def day(text):
@@ -109,6 +111,12 @@ class Firm:
     def chance(self, job, stage, h):
         first, chances = self.chances.get((self.site[job["ref"]], TASK[stage]), (0, []))
         return chances[h - first] if 0 <= h - first < len(chances) else None
+
+    def brings(self, job, stage, h):
+        """b(j, k, t): what a half-day is expected to bring of a stage's work."""
+        if stage != ROOF or date_of(h) < self.today + FORECAST_DAYS:
+            return WHOLE
+        return nearest((self.chance(job, stage, h) or 0) * WHOLE)
 
     def km(self, a, b):
         """Kilometres by road: as the firm gave them, else estimated."""
@@ -266,9 +274,14 @@ class Job:
     def half_days_left(self, k):
         n = self.stages[k]["half_days"]
         if k in self.begun:
-            left = sum(date_of(h) >= self.firm.first_day for h in self.begun[k].half_days)
-            n = min(max(left, 1), n)
+            published = self.begun[k].half_days
+            left = sum(date_of(h) >= self.firm.first_day for h in published)
+            n = max(1, -(-n * left // len(published)))
         return n
+
+    def stays(self, was, v):
+        """By the same crew or firm, from the same half-day on, and no longer."""
+        return (v.crew, v.firm) == (was.crew, was.firm) and v.half_days == was.half_days[:len(v.half_days)]
 
     def calendars(self, k):
         """The calendars of all who may do the stage."""
@@ -286,7 +299,7 @@ class Job:
 
     def could_be_done(self, k, start):
         """Somebody has enough half-days in a row, in weather that may be planned."""
-        f, need = self.firm, self.half_days_left(k)
+        f, need = self.firm, self.half_days_left(k) * WHOLE - (WHOLE // 2 if k == ROOF else 0)
         for is_open in self.calendars(k):
             row = 0
             for d in range(start, f.last_day + 1):
@@ -294,7 +307,7 @@ class Job:
                     continue
                 for h in (2 * d, 2 * d + 1):
                     p = self.firm.chance(self.form, k, h) if k in TASK else 1
-                    row = row + 1 if p is not None and p >= f.rates["least_chance_percent"] / 100 else 0
+                    row = row + f.brings(self.form, k, h) if p is not None and p >= f.rates["least_chance_percent"] / 100 else 0
                     if row >= need:
                         return True
         return False
@@ -368,7 +381,22 @@ class Bill:
         price = self.rates["unplanned_stage_pence"]
         if k == ERECTION and job.together():
             price += min(f["visit_price_pence"] for f in self.firm.firms.values() if f["active"])
+        if k == ROOF:
+            jobs = [job]
+            if any(p["pin"] in ("start", "on") and p.get("stage") in (None, ROOF) for p in job.form.get("pins", [])):
+                jobs = [j for j in self.jobs.values() if j.is_open(ROOF)]
+            price = max([price] + [self.dearest_weather(j) for j in jobs])
         return price
+
+    def dearest_weather(self, job):
+        """The half-days of work of a roof, each where the weather takes most."""
+        f, most = self.firm, 0
+        for d in f.working:
+            for h in (2 * d, 2 * d + 1):
+                p = f.chance(job.form, ROOF, h)
+                if p is not None and p >= self.rates["least_chance_percent"] / 100:
+                    most = max(most, (1 - p) * WHOLE / max(1, f.brings(job.form, ROOF, h)))
+        return nearest((job.half_days_left(ROOF) + 0.5) * most * self.rates["lost_roof_half_day_pence"])
 
     def weather(self, job, v):
         if v.stage not in TASK:
@@ -387,7 +415,7 @@ class Bill:
     def moved(self, job, k, v):
         """A published visit that is elsewhere, or nowhere."""
         was = job.base.get(k)
-        if was is None or v is not None and (v.crew, v.firm, v.half_days) == (was.crew, was.firm, was.half_days):
+        if was is None or v is not None and job.stays(was, v):
             return 0
         old, new = date_of(was.first()), date_of(v.first()) if v else None
         ahead = min(max(min(old, old if new is None else new) - self.firm.today, 7), 28)
@@ -424,10 +452,11 @@ class Bill:
         self.sums["scaffold standing idle"] += self.rates["idle_scaffold_day_pence"] * max(0, idle)
 
     def crew(self, crew, visits):
-        f, at = self.firm, {}
+        f, at = self.firm, {}  # by half-day: where, or None in the reserve, to which nobody travels
         for v in visits:
-            for h in v.half_days:
-                at[h] = place(self.jobs[v.job].form)
+            work = self.jobs[v.job].half_days_left(v.stage)
+            for i, h in enumerate(v.half_days):
+                at[h] = place(self.jobs[v.job].form) if i < work else None
         for d in range(f.first_day, f.last_day + 1):
             worked = [at[h] for h in (2 * d, 2 * d + 1) if h in at]
             if f.opens(crew, d):
@@ -436,7 +465,7 @@ class Bill:
                 self.sums["idle crew"] += idle * (2 - len(worked))
             if datetime.date.fromordinal(d).weekday() == SATURDAY:
                 self.sums["overtime"] += len(worked) * (crew["half_day_cost_pence"] * self.rates["overtime_percent"] // 100)
-            way = [home(crew)] + worked + [home(crew)]
+            way = [home(crew)] + [there for there in worked if there is not None] + [home(crew)]
             for a, b in zip(way, way[1:]):
                 if a != b:
                     self.sums["travel"] += nearest(f.km(a, b) * self.rates["travel_per_km_pence"])

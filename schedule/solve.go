@@ -127,14 +127,18 @@ func (m *model) visit(e *explainer, a int, at solver.Placement) Visit {
 		v.Crew = m.crews[act.ways[at.Mode]].ID
 	}
 	if o := m.chances(w, act.kind); o != nil {
-		v.Chance = visitChance(v.HalfDays, o)
+		v.Chance = visitChance(v.HalfDays, o, w.left(act.kind, m.s.FirstDay))
 	}
 	v.Why = e.why(a)
+	reserve := m.reserveWords(w, &v)
 	if m.startIsPinned(w, act.kind, v.HalfDays) && !m.stays[jobStage{act.work, act.kind}] {
 		v.Why = m.pinWords(w, act.kind) + "."
 	}
 	if no := m.moved[jobStage{act.work, act.kind}]; no != "" {
 		v.Why = no + " " + v.Why
+	}
+	if reserve != "" {
+		v.Why += " " + reserve
 	}
 	return v
 }
@@ -149,30 +153,50 @@ func (m *model) startIsPinned(w *work, k StageKind, slots []civil.HalfDay) bool 
 // leastChance keeps a visit's chance away from 0 and 1, which no forecast is.
 const leastChance = 0.001
 
-// visitChance is the chance that the weather lets a whole visit run. Weather is
-// much the same for both halves of a day, so a day has the lower of its two
-// chances; from one day to the next it is taken as independent, which is on the
-// careful side. Unknown when any half-day's chance is.
-func visitChance(halfDays []civil.HalfDay, o *Outlook) weather.Chance {
-	all := weather.Chance{Known: len(halfDays) > 0, P: 1}
-	day, worst := civil.NoDate, 1.0
-	for _, h := range halfDays {
-		c := o.At(h)
-		if !c.Known {
+// visitChance is the chance that the weather lets the work of a visit be done in
+// it: that at least n of its half-days are fit, all of them where none is kept in
+// reserve. Weather is much the same for both halves of a day: one day decides
+// both, each by its own chance; from one day to the next it is taken as
+// independent, which is on the careful side. Unknown when any half-day's chance
+// is.
+func visitChance(halfDays []civil.HalfDay, o *Outlook, n int) weather.Chance {
+	c := weather.Chance{Known: len(halfDays) > 0}
+	n = min(n, len(halfDays))
+	done := make([]float64, n+1) // by half-days that are done: how likely
+	done[0] = 1
+	for i := 0; i < len(halfDays); {
+		first := o.At(halfDays[i])
+		worst, best, same := first.P, first.P, 1
+		if !first.Known {
 			return weather.Chance{}
 		}
-		if h.Date() != day {
-			all.P *= worst
-			day, worst = h.Date(), 1
+		if i+1 < len(halfDays) && halfDays[i+1].Date() == halfDays[i].Date() {
+			second := o.At(halfDays[i+1])
+			if !second.Known {
+				return weather.Chance{}
+			}
+			worst, best, same = min(worst, second.P), max(best, second.P), 2
 		}
-		worst = min(worst, c.P)
-		all.Basis = c.Basis
+		for k := n; k >= 0; k-- { // the fullest first: what a day adds comes from below
+			p := done[k]
+			if done[k] = p * (1 - best); k == n {
+				done[k] = p
+				continue
+			}
+			done[min(n, k+1)] += p * (best - worst)
+			done[min(n, k+same)] += p * worst
+		}
+		c.Basis = first.Basis
+		i += same
 	}
-	all.P = min(max(all.P*worst, leastChance), 1-leastChance)
-	if len(halfDays) > 1 {
-		all.Basis = fmt.Sprintf("the lower chance of each day, multiplied (%s)", all.Basis)
+	c.P = min(max(done[n], leastChance), 1-leastChance)
+	switch {
+	case len(halfDays) > n:
+		c.Basis = fmt.Sprintf("that %d of %d half-days are fit (%s)", n, len(halfDays), c.Basis)
+	case len(halfDays) > 1:
+		c.Basis = fmt.Sprintf("the lower chance of each day, multiplied (%s)", c.Basis)
 	}
-	return all
+	return c
 }
 
 // check refuses a snapshot that cannot be planned.

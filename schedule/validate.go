@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -242,8 +243,8 @@ func (v *validation) visit(x *Visit) {
 			v.say(ruleWorking, j, x.Stage, "%s is no working day.", h.Date().Short())
 		}
 	}
-	if want := v.halfDaysLeft(j, st); len(x.HalfDays) != want {
-		v.say(ruleLength, j, x.Stage, "it has %s, the stage needs %d.", halfDays(len(x.HalfDays)), want)
+	if want := v.halfDaysLeft(j, st); !v.asLong(j, st.Kind, want, x.HalfDays) {
+		v.say(ruleLength, j, x.Stage, "it has %s, which bring %.2f, and the stage is work of %d.", halfDays(len(x.HalfDays)), float64(v.bring(j, st.Kind, x.HalfDays))/tenThousand, want)
 	}
 	if x.Chance.Known && !(x.Chance.P > 0 && x.Chance.P < 1) {
 		v.say(ruleChance, j, x.Stage, "its chance is %v.", x.Chance.P)
@@ -263,13 +264,59 @@ func (v *validation) halfDaysLeft(j *Job, st Stage) int {
 	if st.State != StateStarted || was == nil {
 		return st.HalfDays
 	}
-	n := 0
+	past := 0
 	for _, h := range was.HalfDays {
-		if h >= v.s.FirstDay.In(civil.Morning) {
-			n++
+		if h < v.s.FirstDay.In(civil.Morning) {
+			past++
 		}
 	}
-	return max(1, min(n, st.HalfDays))
+	for n := 1; n < st.HalfDays; n++ { // the least that is no smaller a share of the whole
+		if n*len(was.HalfDays) >= st.HalfDays*(len(was.HalfDays)-past) {
+			return n
+		}
+	}
+	return st.HalfDays
+}
+
+// tenThousand is a whole half-day, as its share of work is counted.
+const tenThousand = 10_000
+
+// forecastFor is how many days from today on every half-day counts whole.
+const forecastFor = 12
+
+// bring counts what half-days are expected to bring of a stage's work, in
+// ten-thousandths of a half-day: all of each, and for roof work on days past the
+// forecast the chance of weather.
+func (v *validation) bring(j *Job, k StageKind, list []civil.HalfDay) (sum int) {
+	for _, h := range list {
+		if k != RoofWork || int(h.Date()-v.today) < forecastFor {
+			sum += tenThousand
+		} else if c := v.chance(j, k, h); c.Known {
+			sum += int(math.Round(tenThousand * c.P))
+		}
+	}
+	return sum
+}
+
+// asLong tells whether half-days are just as many as work of n half-days takes:
+// enough, and without the last of them not enough.
+func (v *validation) asLong(j *Job, k StageKind, n int, list []civil.HalfDay) bool {
+	need := n * tenThousand
+	if k == RoofWork {
+		need -= tenThousand / 2
+	}
+	return len(list) > 0 && v.bring(j, k, list) >= need && v.bring(j, k, list[:len(list)-1]) < need
+}
+
+// asNow gives of published half-days those that a stage still takes.
+func (v *validation) asNow(j *Job, k StageKind, was []civil.HalfDay) []civil.HalfDay {
+	st, _ := j.Stage(k)
+	for i := range was {
+		if v.asLong(j, k, st.HalfDays, was[:i+1]) {
+			return was[:i+1]
+		}
+	}
+	return was
 }
 
 func (v *validation) published(j *Job, k StageKind) *Visit { return v.base[visitKey{j.ID, k}] }

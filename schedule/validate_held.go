@@ -71,7 +71,7 @@ func (v *validation) mustStay(j *Job, k StageKind) (anchor, bool) {
 	if k.Trade() == ScaffoldTrade {
 		who = was.ScaffoldFirm
 	}
-	a := anchor{ruleFrozen, who, was.HalfDays, false}
+	a := anchor{ruleFrozen, who, v.asNow(j, k, was.HalfDays), false}
 	return a, !v.freed(j, k, a)
 }
 
@@ -107,7 +107,7 @@ func (v *validation) tooNear(j *Job, k StageKind) (on civil.Date, firm uuid.UUID
 
 func (v *validation) halfDaysOf(j *Job, k StageKind, was *Visit, on civil.Date, firm uuid.UUID) []civil.HalfDay {
 	if was != nil && was.First().Date() == on && was.ScaffoldFirm == firm {
-		return was.HalfDays
+		return v.asNow(j, k, was.HalfDays)
 	}
 	at := on.In(civil.Morning)
 	if roof := v.published(j, RoofWork); k == ScaffoldStrike && roof != nil && roof.Last() == at {
@@ -115,7 +115,7 @@ func (v *validation) halfDaysOf(j *Job, k StageKind, was *Visit, on civil.Date, 
 	}
 	st, _ := j.Stage(k)
 	list := []civil.HalfDay{at}
-	for h := at + 1; len(list) < st.HalfDays && h.Date() <= v.lastDay; h++ {
+	for h := at + 1; !v.asLong(j, k, st.HalfDays, list) && h.Date() <= v.lastDay; h++ {
 		if v.work.is(h.Date()) {
 			list = append(list, h)
 		}
@@ -127,7 +127,7 @@ func (v *validation) halfDaysOf(j *Job, k StageKind, was *Visit, on civil.Date, 
 // what else had to stay.
 func (v *validation) couldStay(j *Job, st Stage, a anchor) bool {
 	k, first := st.Kind, a.at[0]
-	if len(a.at) != st.HalfDays || a.at[len(a.at)-1].Date() > v.lastDay || v.overtaken(j, k) {
+	if !v.asLong(j, k, st.HalfDays, a.at) || a.at[len(a.at)-1].Date() > v.lastDay || v.overtaken(j, k) {
 		return false
 	}
 	for _, mate := range []StageKind{ScaffoldErection, RoofWork, ScaffoldStrike} {
@@ -184,15 +184,15 @@ func (v *validation) hopeless(j *Job, k StageKind) bool {
 // anyRun tells whether enough half-days follow each other in which somebody is
 // there and the chance of weather is known.
 func (v *validation) anyRun(j *Job, st Stage, from civil.Date, there func(civil.Date) bool) bool {
-	n := 0
+	var list []civil.HalfDay
 	for h := from.In(civil.Morning); h <= v.lastDay.In(civil.Afternoon); h++ {
 		if !there(h.Date()) {
 			continue
 		}
-		if n++; st.Kind.Task() != weather.Indoors && !v.workable(v.chance(j, st.Kind, h)) {
-			n = 0
+		if list = append(list, h); st.Kind.Task() != weather.Indoors && !v.workable(v.chance(j, st.Kind, h)) {
+			list = nil
 		}
-		if n >= st.HalfDays {
+		if len(list) > 0 && v.asLong(j, st.Kind, st.HalfDays, list) {
 			return true
 		}
 	}
@@ -317,16 +317,17 @@ func (v *validation) carriesOn(j *Job, st Stage) {
 		v.say(ruleStarted, j, st.Kind, "%s began it, another crew is planned.", c.Name)
 		return
 	}
-	run, here := 0, v.hours(c, was.HalfDays)
+	here := v.hours(c, was.HalfDays)
+	var run []civil.HalfDay
 	for h := v.s.FirstDay.In(civil.Morning); h < x.Last(); h++ {
 		if !here(h.Date()) {
 			continue
 		}
-		run++
+		run = append(run, h)
 		if st.Kind.Task() != weather.Indoors && !v.workable(v.chance(j, st.Kind, h)) || v.carriedOn(c.ID, x, h) || v.s.heldAt(c.ID, h) != nil {
-			run = 0
+			run = nil
 		}
-		if run == len(x.HalfDays) {
+		if len(run) > 0 && v.asLong(j, st.Kind, v.halfDaysLeft(j, st), run) {
 			v.say(ruleStarted, j, st.Kind, "%s could have finished it by %s, the plan has %s.", c.Name, h.Short(), x.Last().Short())
 			return
 		}

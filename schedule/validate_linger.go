@@ -55,10 +55,10 @@ func (v *validation) downBy(j *Job, f *ScaffoldFirm) (civil.Date, bool) {
 			continue
 		}
 		run = append(run, h)
-		if len(run) > st.HalfDays {
+		for len(run) > 1 && v.asLong(j, ScaffoldStrike, st.HalfDays, run[1:]) {
 			run = run[1:]
 		}
-		if len(run) == st.HalfDays && v.mayBeStruck(j, f, x, run) {
+		if v.asLong(j, ScaffoldStrike, st.HalfDays, run) && v.mayBeStruck(j, f, x, run) {
 			return h.Date(), true
 		}
 	}

@@ -22,7 +22,7 @@ func sound(t testing.TB) (schedule.Snapshot, schedule.Plan) {
 	seven.Stages[0].State, seven.Stages[0].StartedOn, seven.Stages[0].DoneOn = schedule.StateDone, firstMonday-7, firstMonday-7
 	s.Bookings = []schedule.Booking{{ID: id(7, 7), Job: seven.ID, ScaffoldFirm: id(4, 0), UID: "7@toeboard.invalid", State: schedule.BookingErected,
 		ErectOn: firstMonday - 7, StrikeOn: firstMonday + 9, OfferedOn: civil.NoDate}}
-	s = publish(s, plan(t, s, 60, 2), 1)
+	s = publish(s, plan(t, s, 60, 1), 1)
 	began := slices.IndexFunc(s.Base.Visits, func(v schedule.Visit) bool { return v.Job == seven.ID && v.Stage == schedule.RoofWork })
 	s.FirstDay = s.Base.Visits[began].First().Date()
 	if s.Base.Visits[began].First().Half() == civil.Morning {

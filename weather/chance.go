@@ -182,9 +182,12 @@ func forecastWeight(lead float64) float64 {
 	return min(1, max(0, (leadNone-lead)/(leadNone-leadTrusted)))
 }
 
+// ForecastDays is the lead time from which a chance is all the climate's.
+const ForecastDays = 12
+
 const (
-	leadTrusted = 2.0  // [days] up to which a chance is all the forecast's
-	leadNone    = 12.0 // [days] from which it is all the climate's
+	leadTrusted = 2.0          // [days] up to which a chance is all the forecast's
+	leadNone    = ForecastDays // [days] from which it is all the climate's
 )
 
 func bounded(p float64) float64 { return min(mostChance, max(leastChance, p)) }

@@ -18,8 +18,8 @@ import (
 	"toeboard/weather/openmeteo"
 )
 
-// inventedDay is the morning on which invented firms plan: a Monday in the last
-// of the winter, with Easter a month off.
+// inventedDay is the morning on which invented firms plan unless told otherwise:
+// a Monday in the last of the winter, with Easter a month off.
 var inventedDay = civil.On(2027, time.March, 1)
 
 // firmSize says how large a firm to invent.
@@ -27,6 +27,7 @@ type firmSize struct {
 	jobs, crews int
 	scaffolders int // 0 = in proportion
 	days        int
+	first       civil.Date // the morning on which it plans, 0 = inventedDay
 }
 
 func (z firmSize) check() error {
@@ -55,16 +56,27 @@ func (z firmSize) check() error {
 // come from a composed ensemble of ten days and from the climate after it, by
 // the same code that reads real forecasts.
 func inventFirm(z firmSize, seed uint64) (schedule.Snapshot, error) {
-	if err := z.check(); err != nil {
-		return schedule.Snapshot{}, err
-	}
-	holidays, err := schedule.BankHolidays("england-and-wales")
+	f, err := inventAll(z, seed)
 	if err != nil {
 		return schedule.Snapshot{}, err
 	}
+	return f.s, nil
+}
+
+func inventAll(z firmSize, seed uint64) (*inventor, error) {
+	if err := z.check(); err != nil {
+		return nil, err
+	}
+	holidays, err := schedule.BankHolidays("england-and-wales")
+	if err != nil {
+		return nil, err
+	}
+	if z.first == 0 {
+		z.first = inventedDay
+	}
 	f := &inventor{r: rand.New(rand.NewPCG(seed, 0x66_6972_6d)), size: z, seed: seed, s: schedule.Snapshot{
 		Firm: schedule.Firm{Name: "An invented firm", TimeZone: "Europe/London", Division: "england-and-wales", Hours: civil.UsualHours, Rates: schedule.DefaultRates()},
-		Now:  inventedDay.At(7, 0, time.UTC), FirstDay: inventedDay, Days: z.days, Frozen: schedule.FrozenDays, Holidays: holidays,
+		Now:  z.first.At(7, 0, time.UTC), FirstDay: z.first, Days: z.days, Frozen: schedule.FrozenDays, Holidays: holidays,
 	}}
 	f.s.Firm.ID = f.id("firm", 0)
 	f.depots()
@@ -73,10 +85,7 @@ func inventFirm(z firmSize, seed uint64) (schedule.Snapshot, error) {
 	for i := range z.jobs {
 		f.job(i)
 	}
-	if err := f.skies(); err != nil {
-		return schedule.Snapshot{}, err
-	}
-	return f.s, nil
+	return f, f.skies()
 }
 
 type inventor struct {
@@ -85,7 +94,8 @@ type inventor struct {
 	size  firmSize
 	s     schedule.Snapshot
 	depot []weather.Point
-	at    []int // by job: its depot
+	at    []int            // by job: its depot
+	sky   []weather.Series // by depot: its forecast
 }
 
 // firmSpace is the name space (RFC 9562) of invented identifiers.
@@ -341,20 +351,20 @@ func (f *inventor) skies() error {
 	if err != nil {
 		return err
 	}
-	series := make([]weather.Series, len(f.depot))
+	f.sky = make([]weather.Series, len(f.depot))
 	for i, d := range f.depot {
 		all, err := openmeteo.Parse(composed.Body(d.Lat, d.Lon, f.s.Now, forecastDays, forecastMembers, f.seed), f.s.Now)
 		if err != nil {
 			return fmt.Errorf("the composed sky: %w", err)
 		}
-		series[i] = all[0]
+		f.sky[i] = all[0]
 	}
 	known := map[skyKey][][]weather.Chance{}
 	for i := range f.s.Jobs {
 		j := &f.s.Jobs[i]
 		key := skyKey{f.at[i], j.Site.Terrain}
 		if known[key] == nil {
-			if known[key], err = f.chances(series[key.depot], f.depot[key.depot], j.Site, loc); err != nil {
+			if known[key], err = f.chances(f.sky[key.depot], f.depot[key.depot], j.Site, loc); err != nil {
 				return err
 			}
 		}
@@ -370,10 +380,7 @@ func (f *inventor) chances(series weather.Series, at weather.Point, site schedul
 	if err != nil {
 		return nil, err
 	}
-	rows := weather.Outlook(series, weather.DefaultLimits(), weather.Ahead{
-		Place: weather.Place{Lat: at.Lat, Lon: at.Lon, Terrain: terrain, HeightM: site.WorkingHeightM}, Tasks: outdoor,
-		First: f.s.FirstDay.In(civil.Morning), N: 2 * f.s.Days, Hours: f.s.Firm.Hours, Loc: loc, Now: f.s.Now, Climate: weather.DefaultClimate(),
-	})
+	rows := weather.Outlook(series, weather.DefaultLimits(), f.ahead(at, terrain, site, loc, f.s.Days))
 	for h := range rows[2] { // roof work needs both of its tasks
 		if c := rows[3][h]; !c.Known || rows[2][h].Known && c.P < rows[2][h].P {
 			rows[2][h] = c
@@ -386,4 +393,43 @@ func (f *inventor) chances(series weather.Series, at weather.Point, site schedul
 		}
 	}
 	return rows[:3], nil
+}
+
+// ahead is what is asked of the weather at a site for so many days.
+func (f *inventor) ahead(at weather.Point, terrain weather.Terrain, site schedule.Site, loc *time.Location, days int) weather.Ahead {
+	return weather.Ahead{
+		Place: weather.Place{Lat: at.Lat, Lon: at.Lon, Terrain: terrain, HeightM: site.WorkingHeightM}, Tasks: outdoor,
+		First: f.s.FirstDay.In(civil.Morning), N: 2 * days, Hours: f.s.Firm.Hours, Loc: loc, Now: f.s.Now, Climate: weather.DefaultClimate(),
+	}
+}
+
+// futureDays is how many days the futures reach past the plan, as in the service.
+const futureDays = 42
+
+// futures gives the weathers that may come to the firm, out of the same
+// forecast and climate as its chances.
+func (f *inventor) futures() (schedule.Futures, error) {
+	loc, err := f.s.Firm.Location()
+	if err != nil {
+		return schedule.Futures{}, err
+	}
+	out := schedule.Futures{N: weather.FuturesOf(forecastMembers)}
+	draws := weather.NewDraws(f.s.FirstDay, f.s.Days+futureDays, out.N, f.seed)
+	known := map[skyKey][]weather.Passing{}
+	for i := range f.s.Jobs {
+		site := f.s.Jobs[i].Site
+		key := skyKey{f.at[i], site.Terrain}
+		if known[key] == nil {
+			terrain, err := weather.ParseTerrain(site.Terrain)
+			if err != nil {
+				return schedule.Futures{}, err
+			}
+			known[key] = weather.Futures(f.sky[key.depot], weather.DefaultLimits(), f.ahead(f.depot[key.depot], terrain, site, loc, f.s.Days+futureDays), draws)
+			known[key][2] = known[key][2].And(known[key][3]) // roof work needs both of its tasks
+		}
+		for k, task := range outdoor[:3] {
+			out.Rows = append(out.Rows, schedule.FutureRow{Site: site.ID, Task: task, Passing: known[key][k]})
+		}
+	}
+	return out, nil
 }

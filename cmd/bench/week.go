@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"toeboard/schedule"
+	"toeboard/weather/civil"
 	"toeboard/weather/fault"
 )
 
@@ -28,6 +29,9 @@ type weekVerb struct {
 	Dump        string  `help:"Write the firm to this file (JSON, see schedule/MODEL.md), and the plan beside it (.plan.json)." placeholder:"FILE.json"`
 	Curve       bool    `help:"Measure 20, 200, 2,000 and 10,000 jobs, crews and scaffold firms in proportion; each search ends after 60 s unless --seconds says otherwise."`
 	Compare     bool    `help:"Compare with a plan by priority rules and one by a person's rule, on ten firms."`
+	Replay      bool    `help:"Carry the plan of each of --firms firms out over the weather that may come: what it costs then, and the promises it keeps."`
+	Firms       int     `help:"How many firms --replay plans, seeds from --seed on." default:"1"`
+	From        string  `help:"The morning on which the firm plans, a working day." default:"2027-03-01" placeholder:"DATE"`
 	Events      bool    `help:"Time planning anew after a refused scaffold, a sick electrician, a storm, a late consent."`
 	Memory      float64 `help:"End the run rather than hold more memory than this [GB]." default:"6"`
 	JSON        bool    `help:"One object a line."`
@@ -57,8 +61,10 @@ func (v weekVerb) Run(ctx context.Context, o out) error {
 		return v.compare(ctx, o)
 	case v.Events:
 		return v.events(ctx, o)
+	case v.Replay:
+		return v.replays(ctx, o)
 	}
-	row, err := v.measure(ctx, firmSize{v.Jobs, v.Crews, v.Scaffolders, v.Days}, v.Dump)
+	row, err := v.measure(ctx, v.size(), v.Dump)
 	if err != nil {
 		return err
 	}
@@ -66,7 +72,13 @@ func (v weekVerb) Run(ctx context.Context, o out) error {
 }
 
 func (v weekVerb) check() error {
-	bad := []error{firmSize{v.Jobs, v.Crews, v.Scaffolders, v.Days}.check()}
+	bad := []error{v.size().check()}
+	if _, err := civil.Parse(v.From); err != nil {
+		bad = append(bad, fault.Bad("--from", v.From, "a date such as 2027-01-04"))
+	}
+	if v.Firms < 1 || v.Firms > 1000 {
+		bad = append(bad, fault.Bad("--firms", fmt.Sprint(v.Firms), "1 to 1000"))
+	}
 	if v.Schedules < 0 || v.Schedules > 1<<30 {
 		bad = append(bad, fault.Bad("--schedules", fmt.Sprint(v.Schedules), "1 to 1073741824"))
 	}
@@ -80,6 +92,12 @@ func (v weekVerb) check() error {
 		bad = append(bad, fault.Bad("--memory", fmt.Sprint(v.Memory), "0.1 to 1000 GB"))
 	}
 	return errors.Join(bad...)
+}
+
+// size is the firm that is asked for.
+func (v weekVerb) size() firmSize {
+	first, _ := civil.Parse(v.From) // check refuses what is no date
+	return firmSize{v.Jobs, v.Crews, v.Scaffolders, v.Days, first}
 }
 
 // weekRow is what one planning of one firm came to. What was not measured or
@@ -231,7 +249,7 @@ func (v weekVerb) curve(ctx context.Context, o out) error {
 			}
 		}
 		fmt.Fprintf(o.notes, "%d jobs\n", jobs)
-		row, err := v.measure(ctx, firmSize{jobs, max(2, jobs/10), 0, v.Days}, "")
+		row, err := v.measure(ctx, firmSize{jobs, max(2, jobs/10), 0, v.Days, v.size().first}, "")
 		if err != nil {
 			return fmt.Errorf("%d jobs: %w", jobs, err)
 		}

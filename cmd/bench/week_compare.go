@@ -63,7 +63,7 @@ func above(x, of int64) string { return fmt.Sprintf("%+.1f%%", percent(float64(x
 
 func (v weekVerb) compareOne(ctx context.Context, seed uint64) (compareRow, error) {
 	row := compareRow{Seed: seed}
-	s, err := inventFirm(firmSize{v.Jobs, v.Crews, v.Scaffolders, v.Days}, seed)
+	s, err := inventFirm(v.size(), seed)
 	if err != nil {
 		return row, err
 	}

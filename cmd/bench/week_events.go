@@ -44,7 +44,7 @@ var happenings = []event{
 
 // events publishes a plan, lets a day pass, and plans anew after each event.
 func (v weekVerb) events(ctx context.Context, o out) error {
-	s, err := inventFirm(firmSize{v.Jobs, v.Crews, v.Scaffolders, v.Days}, v.Seed)
+	s, err := inventFirm(v.size(), v.Seed)
 	if err == nil {
 		s, err = publishedWeek(ctx, s, v.Seed)
 	}
@@ -129,7 +129,7 @@ func movedVisits(s schedule.Snapshot, p schedule.Plan) (n int) {
 		if !planned[key] || v.First() < s.FirstDay.In(civil.Morning) {
 			continue
 		}
-		if w, ok := now[key]; !ok || w.Crew != v.Crew || w.ScaffoldFirm != v.ScaffoldFirm || !slices.Equal(w.HalfDays, v.HalfDays) {
+		if w, ok := now[key]; !ok || !w.Stays(&v) {
 			n++
 		}
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"github.com/google/uuid"
@@ -198,6 +199,9 @@ func (w *wall) row(j *schedule.Job, k schedule.StageKind, from civil.HalfDay, n 
 }
 
 func (w *wall) crewRow(j *schedule.Job, k schedule.StageKind, crew uuid.UUID, from civil.HalfDay, n int, careful bool) []civil.HalfDay {
+	if k == schedule.RoofWork {
+		n = w.keeps(j, crew, from, n)
+	}
 	return w.row(j, k, from, n, careful, func(h civil.HalfDay) bool { return w.there[crew][h] }, func(h civil.HalfDay) bool { return !w.busy[crew][h] })
 }
 
@@ -447,4 +451,27 @@ func (w *wall) hasSet(f schedule.ScaffoldFirm, from, to civil.Date) bool {
 		}
 	}
 	return true
+}
+
+// keeps gives how many half-days of a crew roof work of n half-days takes from
+// one on: past the forecast each counts by its chance, until no more than half a
+// half-day is missing (schedule/MODEL.md, section 2).
+func (w *wall) keeps(j *schedule.Job, crew uuid.UUID, from civil.HalfDay, n int) int {
+	o := w.outlooks[outlookKey{j.Site.ID, schedule.RoofWork.Task()}]
+	left, took := 10_000*n-5_000, 0
+	for h := from; h <= w.last && left > 0 && o != nil; h++ {
+		switch {
+		case !w.there[crew][h]:
+			continue
+		case h.Date() < w.s.FirstDay+weather.ForecastDays:
+			left -= 10_000
+		case o.At(h).Known:
+			left -= int(math.Round(1e4 * o.At(h).P))
+		}
+		took++
+	}
+	if left > 0 {
+		return 2*w.s.Days + 1 // the plan ends before
+	}
+	return max(took, n)
 }
