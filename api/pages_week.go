@@ -164,7 +164,12 @@ func awayOn(c schedule.Crew, d civil.Date) string {
 func boardVisit(b Board, v schedule.Visit) web.BoardVisit {
 	j := b.jobs[v.Job]
 	stage, _ := j.Stage(v.Stage)
+	work := len(v.HalfDays)
+	if stage.State == schedule.StatePlanned {
+		work -= v.Reserve(stage.HalfDays)
+	}
 	return web.BoardVisit{
+		Kept: webHalves(v.HalfDays[work:]),
 		Ref: j.Ref, Href: jobHref(j.Ref), Place: shortPlace(j.Site.Address), Stage: v.Stage.String(), Mark: webMark(v.Stage),
 		Halves: webHalves(v.HalfDays), Chance: outdoorChance(v), Why: v.Why, Done: stage.State == schedule.StateDone,
 	}

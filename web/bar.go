@@ -14,12 +14,13 @@ func (v Verdict) Key() string {
 }
 
 // bar is one piece of a stage as it is drawn: a scaffold as a line that stands,
-// outdoor work as a hatched bar whose hatch thins as its chance falls, indoor
-// work as a plain bar, commissioning as a bar that ends in a notch.
+// outdoor work as a hatched bar whose hatch thins as its chance falls, and what is
+// kept for weather behind it as a thin one of dashes, indoor work as a plain bar, commissioning as a bar that ends in a notch.
 type bar struct {
 	mark   mark
 	Hatch  string // pattern of an outdoor bar
 	Done   bool   // drawn solid
+	Kept   bool   // kept for weather, beyond the half-days of work: drawn thinner, and dashed
 	Tail   bool   // the stage ends with this piece
 	stands bool   // a scaffold between erection and strike
 }

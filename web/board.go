@@ -219,18 +219,30 @@ func (w Week) lay(r CrewRow) ([]cell, []string) {
 			}
 		default:
 			v := &r.Visits[at[i]-1]
-			for i+c.Span < len(cols) && !cols[i+c.Span].off && at[i+c.Span] == at[i] {
+			kept := v.keeps(cols[i])
+			for i+c.Span < len(cols) && !cols[i+c.Span].off && at[i+c.Span] == at[i] && v.keeps(cols[i+c.Span]) == kept {
 				c.Span++
 			}
 			last := cols[i+c.Span-1]
 			c.Visit, c.Head = v, !seen[at[i]]
-			c.Bar = bar{mark: v.Mark, Hatch: v.Chance.Hatch(), Done: v.Done, Tail: slices.MaxFunc(v.Halves, compare) == Half{last.day.Day, last.pm}}
+			c.Bar = bar{mark: v.Mark, Hatch: v.Chance.Hatch(), Done: v.Done, Kept: kept, Tail: slices.MaxFunc(v.Halves, compare) == Half{last.day.Day, last.pm}}
 			seen[at[i]] = true
 		}
 		cells = append(cells, c)
 		i += c.Span
 	}
 	return cells, clash
+}
+
+// keeps tells whether a half-day of the visit is kept for weather.
+func (v *BoardVisit) keeps(c column) bool {
+	return !v.Done && slices.Contains(v.Kept, Half{c.day.Day, c.pm})
+}
+
+// keptOn tells whether all that a visit has of a day is kept for weather.
+func (v *BoardVisit) keptOn(d Day) bool {
+	when := whenOn(d, v.Kept)
+	return !v.Done && when != "" && when == whenOn(d, v.Halves)
 }
 
 func compare(a, b Half) int {
@@ -402,7 +414,7 @@ func (w Week) Agenda() []agendaDay {
 			for i := range r.Visits {
 				v := &r.Visits[i]
 				if when := whenOn(d.Day, v.Halves); when != "" {
-					a.Work = append(a.Work, agendaLine{When: when, Who: r.Crew, Visit: v, Bar: bar{mark: v.Mark, Hatch: v.Chance.Hatch(), Done: v.Done, Tail: slices.MaxFunc(v.Halves, compare).Day == d.Day}})
+					a.Work = append(a.Work, agendaLine{When: when, Who: r.Crew, Visit: v, Bar: bar{mark: v.Mark, Hatch: v.Chance.Hatch(), Done: v.Done, Kept: v.keptOn(d.Day), Tail: slices.MaxFunc(v.Halves, compare).Day == d.Day}})
 				}
 			}
 		}

@@ -68,11 +68,14 @@ func (p JobPage) Lanes() []lane {
 	var lanes []lane
 	for _, s := range p.Stages {
 		l := lane{StageLine: s}
-		for _, run := range runs(s.Halves) {
-			l.Pieces = append(l.Pieces, lanePiece{
-				X: share(run[0], from, to), Width: share(run[1], from, to) - share(run[0], from, to),
-				Bar: bar{mark: s.Mark, Hatch: s.Chance.Hatch(), Done: s.Progress == Done, Tail: true},
-			})
+		work, kept := s.reserve()
+		for n, list := range [][]Half{work, kept} {
+			for _, run := range runs(list) {
+				l.Pieces = append(l.Pieces, lanePiece{
+					X: share(run[0], from, to), Width: share(run[1], from, to) - share(run[0], from, to),
+					Bar: bar{mark: s.Mark, Hatch: s.Chance.Hatch(), Done: s.Progress == Done, Kept: n == 1, Tail: true},
+				})
+			}
 		}
 		for i := range l.Pieces[:max(0, len(l.Pieces)-1)] {
 			l.Pieces[i].Bar.Tail = false
@@ -83,6 +86,17 @@ func (p JobPage) Lanes() []lane {
 		lanes = append(lanes, l)
 	}
 	return lanes
+}
+
+// reserve parts the half-days of a stage into those of its work and those that
+// are kept for weather behind them.
+func (s StageLine) reserve() (work, kept []Half) {
+	if s.Mark != MarkOutdoor || s.Progress != Planned || s.HalfDays < 1 || len(s.Halves) <= s.HalfDays {
+		return s.Halves, nil
+	}
+	all := slices.Clone(s.Halves)
+	slices.SortFunc(all, compare)
+	return all[:s.HalfDays], all[s.HalfDays:]
 }
 
 // standing is the scaffold between erection and strike, or to the end of the

@@ -68,6 +68,7 @@ type BoardVisit struct {
 	Stage     string // in words
 	Mark      Mark
 	Halves    []Half // any order; those outside the board are left out
+	Kept      []Half // of them those that are kept for weather beyond the half-days of work
 	Chance    Chance // that the weather lets the whole visit run; only outdoors
 	Why       string // what bound the start, in one sentence
 	Done      bool

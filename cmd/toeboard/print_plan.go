@@ -59,19 +59,22 @@ type boardKey struct {
 }
 
 func boardCells(s schedule.Snapshot, p schedule.Plan) map[boardKey]string {
-	refs := jobRefs(s)
+	refs, halves := jobRefs(s), stageHalves(s)
 	cells := map[boardKey]string{}
 	for _, v := range p.Visits {
 		who := v.Crew
 		if who == uuid.Nil {
 			who = v.ScaffoldFirm
 		}
-		for _, h := range v.HalfDays {
+		work := len(v.HalfDays) - v.Reserve(halves[v.Job][v.Stage])
+		for i, h := range v.HalfDays {
 			k := boardKey{who, h}
 			if cells[k] != "" {
 				cells[k] += ", "
 			}
-			cells[k] += refs[v.Job] + " " + stageWords[v.Stage]
+			if cells[k] += refs[v.Job] + " " + stageWords[v.Stage]; i >= work {
+				cells[k] += " (kept)"
+			}
 		}
 	}
 	return cells
@@ -97,6 +100,21 @@ func orDash(s string) string {
 		return "-"
 	}
 	return s
+}
+
+// stageHalves gives by job the half-days of work of each stage that has not
+// begun; more than any visit has for the others, of which nothing is kept.
+func stageHalves(s schedule.Snapshot) map[uuid.UUID]map[schedule.StageKind]int {
+	all := map[uuid.UUID]map[schedule.StageKind]int{}
+	for _, j := range s.Jobs {
+		all[j.ID] = map[schedule.StageKind]int{}
+		for _, st := range j.Stages {
+			if all[j.ID][st.Kind] = st.HalfDays; st.State != schedule.StatePlanned {
+				all[j.ID][st.Kind] = 2 * s.Days
+			}
+		}
+	}
+	return all
 }
 
 func jobRefs(s schedule.Snapshot) map[uuid.UUID]string {
