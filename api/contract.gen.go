@@ -313,6 +313,27 @@ func (e JobState) Valid() bool {
 	}
 }
 
+// Defines values for JobSumsSumsState.
+const (
+	JobSumsSumsStateMet     JobSumsSumsState = "met"
+	JobSumsSumsStateNotMet  JobSumsSumsState = "not_met"
+	JobSumsSumsStateUnknown JobSumsSumsState = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the JobSumsSumsState enum.
+func (e JobSumsSumsState) Valid() bool {
+	switch e {
+	case JobSumsSumsStateMet:
+		return true
+	case JobSumsSumsStateNotMet:
+		return true
+	case JobSumsSumsStateUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for MessageState.
 const (
 	MessageStateBounced   MessageState = "bounced"
@@ -583,6 +604,87 @@ func (e ScaffoldReportResult) Valid() bool {
 	}
 }
 
+// Defines values for ScaffoldStateDutiesState.
+const (
+	ScaffoldStateDutiesStateMet     ScaffoldStateDutiesState = "met"
+	ScaffoldStateDutiesStateNotMet  ScaffoldStateDutiesState = "not_met"
+	ScaffoldStateDutiesStateUnknown ScaffoldStateDutiesState = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the ScaffoldStateDutiesState enum.
+func (e ScaffoldStateDutiesState) Valid() bool {
+	switch e {
+	case ScaffoldStateDutiesStateMet:
+		return true
+	case ScaffoldStateDutiesStateNotMet:
+		return true
+	case ScaffoldStateDutiesStateUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ScaffoldStateMayBeUsed.
+const (
+	ScaffoldStateMayBeUsedMet     ScaffoldStateMayBeUsed = "met"
+	ScaffoldStateMayBeUsedNotMet  ScaffoldStateMayBeUsed = "not_met"
+	ScaffoldStateMayBeUsedUnknown ScaffoldStateMayBeUsed = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the ScaffoldStateMayBeUsed enum.
+func (e ScaffoldStateMayBeUsed) Valid() bool {
+	switch e {
+	case ScaffoldStateMayBeUsedMet:
+		return true
+	case ScaffoldStateMayBeUsedNotMet:
+		return true
+	case ScaffoldStateMayBeUsedUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ScaffoldStateReportsKind.
+const (
+	ScaffoldStateReportsKindHandover   ScaffoldStateReportsKind = "handover"
+	ScaffoldStateReportsKindInspection ScaffoldStateReportsKind = "inspection"
+)
+
+// Valid indicates whether the value is a known member of the ScaffoldStateReportsKind enum.
+func (e ScaffoldStateReportsKind) Valid() bool {
+	switch e {
+	case ScaffoldStateReportsKindHandover:
+		return true
+	case ScaffoldStateReportsKindInspection:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SiteControlStep.
+const (
+	SiteControlStepAvoid    SiteControlStep = "avoid"
+	SiteControlStepMitigate SiteControlStep = "mitigate"
+	SiteControlStepPrevent  SiteControlStep = "prevent"
+)
+
+// Valid indicates whether the value is a known member of the SiteControlStep enum.
+func (e SiteControlStep) Valid() bool {
+	switch e {
+	case SiteControlStepAvoid:
+		return true
+	case SiteControlStepMitigate:
+		return true
+	case SiteControlStepPrevent:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for SkyReportWhat.
 const (
 	SkyReportWhatGust      SkyReportWhat = "gust"
@@ -739,12 +841,62 @@ type Assessment struct {
 	Version  int  `json:"version"`
 }
 
+// AssessmentChanges defines model for AssessmentChanges.
+type AssessmentChanges struct {
+	Changes []struct {
+		Is   string `json:"is"`
+		Says string `json:"says"`
+		Was  string `json:"was"`
+		What string `json:"what"`
+	} `json:"changes"`
+	From int `json:"from"`
+
+	// To Left out: what would be issued now
+	To *int `json:"to,omitempty"`
+}
+
 // AssessmentRef defines model for AssessmentRef.
 type AssessmentRef struct {
 	Approved bool   `json:"approved"`
 	BodyHash string `json:"body_hash"`
 	ID       ID     `json:"id"`
 	Version  int    `json:"version"`
+}
+
+// AssessmentVersions defines model for AssessmentVersions.
+type AssessmentVersions struct {
+	// Pending What a new version would say otherwise
+	Pending   []string `json:"pending"`
+	Questions []struct {
+		Ask  string `json:"ask"`
+		Fact string `json:"fact"`
+
+		// For Hazards and conditions that wait for it
+		For   []string  `json:"for"`
+		Unit  *string   `json:"unit,omitempty"`
+		Words *[]string `json:"words,omitempty"`
+	} `json:"questions"`
+	SiteHazards []struct {
+		// At Examples: 2026-12-07T08:00:00Z
+		At          Instant `json:"at"`
+		By          string  `json:"by"`
+		Code        string  `json:"code"`
+		ID          ID      `json:"id"`
+		PhotoSha256 *string `json:"photo_sha256,omitempty"`
+		Seen        string  `json:"seen"`
+		What        string  `json:"what"`
+	} `json:"site_hazards"`
+	Versions []struct {
+		Approved   bool    `json:"approved"`
+		ApprovedBy *string `json:"approved_by,omitempty"`
+		BodyHash   string  `json:"body_hash"`
+		ID         ID      `json:"id"`
+
+		// MadeAt Examples: 2026-12-07T08:00:00Z
+		MadeAt  Instant `json:"made_at"`
+		MadeBy  string  `json:"made_by"`
+		Version int     `json:"version"`
+	} `json:"versions"`
 }
 
 // Booking defines model for Booking.
@@ -1096,6 +1248,33 @@ type FieldChange struct {
 	Field  string `json:"field"`
 }
 
+// FirmHazardsInForce defines model for FirmHazardsInForce.
+type FirmHazardsInForce struct {
+	EventGustMs float64                `json:"event_gust_ms"`
+	Hazards     map[string]interface{} `json:"hazards"`
+	InForce     []struct {
+		Hazard string `json:"hazard"`
+		ID     string `json:"id"`
+		Rule   string `json:"rule"`
+		Source string `json:"source"`
+
+		// When The trigger in words
+		When string `json:"when"`
+	} `json:"in_force"`
+	Library string `json:"library"`
+	Version int    `json:"version"`
+}
+
+// FirmHazardsWish defines model for FirmHazardsWish.
+type FirmHazardsWish struct {
+	// Hazards As the command toeboard hazards writes them: own, overrides, event_gust_ms
+	Hazards map[string]interface{} `json:"hazards"`
+
+	// Version The version it was written on; 0 = none
+	Version int    `json:"version"`
+	Why     string `json:"why"`
+}
+
 // Forecast defines model for Forecast.
 type Forecast struct {
 	Attribution string `json:"attribution"`
@@ -1352,6 +1531,26 @@ type JobSummary struct {
 	State   JobState `json:"state"`
 }
 
+// JobSums defines model for JobSums.
+type JobSums struct {
+	Caution string `json:"caution"`
+	Sums    []struct {
+		Inputs []NamedText `json:"inputs"`
+		Key    string      `json:"key"`
+		Limit  string      `json:"limit"`
+		Result string      `json:"result"`
+		Says   string      `json:"says"`
+		Source string      `json:"source"`
+
+		// State Inside, outside, not yet
+		State JobSumsSumsState `json:"state"`
+		Title string           `json:"title"`
+	} `json:"sums"`
+}
+
+// JobSumsSumsState Inside, outside, not yet
+type JobSumsSumsState string
+
 // Kit defines model for Kit.
 type Kit struct {
 	// ArrivedOn Examples: 2026-12-07
@@ -1503,6 +1702,12 @@ type MorningCheck struct {
 // MoveList defines model for MoveList.
 type MoveList struct {
 	Moves []PlanMove `json:"moves"`
+}
+
+// NamedText defines model for NamedText.
+type NamedText struct {
+	Label string `json:"label"`
+	Say   string `json:"say"`
 }
 
 // OfferList defines model for OfferList.
@@ -2014,6 +2219,14 @@ type Replay struct {
 	ReplayedItems *[]string `json:"replayed_items,omitempty"`
 }
 
+// ReportDelivery defines model for ReportDelivery.
+type ReportDelivery struct {
+	// At Examples: 2026-12-07T08:00:00Z
+	At       Instant `json:"at"`
+	ReportID ID      `json:"report_id"`
+	To       string  `json:"to"`
+}
+
 // Role defines model for Role.
 type Role string
 
@@ -2035,6 +2248,15 @@ type ScaffoldEvent struct {
 
 // ScaffoldEventWhat defines model for ScaffoldEvent.What.
 type ScaffoldEventWhat string
+
+// ScaffoldRemedy defines model for ScaffoldRemedy.
+type ScaffoldRemedy struct {
+	// At Examples: 2026-12-07T08:00:00Z
+	At       Instant `json:"at"`
+	By       string  `json:"by"`
+	Done     string  `json:"done"`
+	ReportID ID      `json:"report_id"`
+}
 
 // ScaffoldReport defines model for ScaffoldReport.
 type ScaffoldReport struct {
@@ -2081,10 +2303,78 @@ type ScaffoldReportKind string
 // ScaffoldReportResult defines model for ScaffoldReport.Result.
 type ScaffoldReportResult string
 
+// ScaffoldState defines model for ScaffoldState.
+type ScaffoldState struct {
+	Duties []struct {
+		// By Examples: 2026-12-07T08:00:00Z
+		By     *Instant                 `json:"by,omitempty"`
+		Rule   string                   `json:"rule"`
+		Says   string                   `json:"says"`
+		Source string                   `json:"source"`
+		State  ScaffoldStateDutiesState `json:"state"`
+	} `json:"duties"`
+
+	// EventGustMs Gust from which it is inspected again, m/s
+	EventGustMs float64                `json:"event_gust_ms"`
+	MayBeUsed   ScaffoldStateMayBeUsed `json:"may_be_used"`
+	Reports     []struct {
+		// At Examples: 2026-12-07T08:00:00Z
+		At Instant `json:"at"`
+
+		// DeliveredAt Examples: 2026-12-07T08:00:00Z
+		DeliveredAt *Instant `json:"delivered_at,omitempty"`
+		DeliveredTo *string  `json:"delivered_to,omitempty"`
+
+		// Finding What it leaves open; empty = nothing
+		Finding  string                   `json:"finding"`
+		Fit      bool                     `json:"fit"`
+		ID       ID                       `json:"id"`
+		Kind     ScaffoldStateReportsKind `json:"kind"`
+		Remedies []NamedText              `json:"remedies"`
+	} `json:"reports"`
+
+	// Tag What a tag at its foot would say
+	Tag string `json:"tag"`
+
+	// Until Examples: 2026-12-07T08:00:00Z
+	Until *Instant `json:"until,omitempty"`
+	Why   string   `json:"why"`
+}
+
+// ScaffoldStateDutiesState defines model for ScaffoldState.Duties.State.
+type ScaffoldStateDutiesState string
+
+// ScaffoldStateMayBeUsed defines model for ScaffoldState.MayBeUsed.
+type ScaffoldStateMayBeUsed string
+
+// ScaffoldStateReportsKind defines model for ScaffoldState.Reports.Kind.
+type ScaffoldStateReportsKind string
+
 // Score defines model for Score.
 type Score struct {
 	Likelihood int `json:"likelihood"`
 	Severity   int `json:"severity"`
+}
+
+// SeenOnSite defines model for SeenOnSite.
+type SeenOnSite struct {
+	// About Code of the hazard that the controls are for; left out for a hazard of its own
+	About *string `json:"about,omitempty"`
+
+	// AfterLikelihood The severity stays: controls make harm rarer, not smaller
+	AfterLikelihood *int          `json:"after_likelihood,omitempty"`
+	Before          *Score        `json:"before,omitempty"`
+	Controls        []SiteControl `json:"controls"`
+	Evidence        *string       `json:"evidence,omitempty"`
+	Name            *string       `json:"name,omitempty"`
+
+	// Photo JPEG, PNG or WebP of at most 6 MB, base64
+	Photo *[]byte `json:"photo,omitempty"`
+
+	// Seen What was seen, and where
+	Seen   string       `json:"seen"`
+	Stages *[]StageKind `json:"stages,omitempty"`
+	Who    *[]string    `json:"who,omitempty"`
 }
 
 // SignIn defines model for SignIn.
@@ -2129,6 +2419,15 @@ type SignOff struct {
 	TypedName *string `json:"typed_name,omitempty"`
 }
 
+// SignedBefore The last signature that a person gave at this job, and what the assessment in force says otherwise.
+type SignedBefore struct {
+	Changed []string `json:"changed"`
+
+	// Day Examples: 2026-12-07
+	Day     Date `json:"day"`
+	Version int  `json:"version"`
+}
+
 // Signer defines model for Signer.
 type Signer struct {
 	// Lapsed Why the last signature given does not count any more
@@ -2139,6 +2438,9 @@ type Signer struct {
 
 	// Signed The current assessment, today, at this job
 	Signed bool `json:"signed"`
+
+	// SignedBefore Left out for who never signed at this job, and in a list of mornings
+	SignedBefore *SignedBefore `json:"signed_before,omitempty"`
 
 	// Statement The text to sign
 	Statement *string `json:"statement,omitempty"`
@@ -2175,6 +2477,15 @@ type Site struct {
 	Terrain        string  `json:"terrain"`
 	WorkingHeightM float64 `json:"working_height_m"`
 }
+
+// SiteControl defines model for SiteControl.
+type SiteControl struct {
+	Do   string          `json:"do"`
+	Step SiteControlStep `json:"step"`
+}
+
+// SiteControlStep defines model for SiteControl.Step.
+type SiteControlStep string
 
 // SkyRecorded defines model for SkyRecorded.
 type SkyRecorded struct {
@@ -2257,6 +2568,12 @@ type StopWork struct {
 
 	// Reason May be left out: stopping cannot wait for words
 	Reason *string `json:"reason,omitempty"`
+}
+
+// SurveyAnswers defines model for SurveyAnswers.
+type SurveyAnswers struct {
+	// Answers By the fact's key: true, 35, a word, or null for not known any more
+	Answers map[string]interface{} `json:"answers"`
 }
 
 // TakeRequest defines model for TakeRequest.
@@ -2383,6 +2700,23 @@ type WhatIfQuestion struct {
 	Changes []Change `json:"changes"`
 }
 
+// WholeAssessment defines model for WholeAssessment.
+type WholeAssessment struct {
+	Approved   bool    `json:"approved"`
+	ApprovedBy *string `json:"approved_by,omitempty"`
+
+	// Body Hazards with their facts, scores, controls, evidence and source; questions, method, rescue, emergency sheet, sums, matrix
+	Body      map[string]interface{} `json:"body"`
+	BodyHash  string                 `json:"body_hash"`
+	FactsHash string                 `json:"facts_hash"`
+	ID        ID                     `json:"id"`
+
+	// MadeAt Examples: 2026-12-07T08:00:00Z
+	MadeAt  Instant `json:"made_at"`
+	MadeBy  string  `json:"made_by"`
+	Version int     `json:"version"`
+}
+
 // WithoutWith defines model for WithoutWith.
 type WithoutWith struct {
 	With    int `json:"with"`
@@ -2428,6 +2762,12 @@ type SetDistancesParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// SetHazardsParams defines parameters for SetHazards.
+type SetHazardsParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // ImportJobsParams defines parameters for ImportJobs.
 type ImportJobsParams struct {
 	// DryRun true only shows what would change; false changes it
@@ -2448,6 +2788,14 @@ type ListJobsParams struct {
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 }
 
+// AssessmentChangesParams defines parameters for AssessmentChanges.
+type AssessmentChangesParams struct {
+	From int `form:"from" json:"from"`
+
+	// To Left out: what would be issued now
+	To *int `form:"to,omitempty" json:"to,omitempty"`
+}
+
 // IssueAssessmentParams defines parameters for IssueAssessment.
 type IssueAssessmentParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -2462,6 +2810,30 @@ type ApproveAssessmentParams struct {
 
 // TellPromiseParams defines parameters for TellPromise.
 type TellPromiseParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// DeliverReportParams defines parameters for DeliverReport.
+type DeliverReportParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// RemedyFindingParams defines parameters for RemedyFinding.
+type RemedyFindingParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// SeeOnSiteParams defines parameters for SeeOnSite.
+type SeeOnSiteParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// RemoveSiteHazardParams defines parameters for RemoveSiteHazard.
+type RemoveSiteHazardParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
@@ -2488,6 +2860,18 @@ type ExplainStageParamsPlan string
 
 // LiftStopParams defines parameters for LiftStop.
 type LiftStopParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// JobSumsParams defines parameters for JobSums.
+type JobSumsParams struct {
+	// With An input to take instead of what the job says, as "men=1"; may be given several times
+	With *[]string `form:"with,omitempty" json:"with,omitempty"`
+}
+
+// AnswerSurveyParams defines parameters for AnswerSurvey.
+type AnswerSurveyParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
@@ -2646,14 +3030,32 @@ type DecideJSONRequestBody = CrewAtJob
 // SetDistancesJSONRequestBody defines body for SetDistances for application/json ContentType.
 type SetDistancesJSONRequestBody = DistancesChange
 
+// SetHazardsJSONRequestBody defines body for SetHazards for application/json ContentType.
+type SetHazardsJSONRequestBody = FirmHazardsWish
+
 // TellPromiseJSONRequestBody defines body for TellPromise for application/json ContentType.
 type TellPromiseJSONRequestBody = PromiseTold
+
+// DeliverReportJSONRequestBody defines body for DeliverReport for application/json ContentType.
+type DeliverReportJSONRequestBody = ReportDelivery
+
+// RemedyFindingJSONRequestBody defines body for RemedyFinding for application/json ContentType.
+type RemedyFindingJSONRequestBody = ScaffoldRemedy
+
+// SeeOnSiteJSONRequestBody defines body for SeeOnSite for application/json ContentType.
+type SeeOnSiteJSONRequestBody = SeenOnSite
+
+// RemoveSiteHazardJSONRequestBody defines body for RemoveSiteHazard for application/json ContentType.
+type RemoveSiteHazardJSONRequestBody = Lift
 
 // ConfirmVisitJSONRequestBody defines body for ConfirmVisit for application/json ContentType.
 type ConfirmVisitJSONRequestBody = ConfirmedDay
 
 // LiftStopJSONRequestBody defines body for LiftStop for application/json ContentType.
 type LiftStopJSONRequestBody = Lift
+
+// AnswerSurveyJSONRequestBody defines body for AnswerSurvey for application/json ContentType.
+type AnswerSurveyJSONRequestBody = SurveyAnswers
 
 // SetLimitsJSONRequestBody defines body for SetLimits for application/json ContentType.
 type SetLimitsJSONRequestBody = LimitsChange
@@ -2732,6 +3134,12 @@ type ServerInterface interface {
 	// ExportJobs All jobs as CSV, in the form that the import takes
 	// (GET /exports/jobs)
 	ExportJobs(c *gin.Context)
+	// GetHazards What the firm set beside the hazard library, and the library as it sees it
+	// (GET /hazards)
+	GetHazards(c *gin.Context)
+	// SetHazards Set the firm's own hazards, overrides and event gust as the next version
+	// (PUT /hazards)
+	SetHazards(c *gin.Context, params SetHazardsParams)
 	// ImportJobs Import jobs from CSV
 	// (POST /imports)
 	ImportJobs(c *gin.Context, params ImportJobsParams)
@@ -2741,15 +3149,39 @@ type ServerInterface interface {
 	// GetJob One job with its stages, consents, kit and assessment
 	// (GET /jobs/{ref})
 	GetJob(c *gin.Context, ref JobRef)
+	// AssessmentChanges What one version of a risk assessment says otherwise than another, in words
+	// (GET /jobs/{ref}/assessment-changes)
+	AssessmentChanges(c *gin.Context, ref JobRef, params AssessmentChangesParams)
+	// ListAssessments The versions of a job's risk assessment, the newest first, what is not known, and what a new version would say otherwise
+	// (GET /jobs/{ref}/assessment-versions)
+	ListAssessments(c *gin.Context, ref JobRef)
 	// IssueAssessment Issue a risk assessment from the job's facts as they are now
 	// (POST /jobs/{ref}/assessments)
 	IssueAssessment(c *gin.Context, ref JobRef, params IssueAssessmentParams)
+	// GetAssessment One version of a risk assessment, whole, as it was issued
+	// (GET /jobs/{ref}/assessments/{assessment_id})
+	GetAssessment(c *gin.Context, ref JobRef, assessmentID ID)
 	// ApproveAssessment Approve one version of a risk assessment
 	// (POST /jobs/{ref}/assessments/{assessment_id}/approvals)
 	ApproveAssessment(c *gin.Context, ref JobRef, assessmentID ID, params ApproveAssessmentParams)
 	// TellPromise Record whether the customer was told the promised day
 	// (POST /jobs/{ref}/promise)
 	TellPromise(c *gin.Context, ref JobRef, params TellPromiseParams)
+	// GetScaffold Whether a job's scaffold may be used, what is due and until when, and what became of each report
+	// (GET /jobs/{ref}/scaffold)
+	GetScaffold(c *gin.Context, ref JobRef)
+	// DeliverReport Record that a scaffold report was given to whom it was made for
+	// (POST /jobs/{ref}/scaffold/deliveries)
+	DeliverReport(c *gin.Context, ref JobRef, params DeliverReportParams)
+	// RemedyFinding Record what was done about a report's finding; the scaffold is inspected again all the same
+	// (POST /jobs/{ref}/scaffold/remedies)
+	RemedyFinding(c *gin.Context, ref JobRef, params RemedyFindingParams)
+	// SeeOnSite Record a hazard seen on site, or more controls for one of the library, with a photo if there is one
+	// (POST /jobs/{ref}/site-hazards)
+	SeeOnSite(c *gin.Context, ref JobRef, params SeeOnSiteParams)
+	// RemoveSiteHazard Take away what was seen on site, with the reason
+	// (POST /jobs/{ref}/site-hazards/{site_hazard_id}/removals)
+	RemoveSiteHazard(c *gin.Context, ref JobRef, siteHazardID ID, params RemoveSiteHazardParams)
 	// UnconfirmVisit Take the customer's word for a stage back
 	// (DELETE /jobs/{ref}/stages/{stage}/confirmation)
 	UnconfirmVisit(c *gin.Context, ref JobRef, stage StageKind, params UnconfirmVisitParams)
@@ -2762,6 +3194,12 @@ type ServerInterface interface {
 	// LiftStop Lift a stop that somebody else called
 	// (POST /jobs/{ref}/stop-works/{stop_id}/lift)
 	LiftStop(c *gin.Context, ref JobRef, stopID ID, params LiftStopParams)
+	// JobSums The sums of a job, each with inputs, result, limit and source
+	// (GET /jobs/{ref}/sums)
+	JobSums(c *gin.Context, ref JobRef, params JobSumsParams)
+	// AnswerSurvey Record what somebody found out about a job's site
+	// (POST /jobs/{ref}/survey-answers)
+	AnswerSurvey(c *gin.Context, ref JobRef, params AnswerSurveyParams)
 	// GetLimits The weather limits in force, and every version that the firm set
 	// (GET /limits)
 	GetLimits(c *gin.Context)
@@ -3141,6 +3579,62 @@ func (siw *ServerInterfaceWrapper) ExportJobs(c *gin.Context) {
 	siw.Handler.ExportJobs(c)
 }
 
+// GetHazards operation middleware
+func (siw *ServerInterfaceWrapper) GetHazards(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.GetHazards(c)
+}
+
+// SetHazards operation middleware
+func (siw *ServerInterfaceWrapper) SetHazards(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SetHazardsParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.SetHazards(c, params)
+}
+
 // ImportJobs operation middleware
 func (siw *ServerInterfaceWrapper) ImportJobs(c *gin.Context) {
 
@@ -3260,6 +3754,75 @@ func (siw *ServerInterfaceWrapper) GetJob(c *gin.Context) {
 	siw.Handler.GetJob(c, ref)
 }
 
+// AssessmentChanges operation middleware
+func (siw *ServerInterfaceWrapper) AssessmentChanges(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params AssessmentChangesParams
+
+	// ------------- Required query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "from", c.Request.URL.Query(), &params.From, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter from: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// ------------- Optional query parameter "to" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "to", c.Request.URL.Query(), &params.To, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter to: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.AssessmentChanges(c, ref, params)
+}
+
+// ListAssessments operation middleware
+func (siw *ServerInterfaceWrapper) ListAssessments(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ListAssessments(c, ref)
+}
+
 // IssueAssessment operation middleware
 func (siw *ServerInterfaceWrapper) IssueAssessment(c *gin.Context) {
 
@@ -3310,6 +3873,40 @@ func (siw *ServerInterfaceWrapper) IssueAssessment(c *gin.Context) {
 	}
 
 	siw.Handler.IssueAssessment(c, ref, params)
+}
+
+// GetAssessment operation middleware
+func (siw *ServerInterfaceWrapper) GetAssessment(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// ------------- Path parameter "assessment_id" -------------
+	var assessmentID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "assessment_id", c.Param("assessment_id"), &assessmentID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter assessment_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.GetAssessment(c, ref, assessmentID)
 }
 
 // ApproveAssessment operation middleware
@@ -3423,6 +4020,248 @@ func (siw *ServerInterfaceWrapper) TellPromise(c *gin.Context) {
 	}
 
 	siw.Handler.TellPromise(c, ref, params)
+}
+
+// GetScaffold operation middleware
+func (siw *ServerInterfaceWrapper) GetScaffold(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.GetScaffold(c, ref)
+}
+
+// DeliverReport operation middleware
+func (siw *ServerInterfaceWrapper) DeliverReport(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params DeliverReportParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.DeliverReport(c, ref, params)
+}
+
+// RemedyFinding operation middleware
+func (siw *ServerInterfaceWrapper) RemedyFinding(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RemedyFindingParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.RemedyFinding(c, ref, params)
+}
+
+// SeeOnSite operation middleware
+func (siw *ServerInterfaceWrapper) SeeOnSite(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SeeOnSiteParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.SeeOnSite(c, ref, params)
+}
+
+// RemoveSiteHazard operation middleware
+func (siw *ServerInterfaceWrapper) RemoveSiteHazard(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// ------------- Path parameter "site_hazard_id" -------------
+	var siteHazardID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "site_hazard_id", c.Param("site_hazard_id"), &siteHazardID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter site_hazard_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RemoveSiteHazardParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.RemoveSiteHazard(c, ref, siteHazardID, params)
 }
 
 // UnconfirmVisit operation middleware
@@ -3651,6 +4490,94 @@ func (siw *ServerInterfaceWrapper) LiftStop(c *gin.Context) {
 	}
 
 	siw.Handler.LiftStop(c, ref, stopID, params)
+}
+
+// JobSums operation middleware
+func (siw *ServerInterfaceWrapper) JobSums(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params JobSumsParams
+
+	// ------------- Optional query parameter "with" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "with", c.Request.URL.Query(), &params.With, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter with: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.JobSums(c, ref, params)
+}
+
+// AnswerSurvey operation middleware
+func (siw *ServerInterfaceWrapper) AnswerSurvey(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params AnswerSurveyParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.AnswerSurvey(c, ref, params)
 }
 
 // GetLimits operation middleware
@@ -5002,6 +5929,18 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.GET(options.BaseURL+"/jobs/:ref", wrapper.GetJob)
 	router.POST(options.BaseURL+"/jobs/:ref/assessments", wrapper.IssueAssessment)
 	router.POST(options.BaseURL+"/jobs/:ref/assessments/:assessment_id/approvals", wrapper.ApproveAssessment)
+	router.GET(options.BaseURL+"/jobs/:ref/assessments/:assessment_id", wrapper.GetAssessment)
+	router.GET(options.BaseURL+"/jobs/:ref/assessment-versions", wrapper.ListAssessments)
+	router.GET(options.BaseURL+"/jobs/:ref/assessment-changes", wrapper.AssessmentChanges)
+	router.POST(options.BaseURL+"/jobs/:ref/survey-answers", wrapper.AnswerSurvey)
+	router.POST(options.BaseURL+"/jobs/:ref/site-hazards", wrapper.SeeOnSite)
+	router.POST(options.BaseURL+"/jobs/:ref/site-hazards/:site_hazard_id/removals", wrapper.RemoveSiteHazard)
+	router.GET(options.BaseURL+"/jobs/:ref/sums", wrapper.JobSums)
+	router.GET(options.BaseURL+"/jobs/:ref/scaffold", wrapper.GetScaffold)
+	router.POST(options.BaseURL+"/jobs/:ref/scaffold/remedies", wrapper.RemedyFinding)
+	router.POST(options.BaseURL+"/jobs/:ref/scaffold/deliveries", wrapper.DeliverReport)
+	router.GET(options.BaseURL+"/hazards", wrapper.GetHazards)
+	router.PUT(options.BaseURL+"/hazards", wrapper.SetHazards)
 	router.POST(options.BaseURL+"/jobs/:ref/promise", wrapper.TellPromise)
 	router.DELETE(options.BaseURL+"/jobs/:ref/stages/:stage/confirmation", wrapper.UnconfirmVisit)
 	router.POST(options.BaseURL+"/jobs/:ref/stages/:stage/confirmation", wrapper.ConfirmVisit)
@@ -5378,6 +6317,84 @@ func (response ExportJobsdefaultApplicationProblemPlusJSONResponse) VisitExportJ
 	return err
 }
 
+type GetHazardsRequestObject struct {
+}
+
+type GetHazardsResponseObject interface {
+	VisitGetHazardsResponse(w http.ResponseWriter) error
+}
+
+type GetHazards200JSONResponse FirmHazardsInForce
+
+func (response GetHazards200JSONResponse) VisitGetHazardsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetHazardsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response GetHazardsdefaultApplicationProblemPlusJSONResponse) VisitGetHazardsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetHazardsRequestObject struct {
+	Params SetHazardsParams
+	Body   *SetHazardsJSONRequestBody
+}
+
+type SetHazardsResponseObject interface {
+	VisitSetHazardsResponse(w http.ResponseWriter) error
+}
+
+type SetHazards200JSONResponse FirmHazardsInForce
+
+func (response SetHazards200JSONResponse) VisitSetHazardsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetHazardsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response SetHazardsdefaultApplicationProblemPlusJSONResponse) VisitSetHazardsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ImportJobsRequestObject struct {
 	Params ImportJobsParams
 	Body   io.Reader
@@ -5506,6 +6523,85 @@ func (response GetJobdefaultApplicationProblemPlusJSONResponse) VisitGetJobRespo
 	return err
 }
 
+type AssessmentChangesRequestObject struct {
+	Ref    JobRef `json:"ref"`
+	Params AssessmentChangesParams
+}
+
+type AssessmentChangesResponseObject interface {
+	VisitAssessmentChangesResponse(w http.ResponseWriter) error
+}
+
+type AssessmentChanges200JSONResponse AssessmentChanges
+
+func (response AssessmentChanges200JSONResponse) VisitAssessmentChangesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AssessmentChangesdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response AssessmentChangesdefaultApplicationProblemPlusJSONResponse) VisitAssessmentChangesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListAssessmentsRequestObject struct {
+	Ref JobRef `json:"ref"`
+}
+
+type ListAssessmentsResponseObject interface {
+	VisitListAssessmentsResponse(w http.ResponseWriter) error
+}
+
+type ListAssessments200JSONResponse AssessmentVersions
+
+func (response ListAssessments200JSONResponse) VisitListAssessmentsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListAssessmentsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ListAssessmentsdefaultApplicationProblemPlusJSONResponse) VisitListAssessmentsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type IssueAssessmentRequestObject struct {
 	Ref    JobRef `json:"ref"`
 	Params IssueAssessmentParams
@@ -5535,6 +6631,46 @@ type IssueAssessmentdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response IssueAssessmentdefaultApplicationProblemPlusJSONResponse) VisitIssueAssessmentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetAssessmentRequestObject struct {
+	Ref          JobRef `json:"ref"`
+	AssessmentID ID     `json:"assessment_id"`
+}
+
+type GetAssessmentResponseObject interface {
+	VisitGetAssessmentResponse(w http.ResponseWriter) error
+}
+
+type GetAssessment200JSONResponse WholeAssessment
+
+func (response GetAssessment200JSONResponse) VisitGetAssessmentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetAssessmentdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response GetAssessmentdefaultApplicationProblemPlusJSONResponse) VisitGetAssessmentResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -5617,6 +6753,210 @@ type TellPromisedefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response TellPromisedefaultApplicationProblemPlusJSONResponse) VisitTellPromiseResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetScaffoldRequestObject struct {
+	Ref JobRef `json:"ref"`
+}
+
+type GetScaffoldResponseObject interface {
+	VisitGetScaffoldResponse(w http.ResponseWriter) error
+}
+
+type GetScaffold200JSONResponse ScaffoldState
+
+func (response GetScaffold200JSONResponse) VisitGetScaffoldResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetScaffolddefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response GetScaffolddefaultApplicationProblemPlusJSONResponse) VisitGetScaffoldResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DeliverReportRequestObject struct {
+	Ref    JobRef `json:"ref"`
+	Params DeliverReportParams
+	Body   *DeliverReportJSONRequestBody
+}
+
+type DeliverReportResponseObject interface {
+	VisitDeliverReportResponse(w http.ResponseWriter) error
+}
+
+type DeliverReport201JSONResponse Recorded
+
+func (response DeliverReport201JSONResponse) VisitDeliverReportResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DeliverReportdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response DeliverReportdefaultApplicationProblemPlusJSONResponse) VisitDeliverReportResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RemedyFindingRequestObject struct {
+	Ref    JobRef `json:"ref"`
+	Params RemedyFindingParams
+	Body   *RemedyFindingJSONRequestBody
+}
+
+type RemedyFindingResponseObject interface {
+	VisitRemedyFindingResponse(w http.ResponseWriter) error
+}
+
+type RemedyFinding201JSONResponse Recorded
+
+func (response RemedyFinding201JSONResponse) VisitRemedyFindingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RemedyFindingdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response RemedyFindingdefaultApplicationProblemPlusJSONResponse) VisitRemedyFindingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SeeOnSiteRequestObject struct {
+	Ref    JobRef `json:"ref"`
+	Params SeeOnSiteParams
+	Body   *SeeOnSiteJSONRequestBody
+}
+
+type SeeOnSiteResponseObject interface {
+	VisitSeeOnSiteResponse(w http.ResponseWriter) error
+}
+
+type SeeOnSite201JSONResponse Recorded
+
+func (response SeeOnSite201JSONResponse) VisitSeeOnSiteResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SeeOnSitedefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response SeeOnSitedefaultApplicationProblemPlusJSONResponse) VisitSeeOnSiteResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RemoveSiteHazardRequestObject struct {
+	Ref          JobRef `json:"ref"`
+	SiteHazardID ID     `json:"site_hazard_id"`
+	Params       RemoveSiteHazardParams
+	Body         *RemoveSiteHazardJSONRequestBody
+}
+
+type RemoveSiteHazardResponseObject interface {
+	VisitRemoveSiteHazardResponse(w http.ResponseWriter) error
+}
+
+type RemoveSiteHazard201JSONResponse Recorded
+
+func (response RemoveSiteHazard201JSONResponse) VisitRemoveSiteHazardResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RemoveSiteHazarddefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response RemoveSiteHazarddefaultApplicationProblemPlusJSONResponse) VisitRemoveSiteHazardResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -5783,6 +7123,87 @@ type LiftStopdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response LiftStopdefaultApplicationProblemPlusJSONResponse) VisitLiftStopResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type JobSumsRequestObject struct {
+	Ref    JobRef `json:"ref"`
+	Params JobSumsParams
+}
+
+type JobSumsResponseObject interface {
+	VisitJobSumsResponse(w http.ResponseWriter) error
+}
+
+type JobSums200JSONResponse JobSums
+
+func (response JobSums200JSONResponse) VisitJobSumsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type JobSumsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response JobSumsdefaultApplicationProblemPlusJSONResponse) VisitJobSumsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AnswerSurveyRequestObject struct {
+	Ref    JobRef `json:"ref"`
+	Params AnswerSurveyParams
+	Body   *AnswerSurveyJSONRequestBody
+}
+
+type AnswerSurveyResponseObject interface {
+	VisitAnswerSurveyResponse(w http.ResponseWriter) error
+}
+
+type AnswerSurvey201JSONResponse Recorded
+
+func (response AnswerSurvey201JSONResponse) VisitAnswerSurveyResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AnswerSurveydefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response AnswerSurveydefaultApplicationProblemPlusJSONResponse) VisitAnswerSurveyResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -7444,6 +8865,12 @@ type StrictServerInterface interface {
 	// ExportJobs All jobs as CSV, in the form that the import takes
 	// (GET /exports/jobs)
 	ExportJobs(ctx context.Context, request ExportJobsRequestObject) (ExportJobsResponseObject, error)
+	// GetHazards What the firm set beside the hazard library, and the library as it sees it
+	// (GET /hazards)
+	GetHazards(ctx context.Context, request GetHazardsRequestObject) (GetHazardsResponseObject, error)
+	// SetHazards Set the firm's own hazards, overrides and event gust as the next version
+	// (PUT /hazards)
+	SetHazards(ctx context.Context, request SetHazardsRequestObject) (SetHazardsResponseObject, error)
 	// ImportJobs Import jobs from CSV
 	// (POST /imports)
 	ImportJobs(ctx context.Context, request ImportJobsRequestObject) (ImportJobsResponseObject, error)
@@ -7453,15 +8880,39 @@ type StrictServerInterface interface {
 	// GetJob One job with its stages, consents, kit and assessment
 	// (GET /jobs/{ref})
 	GetJob(ctx context.Context, request GetJobRequestObject) (GetJobResponseObject, error)
+	// AssessmentChanges What one version of a risk assessment says otherwise than another, in words
+	// (GET /jobs/{ref}/assessment-changes)
+	AssessmentChanges(ctx context.Context, request AssessmentChangesRequestObject) (AssessmentChangesResponseObject, error)
+	// ListAssessments The versions of a job's risk assessment, the newest first, what is not known, and what a new version would say otherwise
+	// (GET /jobs/{ref}/assessment-versions)
+	ListAssessments(ctx context.Context, request ListAssessmentsRequestObject) (ListAssessmentsResponseObject, error)
 	// IssueAssessment Issue a risk assessment from the job's facts as they are now
 	// (POST /jobs/{ref}/assessments)
 	IssueAssessment(ctx context.Context, request IssueAssessmentRequestObject) (IssueAssessmentResponseObject, error)
+	// GetAssessment One version of a risk assessment, whole, as it was issued
+	// (GET /jobs/{ref}/assessments/{assessment_id})
+	GetAssessment(ctx context.Context, request GetAssessmentRequestObject) (GetAssessmentResponseObject, error)
 	// ApproveAssessment Approve one version of a risk assessment
 	// (POST /jobs/{ref}/assessments/{assessment_id}/approvals)
 	ApproveAssessment(ctx context.Context, request ApproveAssessmentRequestObject) (ApproveAssessmentResponseObject, error)
 	// TellPromise Record whether the customer was told the promised day
 	// (POST /jobs/{ref}/promise)
 	TellPromise(ctx context.Context, request TellPromiseRequestObject) (TellPromiseResponseObject, error)
+	// GetScaffold Whether a job's scaffold may be used, what is due and until when, and what became of each report
+	// (GET /jobs/{ref}/scaffold)
+	GetScaffold(ctx context.Context, request GetScaffoldRequestObject) (GetScaffoldResponseObject, error)
+	// DeliverReport Record that a scaffold report was given to whom it was made for
+	// (POST /jobs/{ref}/scaffold/deliveries)
+	DeliverReport(ctx context.Context, request DeliverReportRequestObject) (DeliverReportResponseObject, error)
+	// RemedyFinding Record what was done about a report's finding; the scaffold is inspected again all the same
+	// (POST /jobs/{ref}/scaffold/remedies)
+	RemedyFinding(ctx context.Context, request RemedyFindingRequestObject) (RemedyFindingResponseObject, error)
+	// SeeOnSite Record a hazard seen on site, or more controls for one of the library, with a photo if there is one
+	// (POST /jobs/{ref}/site-hazards)
+	SeeOnSite(ctx context.Context, request SeeOnSiteRequestObject) (SeeOnSiteResponseObject, error)
+	// RemoveSiteHazard Take away what was seen on site, with the reason
+	// (POST /jobs/{ref}/site-hazards/{site_hazard_id}/removals)
+	RemoveSiteHazard(ctx context.Context, request RemoveSiteHazardRequestObject) (RemoveSiteHazardResponseObject, error)
 	// UnconfirmVisit Take the customer's word for a stage back
 	// (DELETE /jobs/{ref}/stages/{stage}/confirmation)
 	UnconfirmVisit(ctx context.Context, request UnconfirmVisitRequestObject) (UnconfirmVisitResponseObject, error)
@@ -7474,6 +8925,12 @@ type StrictServerInterface interface {
 	// LiftStop Lift a stop that somebody else called
 	// (POST /jobs/{ref}/stop-works/{stop_id}/lift)
 	LiftStop(ctx context.Context, request LiftStopRequestObject) (LiftStopResponseObject, error)
+	// JobSums The sums of a job, each with inputs, result, limit and source
+	// (GET /jobs/{ref}/sums)
+	JobSums(ctx context.Context, request JobSumsRequestObject) (JobSumsResponseObject, error)
+	// AnswerSurvey Record what somebody found out about a job's site
+	// (POST /jobs/{ref}/survey-answers)
+	AnswerSurvey(ctx context.Context, request AnswerSurveyRequestObject) (AnswerSurveyResponseObject, error)
 	// GetLimits The weather limits in force, and every version that the firm set
 	// (GET /limits)
 	GetLimits(ctx context.Context, request GetLimitsRequestObject) (GetLimitsResponseObject, error)
@@ -7931,6 +9388,74 @@ func (sh *strictHandler) ExportJobs(ctx *gin.Context) {
 	}
 }
 
+// GetHazards operation middleware
+func (sh *strictHandler) GetHazards(ctx *gin.Context) {
+	var request GetHazardsRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetHazards(ctx, request.(GetHazardsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetHazards")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(GetHazardsResponseObject); ok {
+		if err := validResponse.VisitGetHazardsResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// SetHazards operation middleware
+func (sh *strictHandler) SetHazards(ctx *gin.Context, params SetHazardsParams) {
+	var request SetHazardsRequestObject
+
+	request.Params = params
+
+	var body SetHazardsJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SetHazards(ctx, request.(SetHazardsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SetHazards")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(SetHazardsResponseObject); ok {
+		if err := validResponse.VisitSetHazardsResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
 // ImportJobs operation middleware
 func (sh *strictHandler) ImportJobs(ctx *gin.Context, params ImportJobsParams) {
 	var request ImportJobsRequestObject
@@ -8011,6 +9536,59 @@ func (sh *strictHandler) GetJob(ctx *gin.Context, ref JobRef) {
 	}
 }
 
+// AssessmentChanges operation middleware
+func (sh *strictHandler) AssessmentChanges(ctx *gin.Context, ref JobRef, params AssessmentChangesParams) {
+	var request AssessmentChangesRequestObject
+
+	request.Ref = ref
+	request.Params = params
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AssessmentChanges(ctx, request.(AssessmentChangesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AssessmentChanges")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(AssessmentChangesResponseObject); ok {
+		if err := validResponse.VisitAssessmentChangesResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// ListAssessments operation middleware
+func (sh *strictHandler) ListAssessments(ctx *gin.Context, ref JobRef) {
+	var request ListAssessmentsRequestObject
+
+	request.Ref = ref
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListAssessments(ctx, request.(ListAssessmentsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListAssessments")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ListAssessmentsResponseObject); ok {
+		if err := validResponse.VisitListAssessmentsResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
 // IssueAssessment operation middleware
 func (sh *strictHandler) IssueAssessment(ctx *gin.Context, ref JobRef, params IssueAssessmentParams) {
 	var request IssueAssessmentRequestObject
@@ -8031,6 +9609,33 @@ func (sh *strictHandler) IssueAssessment(ctx *gin.Context, ref JobRef, params Is
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(IssueAssessmentResponseObject); ok {
 		if err := validResponse.VisitIssueAssessmentResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// GetAssessment operation middleware
+func (sh *strictHandler) GetAssessment(ctx *gin.Context, ref JobRef, assessmentID ID) {
+	var request GetAssessmentRequestObject
+
+	request.Ref = ref
+	request.AssessmentID = assessmentID
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetAssessment(ctx, request.(GetAssessmentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetAssessment")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(GetAssessmentResponseObject); ok {
+		if err := validResponse.VisitGetAssessmentResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {
@@ -8104,6 +9709,213 @@ func (sh *strictHandler) TellPromise(ctx *gin.Context, ref JobRef, params TellPr
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(TellPromiseResponseObject); ok {
 		if err := validResponse.VisitTellPromiseResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// GetScaffold operation middleware
+func (sh *strictHandler) GetScaffold(ctx *gin.Context, ref JobRef) {
+	var request GetScaffoldRequestObject
+
+	request.Ref = ref
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetScaffold(ctx, request.(GetScaffoldRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetScaffold")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(GetScaffoldResponseObject); ok {
+		if err := validResponse.VisitGetScaffoldResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// DeliverReport operation middleware
+func (sh *strictHandler) DeliverReport(ctx *gin.Context, ref JobRef, params DeliverReportParams) {
+	var request DeliverReportRequestObject
+
+	request.Ref = ref
+	request.Params = params
+
+	var body DeliverReportJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.DeliverReport(ctx, request.(DeliverReportRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "DeliverReport")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(DeliverReportResponseObject); ok {
+		if err := validResponse.VisitDeliverReportResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// RemedyFinding operation middleware
+func (sh *strictHandler) RemedyFinding(ctx *gin.Context, ref JobRef, params RemedyFindingParams) {
+	var request RemedyFindingRequestObject
+
+	request.Ref = ref
+	request.Params = params
+
+	var body RemedyFindingJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RemedyFinding(ctx, request.(RemedyFindingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RemedyFinding")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(RemedyFindingResponseObject); ok {
+		if err := validResponse.VisitRemedyFindingResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// SeeOnSite operation middleware
+func (sh *strictHandler) SeeOnSite(ctx *gin.Context, ref JobRef, params SeeOnSiteParams) {
+	var request SeeOnSiteRequestObject
+
+	request.Ref = ref
+	request.Params = params
+
+	var body SeeOnSiteJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SeeOnSite(ctx, request.(SeeOnSiteRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SeeOnSite")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(SeeOnSiteResponseObject); ok {
+		if err := validResponse.VisitSeeOnSiteResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// RemoveSiteHazard operation middleware
+func (sh *strictHandler) RemoveSiteHazard(ctx *gin.Context, ref JobRef, siteHazardID ID, params RemoveSiteHazardParams) {
+	var request RemoveSiteHazardRequestObject
+
+	request.Ref = ref
+	request.SiteHazardID = siteHazardID
+	request.Params = params
+
+	var body RemoveSiteHazardJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RemoveSiteHazard(ctx, request.(RemoveSiteHazardRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RemoveSiteHazard")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(RemoveSiteHazardResponseObject); ok {
+		if err := validResponse.VisitRemoveSiteHazardResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {
@@ -8252,6 +10064,78 @@ func (sh *strictHandler) LiftStop(ctx *gin.Context, ref JobRef, stopID ID, param
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(LiftStopResponseObject); ok {
 		if err := validResponse.VisitLiftStopResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// JobSums operation middleware
+func (sh *strictHandler) JobSums(ctx *gin.Context, ref JobRef, params JobSumsParams) {
+	var request JobSumsRequestObject
+
+	request.Ref = ref
+	request.Params = params
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.JobSums(ctx, request.(JobSumsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "JobSums")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(JobSumsResponseObject); ok {
+		if err := validResponse.VisitJobSumsResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// AnswerSurvey operation middleware
+func (sh *strictHandler) AnswerSurvey(ctx *gin.Context, ref JobRef, params AnswerSurveyParams) {
+	var request AnswerSurveyRequestObject
+
+	request.Ref = ref
+	request.Params = params
+
+	var body AnswerSurveyJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AnswerSurvey(ctx, request.(AnswerSurveyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AnswerSurvey")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(AnswerSurveyResponseObject); ok {
+		if err := validResponse.VisitAnswerSurveyResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

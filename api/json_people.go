@@ -3,6 +3,8 @@ package api
 import (
 	"context"
 
+	"github.com/google/uuid"
+
 	"toeboard/safety"
 )
 
@@ -16,4 +18,12 @@ func (j *jsonServer) SetSigningPin(ctx context.Context, r SetSigningPinRequestOb
 
 func signingBasis(b safety.Basis) SigningBasis {
 	return SigningBasis{Assessment: b.Assessment, Crew: b.Crew, Scaffold: b.Scaffold, Tasks: b.Tasks, Forecast: b.Forecast}
+}
+
+func signedBefore(m Judged, person uuid.UUID) *SignedBefore {
+	b, before := m.Before[person]
+	if !before {
+		return nil
+	}
+	return &SignedBefore{Version: b.Version, Day: b.Day, Changed: append([]string{}, b.Changed...)}
 }

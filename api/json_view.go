@@ -185,7 +185,7 @@ func decisionView(m Judged) Decision {
 		Verdict:  DecisionVerdict(m.Decision.Verdict.Key()), At: m.Decision.At.UTC(), Until: optionalTime(m.Decision.Until),
 		Conditions: mapped(m.Decision.Conditions, conditionView),
 		People: mapped(m.signers(), func(g signer) Signer {
-			return Signer{PersonID: g.person.ID, Name: g.person.Name, Lead: g.person.Lead, Signed: g.signed != nil, Statement: optionalText(g.statement), Lapsed: optionalText(g.lapsed)}
+			return Signer{PersonID: g.person.ID, Name: g.person.Name, Lead: g.person.Lead, Signed: g.signed != nil, Statement: optionalText(g.statement), Lapsed: optionalText(g.lapsed), SignedBefore: signedBefore(m, g.person.ID)}
 		}),
 		Checks: mapped(safety.ChecksFor(s), func(c safety.Check) MorningCheck {
 			answer := CheckAnswer(m.answer(c.Key).Key())

@@ -298,6 +298,9 @@ func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web
 			page.GustRead = decimalOf(b.GustMS.N)
 		}
 	}
+	if err := s.lookUpBefore(c.Request.Context(), caller.Firm, &v.Judged); err != nil {
+		return page, err
+	}
 	if page.Shown, err = shownNow(snap); err != nil {
 		return page, err
 	}
@@ -432,6 +435,12 @@ func webSigners(v morningVisit, caller Caller, today bool) (all []web.Signer, wh
 	for _, g := range v.signers() {
 		w := web.Signer{Person: g.person.ID.String(), Name: g.person.Name, Lead: g.person.Lead, Statement: g.statement,
 			CanSign: whyNot == "" && g.signed == nil && (g.person.ID == caller.Person || v.leads && may(caller.Role, SignForCrew))}
+		if b, before := v.Before[g.person.ID]; before {
+			w.Before = fmt.Sprintf("Last signed here: version %d, for %s.", b.Version, b.Day.Short())
+			w.Changed = b.Changed
+		} else if v.Snapshot.Assessment != nil {
+			w.Before = "Has not signed at this job before: read the whole assessment."
+		}
 		if g.signed != nil {
 			w.Signed, w.SignedName, w.At = true, g.signed.TypedName, localTime(g.signed.ReceivedAt, v.Snapshot.Location)
 			w.Drawn = g.signed.Drawing != ""

@@ -23,7 +23,18 @@ type Judged struct {
 	Decision safety.Decision
 	Crew     schedule.Crew
 	Job      schedule.Job
-	Visits   []schedule.Visit // of that crew at that job on that day
+	Visits   []schedule.Visit                  // of that crew at that job on that day
+	Before   map[uuid.UUID]safety.SignedBefore // what each person signed last at this job; nil = not looked up
+}
+
+// lookUpBefore reads what each person of the crew signed last at this job, and
+// what changed since.
+func (s *Service) lookUpBefore(ctx context.Context, firm uuid.UUID, m *Judged) (err error) {
+	if m.Snapshot.Assessment == nil {
+		return nil
+	}
+	m.Before, err = s.safety.LastSigned(ctx, firm, m.Job.ID, *m.Snapshot.Assessment)
+	return err
 }
 
 // signer is one person of the crew with the text they sign.
@@ -96,7 +107,11 @@ func (s *Service) Morning(ctx context.Context, firm, crew uuid.UUID, jobRef stri
 	}
 	for _, w := range r.works() {
 		if w.crew.ID == crew && w.job.Ref == jobRef {
-			return s.judge(ctx, r, w)
+			m, err := s.judge(ctx, r, w)
+			if err == nil {
+				err = s.lookUpBefore(ctx, firm, &m)
+			}
+			return m, err
 		}
 	}
 	return Judged{}, &fault.Error{Kind: fault.NotFound, Field: "visit", Value: jobRef,

@@ -148,3 +148,28 @@ func TestACrewThatChangesSignsAgain(t *testing.T) {
 		t.Errorf("one of two is away: %s", c.Sentence)
 	}
 }
+
+// Who signed version 1 is told what version 2 says otherwise; who never signed
+// here is told to read it all.
+func TestTheBriefingTellsWhatChangedSinceEachSigned(t *testing.T) {
+	s := newScene(t)
+	lead := s.by(s.lead)
+	lead.json("POST", "/sign-offs", nil, signature(s, s.decisionOf(lead), s.lead)).want(201)
+	if _, err := s.db.Owner.Exec(t.Context(), `UPDATE site SET facts = facts || '{"pitch_deg": 50}' WHERE site_id = $1`, s.q1.Site.ID); err != nil {
+		t.Fatal(err)
+	}
+	s.setClock(benchStart.Add(time.Minute))
+	s.assess("Q-1")
+	d := s.decisionOf(lead)
+	for _, p := range d.People {
+		b := p.SignedBefore
+		if p.PersonID == s.mate && b != nil {
+			t.Errorf("%s never signed here: %+v", p.Name, b)
+		}
+		if p.PersonID == s.lead && (b == nil || b.Version != 1 || !strings.Contains(strings.Join(b.Changed, "; "), "Fact roof pitch was 35 degrees, is now 50 degrees")) {
+			t.Errorf("%s signed version 1: %+v", p.Name, b)
+		}
+	}
+	lead.get(morningHref(s.alder.ID, tuesday)).want(200).says("Last signed here: version 1, for Tue 1 Dec.").says("Fact roof pitch was 35").
+		says("Has not signed at this job before: read the whole assessment.").says("Seen here and now?")
+}

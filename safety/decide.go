@@ -278,6 +278,9 @@ func (m *morning) checks() []Check {
 				continue
 			}
 			c.Question = strings.TrimSuffix(c.Question, "?") + ", against: " + strings.Join(risks, "; ") + "?"
+		case "risks":
+			all = append(all, m.riskChecks(c)...)
+			continue
 		case "caution":
 			all = append(all, m.cautionChecks(c)...)
 			continue

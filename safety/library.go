@@ -221,7 +221,7 @@ type Check struct {
 	Key      string // "ladder_tied"
 	Question string // "Ladder or stair tied, gate shut, 1 m above the landing?"
 	Evidence string // what shows it: "photo", "reading"
-	When     string // "always", "outdoors", "worst" (severity 5 risks no other check covers), "caution" (of the forecast)
+	When     string // "always", "outdoors", "risks" (one for each of the top risks), "worst" (severity 5 risks no other check covers), "caution" (of the forecast)
 }
 
 var morningChecks = readChecks(checksCSV)

@@ -24,7 +24,7 @@ func (s *Store) SaveBriefing(ctx context.Context, firm uuid.UUID, b Briefing) (B
 	var faults []error
 	for key := range b.Checks {
 		_, aboutCaution := cautionOf(key)
-		if !aboutCaution && !slices.ContainsFunc(morningChecks, func(c Check) bool { return c.Key == key }) {
+		if !aboutCaution && !isRiskCheck(key) && !slices.ContainsFunc(morningChecks, func(c Check) bool { return c.Key == key }) {
 			faults = append(faults, fault.Bad("check", key, "the key of a morning check"))
 		}
 	}

@@ -122,8 +122,10 @@ type Signer struct {
 	SignedName string // as typed
 	Drawn      bool   // with a drawn signature beside the PIN
 	At         time.Time
-	Lapsed     string // why an earlier signature no longer counts
-	CanSign    bool   // here and now, by whoever holds this phone
+	Lapsed     string   // why an earlier signature no longer counts
+	Before     string   // what this person signed last at this job
+	Changed    []string // what the version in force says otherwise, in sentences
+	CanSign    bool     // here and now, by whoever holds this phone
 }
 
 // Stop is one person's stop, and its lift by another.

@@ -391,7 +391,7 @@ func sampleMorning() Morning {
 		Signers: []Signer{
 			{Person: "p1", Name: "Tom Reed", Lead: true, Signed: true, SignedName: "Tom Reed", At: at("2026-12-01", "07:10")},
 			{Person: "p2", Name: "Dan Oyelaran", Signed: true, Drawn: true, SignedName: "Dan Oyelaran", At: at("2026-12-01", "07:11")},
-			{Person: "p3", Name: "Isla Kerr", Lapsed: "Signed version 2 yesterday; version 3 adds asbestos in the soffit.", CanSign: true, Statement: "I have read version 3 of the risk assessment for 1042, 4 Mill Lane, and today’s forecast. I know the controls and the rescue plan, I am fit to work, and I will stop when something is not as described."},
+			{Person: "p3", Name: "Isla Kerr", Lapsed: "Signed version 2 yesterday; version 3 adds asbestos in the soffit.", CanSign: true, Before: "Last signed here: version 2, for Mon 30 Nov.", Changed: []string{"Hazard H20 is new: Asbestos in the soffit"}, Statement: "I have read version 3 of the risk assessment for 1042, 4 Mill Lane, and today’s forecast. I know the controls and the rescue plan, I am fit to work, and I will stop when something is not as described."},
 		},
 		SignAction: "/morning/roof-a/1042/sign", Shown: `{"crew":"Isla Kerr"}`,
 		Stops: []Stop{
@@ -504,6 +504,18 @@ func samplesOf() map[string]Page {
 			Asked:  LimitForm{Task: "panel_carrying", Quantity: "wind_gust", Caution: "8", Stop: "12", Source: "our own rule", Mark: "firm"},
 			Tasks:  []LimitTask{{"panel_carrying", "while carrying modules", []LimitRow{{"gust", "8 m/s", "12 m/s", "our own rule; firm's own rule.", "stop 12 m/s is looser than the start value 10.28 m/s", true, "/settings/limits?task=panel_carrying&quantity=wind_gust#change"}}}},
 			Before: []LimitsBefore{{2, "Asha Verma", "Wed 2 Dec 2026, 09:30", "two near misses", []string{"gust while carrying modules: stop 10.28 m/s becomes 12 m/s"}, []string{"gust while carrying modules: stop 12 m/s is looser than the start value 10.28 m/s"}}}},
+		"bookings": BookingsPage{Sheet: sampleSheet("Asha Verma", "office", -1), CSVHref: "/bookings.csv",
+			Offers: []OfferRow{{ID: "b2", Ref: "1042", Href: "/jobs/1042", Firm: "Harbour Scaffolding", Says: "They offer Wed 9 Dec instead of Mon 30 Nov.", Cost: "1042 with its scaffold on Wed 9 Dec: the plan costs £120.00 more.",
+				Take: "/bookings/b2/take?seen=1&on=2026-12-09", TakeWords: "Take Wed 9 Dec", Decline: "/bookings/b2/decline?seen=1&on=2026-12-09"}},
+			Strikes: []StrikeRow{{ID: "b1", Ref: "1039", Href: "/jobs/1039", Place: "Old Forge", Why: "The roof work is done since Tue 1 Dec; from Tue 22 Dec on each week costs £45.00. Brackenridge Access wants 3 working days notice to strike; it is booked to come down on Thu 3 Dec.",
+				OffHire: "/bookings/b1/off-hire", On: "2026-12-03", Earliest: "2026-12-01"}},
+			Rows: []BookingRow{
+				{ID: "b1", Ref: "1039", Href: "/jobs/1039", Place: "Old Forge", Firm: "Brackenridge Access", State: "Standing", Erect: "2026-11-24", Strike: "2026-12-03", Stands: true, Weeks: "2 weeks begun, 4 in the price",
+					Next: "2026-12-22", PerWeek: 4500, Inspected: "/bookings/b1/inspected", Files: []FileLink{{"Certificate handover.pdf", "/bookings/b1/files/f1"}}},
+				{ID: "b3", Ref: "1031", Href: "/jobs/1031", Place: "9 Quay", Firm: "Harbour Scaffolding", State: "Standing, wanted down Fri 4 Dec", Erect: "2026-10-30", Strike: "2026-12-04", Stands: true, Weeks: "5 weeks begun, 4 in the price",
+					SoFar: 3000, Next: "2026-12-04", PerWeek: 3000, Soon: true, Keep: "/bookings/b3/keep"},
+				{ID: "b2", Ref: "1042", Href: "/jobs/1042", Place: "4 Mill Lane", Firm: "Harbour Scaffolding", State: "Other day offered: Wed 9 Dec", Erect: "2026-11-30", Strike: "2026-12-08"},
+			}},
 		"messages": MessagesPage{Sheet: sampleSheet("Asha Verma", "office", -1), MailServer: true, QuietFrom: "20:00", QuietTo: "06:00", QuietAction: "/messages/quiet",
 			Rows: []MessageRow{
 				{ID: "m1", To: "Harbour Scaffolding", Address: "yard@harbour.example", Subject: "Changed: Scaffold 1042, 4 Mill Lane: up Mon 30 Nov, down Tue 8 Dec", What: "a booking changed", State: "could not be sent",
@@ -535,7 +547,7 @@ func empties() map[string]Page {
 func emptiesOf() map[string]Page {
 	return map[string]Page{
 		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "run": Run{}, "explained": Explained{}, "whatif": WhatIf{}, "offers": Offers{}, "jobs": Jobs{}, "job": JobPage{},
-		"import": Import{}, "people": People{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "limits": Limits{}, "weatherrecord": WeatherRecord{}, "pins": Pins{}, "messages": MessagesPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
+		"import": Import{}, "people": People{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "limits": Limits{}, "weatherrecord": WeatherRecord{}, "pins": Pins{}, "messages": MessagesPage{}, "bookings": BookingsPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
 		"week-days":      Week{Days: []BoardDay{{Day: "2026-12-01", Working: true}, {Day: "2026-12-05"}}},
 		"job-blank":      JobPage{Strip: &Strip{}, Plume: &Plume{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a", ProgressAction: "/p", ConsentAction: "/c", KitAction: "/k"},
 		"morning-blank":  Morning{Strip: &Strip{}, Assessment: &Assessment{Hazards: []Hazard{{}}}, ChecksAction: "/c", Checks: []Check{{Key: "x"}}, Signers: []Signer{{Person: "p"}}, Stops: []Stop{{ID: "s"}}, SignAction: "/s", Conditions: []Condition{{}}},
