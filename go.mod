@@ -3,6 +3,7 @@ module toeboard
 go 1.26.0
 
 require (
+	codeberg.org/go-pdf/fpdf v0.12.0
 	github.com/PuerkitoBio/goquery v1.13.0
 	github.com/SherClockHolmes/webpush-go v1.4.0
 	github.com/alecthomas/kong v1.17.0
@@ -23,11 +24,13 @@ require (
 	github.com/jackc/pgx/v5 v5.12.0
 	github.com/jba/templatecheck v0.7.1
 	github.com/oapi-codegen/runtime v1.8.0
+	github.com/piglig/go-qr v1.1.0
 	github.com/riverqueue/river v0.51.2
 	github.com/riverqueue/river/riverdriver/riverpgxv5 v0.51.2
 	github.com/riverqueue/river/rivertype v0.51.2
 	github.com/robfig/cron/v3 v3.0.1
 	github.com/wneessen/go-mail v0.8.1
+	golang.org/x/image v0.48.0
 	golang.org/x/mod v0.42.0
 	golang.org/x/sys v0.50.0
 	golang.org/x/text v0.44.0

@@ -35,6 +35,7 @@ var needed = []tool{
 	{"a C compiler (race detector)", []string{"gcc", "libc6-dev"}, onPath("gcc", "clang", "cc")},
 	{"xz", []string{"xz-utils"}, onPath("xz")},
 	{"git", []string{"git"}, onPath("git")},
+	{"a reader of PDF", []string{"poppler-utils"}, onPath("pdftotext")},
 }
 
 func onPath(names ...string) func(context.Context) error {
