@@ -160,7 +160,8 @@ func TestTheBriefingTellsWhatChangedSinceEachSigned(t *testing.T) {
 	}
 	s.setClock(benchStart.Add(time.Minute))
 	s.assess("Q-1")
-	d := s.decisionOf(lead)
+	var d Decision
+	lead.json("POST", "/decisions", nil, map[string]any{"crew_id": s.alder.ID, "job_ref": "Q-1", "day": "2026-12-01"}).want(201).into(&d)
 	for _, p := range d.People {
 		b := p.SignedBefore
 		if p.PersonID == s.mate && b != nil {
