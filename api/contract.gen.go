@@ -706,6 +706,30 @@ func (e SkyReportWhat) Valid() bool {
 	}
 }
 
+// Defines values for SkyVerdict.
+const (
+	SkyVerdictCaution SkyVerdict = "caution"
+	SkyVerdictGo      SkyVerdict = "go"
+	SkyVerdictStop    SkyVerdict = "stop"
+	SkyVerdictUnknown SkyVerdict = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the SkyVerdict enum.
+func (e SkyVerdict) Valid() bool {
+	switch e {
+	case SkyVerdictCaution:
+		return true
+	case SkyVerdictGo:
+		return true
+	case SkyVerdictStop:
+		return true
+	case SkyVerdictUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for StageKind.
 const (
 	StageKindCommissioning    StageKind = "commissioning"
@@ -2230,6 +2254,50 @@ type ReportDelivery struct {
 // Role defines model for Role.
 type Role string
 
+// RoofWeather defines model for RoofWeather.
+type RoofWeather struct {
+	Attribution *string `json:"attribution,omitempty"`
+
+	// BackAt Workable again from then on
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	BackAt *Instant `json:"back_at,omitempty"`
+
+	// Because What turns it
+	Because *string `json:"because,omitempty"`
+
+	// Carrying The wind that stops carrying this job's module, with its sum
+	Carrying *string `json:"carrying,omitempty"`
+
+	// From Examples: 2026-12-07T08:00:00Z
+	From Instant `json:"from"`
+
+	// Hours When it can be done, when to be off and when it turns back, in words; left out when the whole window is workable
+	Hours         *string `json:"hours,omitempty"`
+	JobRef        string  `json:"job_ref"`
+	LimitsVersion int     `json:"limits_version"`
+
+	// OffBy Be off the roof by then
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	OffBy    *Instant `json:"off_by,omitempty"`
+	Provider string   `json:"provider"`
+
+	// Reasons The worst first
+	Reasons  []SkyReason `json:"reasons"`
+	Sentence string      `json:"sentence"`
+
+	// Spells Hours in a row with one verdict
+	Spells []SkySpell `json:"spells"`
+
+	// To Examples: 2026-12-07T08:00:00Z
+	To      Instant    `json:"to"`
+	Verdict SkyVerdict `json:"verdict"`
+
+	// Windows Workable stretches (go or caution), the longest first
+	Windows []SkySpell `json:"windows"`
+}
+
 // RunState Waiting and running have not ended
 type RunState string
 
@@ -2487,6 +2555,25 @@ type SiteControl struct {
 // SiteControlStep defines model for SiteControl.Step.
 type SiteControlStep string
 
+// SkyReason defines model for SkyReason.
+type SkyReason struct {
+	// At Examples: 2026-12-07T08:00:00Z
+	At    Instant `json:"at"`
+	Limit float64 `json:"limit"`
+
+	// Margin To the stop level, negative beyond it
+	Margin   *float64 `json:"margin,omitempty"`
+	Quantity string   `json:"quantity"`
+	Rule     string   `json:"rule"`
+	Sentence string   `json:"sentence"`
+	Source   string   `json:"source"`
+	Unit     string   `json:"unit"`
+
+	// Value Left out when it is not known
+	Value   *float64   `json:"value,omitempty"`
+	Verdict SkyVerdict `json:"verdict"`
+}
+
 // SkyRecorded defines model for SkyRecorded.
 type SkyRecorded struct {
 	// At When it was
@@ -2516,6 +2603,19 @@ type SkyReport struct {
 
 // SkyReportWhat defines model for SkyReport.What.
 type SkyReportWhat string
+
+// SkySpell defines model for SkySpell.
+type SkySpell struct {
+	// From Examples: 2026-12-07T08:00:00Z
+	From Instant `json:"from"`
+
+	// To Examples: 2026-12-07T08:00:00Z
+	To      Instant    `json:"to"`
+	Verdict SkyVerdict `json:"verdict"`
+}
+
+// SkyVerdict defines model for SkyVerdict.
+type SkyVerdict string
 
 // Stage defines model for Stage.
 type Stage struct {
@@ -2876,6 +2976,12 @@ type AnswerSurveyParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// JobWeatherParams defines parameters for JobWeather.
+type JobWeatherParams struct {
+	// Day A date as 2026-12-31; today when left out
+	Day *string `form:"day,omitempty" json:"day,omitempty"`
+}
+
 // SetLimitsParams defines parameters for SetLimits.
 type SetLimitsParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -3200,6 +3306,9 @@ type ServerInterface interface {
 	// AnswerSurvey Record what somebody found out about a job's site
 	// (POST /jobs/{ref}/survey-answers)
 	AnswerSurvey(c *gin.Context, ref JobRef, params AnswerSurveyParams)
+	// JobWeather What the sky allows at one job's roof on one day, hour by hour, with every reason
+	// (GET /jobs/{ref}/weather)
+	JobWeather(c *gin.Context, ref JobRef, params JobWeatherParams)
 	// GetLimits The weather limits in force, and every version that the firm set
 	// (GET /limits)
 	GetLimits(c *gin.Context)
@@ -4578,6 +4687,42 @@ func (siw *ServerInterfaceWrapper) AnswerSurvey(c *gin.Context) {
 	}
 
 	siw.Handler.AnswerSurvey(c, ref, params)
+}
+
+// JobWeather operation middleware
+func (siw *ServerInterfaceWrapper) JobWeather(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params JobWeatherParams
+
+	// ------------- Optional query parameter "day" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "day", c.Request.URL.Query(), &params.Day, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter day: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.JobWeather(c, ref, params)
 }
 
 // GetLimits operation middleware
@@ -5968,6 +6113,7 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.PUT(options.BaseURL+"/rates", wrapper.SetRates)
 	router.GET(options.BaseURL+"/limits", wrapper.GetLimits)
 	router.PUT(options.BaseURL+"/limits", wrapper.SetLimits)
+	router.GET(options.BaseURL+"/jobs/:ref/weather", wrapper.JobWeather)
 	router.GET(options.BaseURL+"/weather-record", wrapper.WeatherRecord)
 	router.GET(options.BaseURL+"/distances", wrapper.GetDistances)
 	router.PUT(options.BaseURL+"/distances", wrapper.SetDistances)
@@ -7204,6 +7350,46 @@ type AnswerSurveydefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response AnswerSurveydefaultApplicationProblemPlusJSONResponse) VisitAnswerSurveyResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type JobWeatherRequestObject struct {
+	Ref    JobRef `json:"ref"`
+	Params JobWeatherParams
+}
+
+type JobWeatherResponseObject interface {
+	VisitJobWeatherResponse(w http.ResponseWriter) error
+}
+
+type JobWeather200JSONResponse RoofWeather
+
+func (response JobWeather200JSONResponse) VisitJobWeatherResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type JobWeatherdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response JobWeatherdefaultApplicationProblemPlusJSONResponse) VisitJobWeatherResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -8931,6 +9117,9 @@ type StrictServerInterface interface {
 	// AnswerSurvey Record what somebody found out about a job's site
 	// (POST /jobs/{ref}/survey-answers)
 	AnswerSurvey(ctx context.Context, request AnswerSurveyRequestObject) (AnswerSurveyResponseObject, error)
+	// JobWeather What the sky allows at one job's roof on one day, hour by hour, with every reason
+	// (GET /jobs/{ref}/weather)
+	JobWeather(ctx context.Context, request JobWeatherRequestObject) (JobWeatherResponseObject, error)
 	// GetLimits The weather limits in force, and every version that the firm set
 	// (GET /limits)
 	GetLimits(ctx context.Context, request GetLimitsRequestObject) (GetLimitsResponseObject, error)
@@ -10136,6 +10325,33 @@ func (sh *strictHandler) AnswerSurvey(ctx *gin.Context, ref JobRef, params Answe
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(AnswerSurveyResponseObject); ok {
 		if err := validResponse.VisitAnswerSurveyResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// JobWeather operation middleware
+func (sh *strictHandler) JobWeather(ctx *gin.Context, ref JobRef, params JobWeatherParams) {
+	var request JobWeatherRequestObject
+
+	request.Ref = ref
+	request.Params = params
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.JobWeather(ctx, request.(JobWeatherRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "JobWeather")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(JobWeatherResponseObject); ok {
+		if err := validResponse.VisitJobWeatherResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

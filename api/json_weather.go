@@ -4,10 +4,12 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 
 	"github.com/google/uuid"
 
 	"toeboard/weather"
+	"toeboard/weather/civil"
 )
 
 // The firm's weather in JSON: its limits, and what its forecasts were worth.
@@ -99,4 +101,40 @@ func leadView(l weather.LeadLesson) LeadRecord {
 	return LeadRecord{Days: l.Lead, Score: scoreView(l.Score), Keep: l.Keep, Bins: mapped(l.Bins, func(b weather.Bin) ReliabilityBin {
 		return ReliabilityBin{From: b.From, To: b.To, N: b.N, Said: b.P, Ran: b.Ran, Low: b.Low, High: b.High}
 	})}
+}
+
+// JobWeather gives what the sky allows at one job's roof on one day.
+func (j *jsonServer) JobWeather(ctx context.Context, r JobWeatherRequestObject) (JobWeatherResponseObject, error) {
+	firm := callerOf(ctx).Firm
+	job, err := j.schedule.Job(ctx, firm, r.Ref)
+	if err != nil {
+		return nil, err
+	}
+	day := civil.NoDate
+	if on := valueOf(r.Params.Day); on != "" {
+		if day, err = civil.Parse(on); err != nil {
+			return nil, err
+		}
+	}
+	got, err := j.roofWeather(ctx, firm, job, day)
+	if err != nil {
+		return nil, err
+	}
+	v := RoofWeather{JobRef: job.Ref, From: got.From, To: got.To, Verdict: SkyVerdict(got.Verdict.String()), Sentence: got.Sentence(), LimitsVersion: got.Limits, Provider: got.Provider,
+		Hours: optionalText(got.Hours(callerOf(ctx).Location)), Attribution: optionalText(strings.Join(credits(got.Provider), ", ")),
+		Reasons: mapped(got.Reasons, skyReasonView), Spells: mapped(got.Spells(), spellView), Windows: mapped(got.Windows(), spellView)}
+	t := got.Turn()
+	v.OffBy, v.BackAt, v.Because = optionalTime(t.OffBy), optionalTime(t.BackAt), optionalText(t.Because)
+	carrying, err := j.carrying(ctx, firm, job)
+	v.Carrying = optionalText(carrying)
+	return JobWeather200JSONResponse(v), err
+}
+
+func spellView(s weather.Spell) SkySpell {
+	return SkySpell{From: s.From.UTC(), To: s.To.UTC(), Verdict: SkyVerdict(s.Verdict.String())}
+}
+
+func skyReasonView(r weather.Reason) SkyReason {
+	return SkyReason{Rule: r.Rule, Verdict: SkyVerdict(r.Verdict.String()), Quantity: r.Quantity.String(), Value: optional(r.Value, r.Known), Limit: r.Limit,
+		Margin: optionalNumber(r.Margin), Unit: r.Unit, Source: r.Source, At: r.At.UTC(), Sentence: r.Sentence()}
 }

@@ -460,7 +460,7 @@ type weatherWindow struct {
 // strip draws the hours of a job's roof from two hours before the window to two
 // after it; nil when there is no forecast.
 func (s *Service) strip(ctx context.Context, firm uuid.UUID, j schedule.Job, w weatherWindow) (*web.Strip, error) {
-	series, err := s.forecastOf(ctx, firm, j.Site.ID)
+	series, err := s.forecastWithPast(ctx, firm, j.Site.ID)
 	if err != nil || len(series.Members) == 0 {
 		return nil, err
 	}
@@ -520,10 +520,11 @@ func stripHour(j weather.Judgement, st weather.StepVerdict, loc *time.Location) 
 	return h
 }
 
-// turn says when the weather turns, in one sentence.
+// turn says when the work can be done, when the weather turns and when it turns
+// back.
 func turn(j weather.Judgement, loc *time.Location) string {
-	if !j.OffBy.IsZero() {
-		return "Be off the roof by " + j.OffBy.In(loc).Format("15:04") + "."
+	if hours := j.Hours(loc); hours != "" {
+		return web.WithMPH(hours)
 	}
 	if j.Verdict == weather.Go || len(j.Reasons) == 0 {
 		return "" // the strip's own sentence says all there is

@@ -186,6 +186,7 @@ var operationNeeds = map[string]Action{
 	"setRates":          MakePlan,
 	"getLimits":         SeeJob,
 	"weatherRecord":     SeePlans,
+	"jobWeather":        SeeJob,
 	"setLimits":         SetLimits,
 	"getDistances":      SeePlans,
 	"setDistances":      MakePlan,

@@ -249,7 +249,7 @@ func (s *Service) judge(ctx context.Context, r dayFacts, w work) (Judged, error)
 		snap.Outdoors = snap.Outdoors || outdoor(v.Stage)
 	}
 	if snap.Outdoors {
-		series, err := s.forecastOf(ctx, r.firm.ID, w.job.Site.ID)
+		series, err := s.forecastWithPast(ctx, r.firm.ID, w.job.Site.ID)
 		if err != nil {
 			return Judged{}, err
 		}

@@ -353,7 +353,7 @@ func (s *Service) weatherOfBoard(ctx context.Context, firm uuid.UUID, snap sched
 	if !ok {
 		return nil
 	}
-	series, err := s.forecastOf(ctx, firm, site.ID)
+	series, err := s.forecastWithPast(ctx, firm, site.ID)
 	if err != nil {
 		return err
 	}

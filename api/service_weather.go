@@ -133,6 +133,29 @@ func (s *Service) forecastOf(ctx context.Context, firm, site uuid.UUID) (weather
 	return s.read(a), nil
 }
 
+// knownPast is how far before now a forecast should reach [h]: a day in which a
+// wet roof may have dried.
+const knownPast = 24 * time.Hour
+
+// forecastWithPast is forecastOf with the day before it, where an earlier answer
+// was kept that tells of it: services begin their answers at midnight, and of a
+// roof whose yesterday nobody knows it must be assumed that it is wet.
+func (s *Service) forecastWithPast(ctx context.Context, firm, site uuid.UUID) (weather.Series, error) {
+	series, err := s.forecastOf(ctx, firm, site)
+	if err != nil || len(series.Members) == 0 || len(series.Members[0].Hours) == 0 {
+		return series, err
+	}
+	begins := series.Members[0].Hours[0].From
+	if !begins.After(s.now().Add(-knownPast)) {
+		return series, nil
+	}
+	a, found, err := s.archive.Past(ctx, firm, site, begins)
+	if err != nil || !found {
+		return series, err
+	}
+	return series.WithPast(s.read(a)), nil
+}
+
 // placeOfSite brings a site to what the weather room asks of a place. A terrain
 // that cannot be read stays unknown, and so does every verdict there.
 func placeOfSite(site schedule.Site) weather.Place {
@@ -172,6 +195,41 @@ func (s *Service) carrying(ctx context.Context, firm uuid.UUID, j schedule.Job) 
 		return "No limit can be worked out, so carrying is not clear: " + err.Error(), nil
 	}
 	return web.WithMPH(c.Sentence()), nil
+}
+
+// roofWeather judges the working day of a job's roof, within daylight where there
+// is any; day civil.NoDate is today.
+func (s *Service) roofWeather(ctx context.Context, firm uuid.UUID, j schedule.Job, day civil.Date) (weather.Judgement, error) {
+	f, err := s.schedule.Firm(ctx, firm)
+	if err != nil {
+		return weather.Judgement{}, err
+	}
+	loc, err := f.Location()
+	if err != nil {
+		return weather.Judgement{}, fmt.Errorf("read the firm's zone: %w", err)
+	}
+	if !day.Known() {
+		day = civil.DateOf(s.now(), loc)
+	}
+	limits, err := s.archive.Limits(ctx, firm)
+	if err != nil {
+		return weather.Judgement{}, err
+	}
+	series, err := s.forecastWithPast(ctx, firm, j.Site.ID)
+	if err != nil {
+		return weather.Judgement{}, err
+	}
+	official, err := s.warnings(ctx, firm)
+	if err != nil {
+		return weather.Judgement{}, err
+	}
+	q := weather.Work{Place: placeOfSite(j.Site), Task: weather.PanelCarrying, Panel: moduleOf(j), Loc: loc, Now: s.now()}
+	q.From, _ = f.Hours.Window(day.In(civil.Morning), loc)
+	_, q.To = f.Hours.Window(day.In(civil.Afternoon), loc)
+	if light, _ := q.WithinDaylight(limits); light.To.After(light.From) {
+		q = light
+	}
+	return judgeRoof(series, limits, official.over(q)), nil
 }
 
 // largestModule is the module of some open jobs that the wind stops first. One
@@ -274,8 +332,8 @@ func lesser(a, b []weather.Chance) []weather.Chance {
 
 // judgeRoof judges a window against the limits of all roof tasks: the worst
 // verdict counts, its task's strip is the one shown, and what the other task
-// has against the window stands with it. The levels are the tightest of all
-// tasks: a reading on site is held against them.
+// has against the window stands with it, hour by hour too. The levels are the
+// tightest of all tasks: a reading on site is held against them.
 func judgeRoof(series weather.Series, limits weather.Limits, w weather.Work) weather.Judgement {
 	var worst weather.Judgement
 	var against []weather.Reason
@@ -290,6 +348,7 @@ func judgeRoof(series weather.Series, limits weather.Limits, w weather.Work) wea
 		if both := weather.Worse(worst.Verdict, j.Verdict); both != worst.Verdict {
 			worst, other = j, worst
 		}
+		worst = worst.Both(other)
 		against = append(against, other.Reasons...)
 		worst.Levels = tightest(worst.Levels, other.Levels)
 	}

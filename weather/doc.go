@@ -20,6 +20,9 @@
 //	panel.go      how much wind a module in hand allows
 //	rules.go      limits made ready for one place and task
 //	judge.go      the verdict on a window, with every reason
+//	windows.go    when it can be done, when it turns and when it turns back
+//	hindcast.go,
+//	lesson.go     what kept forecasts were worth, and what that teaches
 //	chance.go     the chance that a window runs; outlook.go the same for many
 //	climate.go    what lies behind the forecast's horizon, climate.csv counted
 //	sun.go,

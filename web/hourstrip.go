@@ -71,6 +71,36 @@ func (s Strip) Columns() []stripColumn {
 	return cols
 }
 
+// stripBand is a run of hours with one verdict, as it is drawn: percent of the
+// width.
+type stripBand struct {
+	Sky      Sky
+	X, Width float64
+	Mid      float64
+	Word     string
+}
+
+// Bands joins neighbouring hours of the same verdict. Each band has its own
+// shape, and its word, or where it is too narrow for it a sign.
+func (s Strip) Bands() (bands []stripBand) {
+	w := 100 / float64(max(1, len(s.Hours)))
+	for i, h := range s.Hours {
+		if n := len(bands); n > 0 && bands[n-1].Sky == h.Sky {
+			bands[n-1].Width += w
+			continue
+		}
+		bands = append(bands, stripBand{Sky: h.Sky, X: float64(i) * w, Width: w})
+	}
+	for i := range bands {
+		b := &bands[i]
+		b.Mid, b.Word = b.X+b.Width/2, b.Sky.String()
+		if b.Width < 4*float64(len(b.Word)) { // a letter takes about three of a hundred parts of a phone's width
+			b.Word = b.Sky.Sign()
+		}
+	}
+	return bands
+}
+
 func (s Strip) y(ms float64) float64 {
 	return stripPlotTop + stripPlotHeight*(1-min(1, max(0, ms/stripTopMS)))
 }
@@ -212,3 +242,35 @@ func (s Strip) Says() string {
 	}
 	return says
 }
+
+// Sign is the verdict where there is no room for its word.
+func (s Sky) Sign() string {
+	switch s {
+	case SkyStop:
+		return "×"
+	case SkyCaution:
+		return "!"
+	case SkyGo:
+		return "go"
+	default:
+		return "?"
+	}
+}
+
+// Shape is how the verdict's band is drawn.
+func (s Sky) Shape() string {
+	switch s {
+	case SkyStop:
+		return "d-solid"
+	case SkyCaution, SkyGo:
+		return "d-open"
+	default:
+		return "d-dashed"
+	}
+}
+
+// Warns tells whether the band has a bar on top: a caution.
+func (s Sky) Warns() bool { return s == SkyCaution }
+
+// Stops tells whether the band is black.
+func (s Sky) Stops() bool { return s == SkyStop }

@@ -61,6 +61,9 @@ func (v weatherVerb) Run() error {
 		fmt.Fprintln(os.Stderr, "note: "+note)
 	}
 	fmt.Printf("\n%s: %s\n", series.Provider, judgement.Sentence())
+	if hours := judgement.Hours(w.Loc); hours != "" {
+		fmt.Println(hours)
+	}
 	fmt.Println("Guidance, not permission: the people on the roof decide, and local codes come first.")
 	return nil
 }

@@ -136,6 +136,31 @@ func (s *Store) Newest(ctx context.Context, firm, site uuid.UUID) (a Answer, fou
 	return a, found, err
 }
 
+// Past gives the answer about a site that was fetched last of those whose hours
+// begin a day or more before an instant and reach it: what is known of the day
+// before a newer answer begins. found is false when there is none.
+func (s *Store) Past(ctx context.Context, firm, site uuid.UUID, begins time.Time) (a Answer, found bool, err error) {
+	err = tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
+		rows, err := tx.Query(ctx, `
+			SELECT site_id, f.provider, f.model_run, f.fetched_at, lower(f.covers) AS from_time, upper(f.covers) AS to_time, f.body, t.lat, t.lon
+			FROM forecast f JOIN site t USING (firm_id, site_id) WHERE firm_id = $1 AND site_id = $2
+			AND lower(f.covers) <= $3::timestamptz - interval '24 hours' AND upper(f.covers) >= $3
+			ORDER BY fetched_at DESC, forecast_id DESC LIMIT 1`, firm, site, begins.UTC())
+		if err != nil {
+			return fmt.Errorf("read an earlier forecast: %w", err)
+		}
+		all, err := pgx.CollectRows(rows, pgx.RowToStructByName[row])
+		if err != nil {
+			return fmt.Errorf("read an earlier forecast: %w", err)
+		}
+		if found = len(all) > 0; found {
+			a = all[0].answer()
+		}
+		return nil
+	})
+	return a, found, err
+}
+
 // NewestAll gives for each site the answer that was fetched last. Sites without
 // one are not in the map.
 func (s *Store) NewestAll(ctx context.Context, firm uuid.UUID) (map[uuid.UUID]Answer, error) {

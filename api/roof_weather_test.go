@@ -1,0 +1,65 @@
+package api
+
+import (
+	"encoding/json"
+	"strings"
+	"testing"
+	"time"
+
+	"toeboard/weather"
+	"toeboard/weather/archive"
+)
+
+// What the sky allows at a roof, by the contract: a calm day is one window, a
+// storm has none and says why, another firm's job and one that is none are not
+// there, and without a forecast nothing is known.
+func TestTheRoofsWeatherThroughTheContract(t *testing.T) {
+	s := newScene(t)
+	lead := s.by(s.lead)
+	var w RoofWeather
+	lead.json("GET", "/jobs/Q-1/weather", nil, nil).want(200).into(&w)
+	if w.Verdict != "go" && w.Verdict != "caution" || len(w.Windows) != 1 || !w.Windows[0].From.Equal(w.From) || !w.Windows[0].To.Equal(w.To) || w.OffBy != nil || w.Hours != nil {
+		t.Errorf("a calm day: %+v", w)
+	}
+	if w.From.Format("2006-01-02 15:04") != "2026-12-01 08:00" || w.Carrying == nil || !strings.Contains(*w.Carrying, "1.95 m²") {
+		t.Errorf("from %s, carrying %v", w.From, w.Carrying)
+	}
+	s.forecasts(storm)
+	lead.json("GET", "/jobs/Q-1/weather?day=2026-12-02", nil, nil).want(200).into(&w)
+	if w.Verdict != "stop" || len(w.Windows) != 0 || w.Hours == nil || *w.Hours != "No hour of it is workable." || len(w.Spells) != 1 || w.Spells[0].Verdict != "stop" || w.Reasons[0].Margin == nil || *w.Reasons[0].Margin >= 0 {
+		t.Errorf("a storm: %+v", w)
+	}
+	lead.json("GET", "/jobs/Q-1/weather?day=2027-01-20", nil, nil).want(200).into(&w)
+	if w.Verdict != "unknown" || len(w.Windows) != 0 {
+		t.Errorf("beyond the forecast: %+v", w)
+	}
+	lead.json("GET", "/jobs/Q-99/weather", nil, nil).refused(notFound)
+	lead.json("GET", "/jobs/Q-1/weather?day=soon", nil, nil).refused(invalid)
+}
+
+// A forecast that was fetched after midnight and knows nothing of yesterday is
+// judged with what an earlier one knew of it.
+func TestYesterdayIsReadFromAnEarlierForecast(t *testing.T) {
+	s := newScene(t) // whose forecast of 06:55 reaches 48 hours back
+	ctx := t.Context()
+	begins := benchStart.Truncate(24 * time.Hour)
+	body, err := json.Marshal("from midnight")
+	must(t, err)
+	s.svc.parse["Midnight"] = func(_ []byte, fetchedAt time.Time) (list []weather.Series, err error) {
+		list, err = readSky([]byte(`"calm"`), fetchedAt)
+		hours := list[0].Members[0].Hours
+		for !hours[0].From.Equal(begins) {
+			hours = hours[1:]
+		}
+		list[0].Members[0].Hours = hours
+		return list, err
+	}
+	must(t, s.archive.Save(ctx, s.firm, archive.Answer{Site: s.q1.Site.ID, Provider: "Midnight", FetchedAt: benchStart.Add(-10 * time.Minute), From: begins, To: begins.Add(48 * time.Hour), Body: body}))
+	alone, err := s.svc.forecastOf(ctx, s.firm, s.q1.Site.ID)
+	must(t, err)
+	with, err := s.svc.forecastWithPast(ctx, s.firm, s.q1.Site.ID)
+	must(t, err)
+	if a, w := alone.Members[0].Hours[0].From, with.Members[0].Hours[0].From; !a.Equal(begins) || w.After(begins.Add(-24*time.Hour)) {
+		t.Errorf("alone from %s, with the past from %s", a, w)
+	}
+}
