@@ -136,7 +136,7 @@ func (s *server) limitBody(c *gin.Context) {
 	switch c.FullPath() {
 	case apiBase + "/imports", apiBase + "/distances", "/import", "/jobs/:ref/assessment/seen":
 		limit = fileBody
-	case "/import/confirm": // the same file again, in letters
+	case "/import/confirm", apiBase + "/jobs/:ref/site-hazards": // a file in letters
 		limit = fileBody + fileBody/2
 	}
 	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, limit)
@@ -157,7 +157,7 @@ func (s *server) within(d time.Duration) gin.HandlerFunc {
 var operationNeeds = map[string]Action{
 	"listJobs":          SeeJobs,
 	"getJob":            SeeJob,
-	"issueAssessment":   Assess,
+	"issueAssessment":   ReportFinding, // the lead issues, the office approves
 	"approveAssessment": Assess,
 	"tellPromise":       ChangeJobs,
 	"confirmVisit":      ChangeJobs,
@@ -207,6 +207,18 @@ var operationNeeds = map[string]Action{
 	"holdBriefing":      HoldBriefing,
 	"signOff":           SignOneself,
 	"reportScaffold":    ReportFinding,
+	"getAssessment":     SeeJob,
+	"listAssessments":   SeeJob,
+	"assessmentChanges": SeeJob,
+	"answerSurvey":      ReportFinding,
+	"seeOnSite":         ReportFinding,
+	"removeSiteHazard":  ReportFinding,
+	"jobSums":           SeeJob,
+	"getScaffold":       SeeJob,
+	"remedyFinding":     ReportFinding,
+	"deliverReport":     ReportFinding,
+	"getHazards":        SeeJob,
+	"setHazards":        Assess,
 	"recordEvent":       ReportFinding,
 	"stopWork":          StopAnyWork,
 	"reportSky":         StopAnyWork,

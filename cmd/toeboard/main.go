@@ -34,6 +34,7 @@ type verbs struct {
 	Weather   weatherVerb   `cmd:"" help:"Read a forecast file and print the verdict for each hour."`
 	Limits    limitsVerb    `cmd:"" help:"Print the firm's weather limits as CSV, or set them from such a file."`
 	Rates     ratesVerb     `cmd:"" help:"Print what the firm's days cost and the rules it plans by as JSON, or set them from such a file."`
+	Hazards   hazardsVerb   `cmd:"" help:"Print the firm's own hazards and overrides as JSON, set them from such a file, or list the library with its triggers in words."`
 	Distances distancesVerb `cmd:"" help:"Read how far places are apart by road from a CSV file; a dry run unless --apply is given. Without a file, print the distances in force."`
 	Climate   climateVerb   `cmd:"" help:"Count an hourly record and plan by it beyond the forecast."`
 	Calibrate calibrateVerb `cmd:"" help:"Hold kept forecasts against what then happened, and learn from it."`
