@@ -12,8 +12,9 @@ type RoundKind string
 // Round is one thing that is done once for each local date of a firm.
 type Round struct {
 	Kind  RoundKind
-	At    int // minutes after midnight on the firm's own clock
-	Until int // from then on it is too late to be of use, and is left out for that day
+	words string // "evening"
+	At    int    // minutes after midnight on the firm's own clock
+	Until int    // from then on it is too late to be of use, and is left out for that day
 }
 
 // dueDate gives the local date whose round is due, and whether it is. It looks

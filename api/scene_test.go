@@ -141,6 +141,8 @@ type sky string
 const (
 	calm  sky = "calm"
 	storm sky = "storm"
+
+	turning sky = "turning" // calm until 13:00 UTC of the scene's Tuesday, then a storm
 )
 
 // testProvider is a provider whose stored answer is one word: four days of the
@@ -156,6 +158,12 @@ func readSky(body []byte, fetchedAt time.Time) ([]weather.Series, error) {
 	wind := map[sky]float64{calm: 2, storm: 19}[word]
 	m := weather.Member{}
 	for i := range 96 {
+		if word == turning {
+			wind = 2
+			if at := fetchedAt.Truncate(time.Hour).Add(time.Duration(i-48) * time.Hour); !at.Before(time.Date(2026, 12, 1, 13, 0, 0, 0, time.UTC)) {
+				wind = 19
+			}
+		}
 		m.Hours = append(m.Hours, weather.Hour{
 			From: fetchedAt.Truncate(time.Hour).Add(time.Duration(i-48) * time.Hour), Span: time.Hour,
 			WindMean: weather.Is(wind), WindGust: weather.Is(1.4 * wind), Rain: weather.Is(0), RainChance: weather.Is(0),

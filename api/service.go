@@ -103,7 +103,7 @@ func New(d Deps) (*Service, error) {
 		warningFeeds: d.WarningFeeds, warningAreas: d.WarningAreas, trustedOrigins: d.TrustedOrigins, trustedProxies: d.TrustedProxies,
 	}
 	s.pins = newPINTries()
-	s.pushHTTP = pushClient()
+	s.pushHTTP, s.rounds = pushClient(), s.usualRounds()
 	if s.at == nil {
 		s.at = func(string) {}
 	}

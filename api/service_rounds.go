@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"toeboard/migrations/outbox"
 	"toeboard/weather/civil"
 )
 
@@ -14,11 +15,19 @@ import (
 const roundTime = 3 * time.Minute
 
 // roundWork is a round and what is done in it. prepare reads and decides; what
-// it gives is done in the transaction that ends the round, so it is done once
+// it gives is told in the transaction that ends the round, so it is told once
 // however often a worker dies.
 type roundWork struct {
 	Round
-	prepare func(ctx context.Context, firm uuid.UUID, on civil.Date) (said string, do effect, err error)
+	prepare func(ctx context.Context, firm uuid.UUID, on civil.Date) ([]telling, error)
+}
+
+// telling is one thing that a round tells: a message, a note on phones, or both.
+// Sequence is filled in by whoever writes it.
+type telling struct {
+	outbox.Message
+	people []uuid.UUID // whose phones show note
+	note   *Note
 }
 
 // StartRounds begins the rounds of a firm that are due and have not begun. It is
@@ -60,12 +69,12 @@ func (s *Service) workRound(ctx context.Context, firm, id uuid.UUID) error {
 		if r.Kind != kind {
 			continue
 		}
-		said, do, err := r.prepare(ctx, firm, on)
+		tell, err := r.prepare(ctx, firm, on)
 		if err != nil {
 			return fmt.Errorf("the %s round of %s: %w", kind, on, err)
 		}
 		s.at("round: prepared")
-		return s.endRound(ctx, firm, id, s.now(), said, do)
+		return s.endRound(ctx, firm, id, s.now(), counted(len(tell), "thing told", "things told"), s.tell(firm, tell, "the "+r.words+" round"))
 	}
 	return fmt.Errorf("this program knows no %s round", kind)
 }

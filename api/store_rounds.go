@@ -2,12 +2,14 @@ package api
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"toeboard/migrations/outbox"
 	"toeboard/migrations/queue"
 	"toeboard/migrations/tenant"
 	"toeboard/weather/civil"
@@ -78,4 +80,45 @@ func (s *Service) endRound(ctx context.Context, firm, id uuid.UUID, now time.Tim
 		}
 		return do(tx)
 	})
+}
+
+// tell writes what a round tells. A topic that was told before gets the next
+// sequence.
+func (s *Service) tell(firm uuid.UUID, all []telling, by string) effect {
+	return func(tx pgx.Tx) error {
+		ctx := context.Background() // a transaction that has begun is ended whole
+		for _, t := range all {
+			if err := tx.QueryRow(ctx, `SELECT coalesce(max(sequence) + 1, 0) FROM message WHERE firm_id = $1 AND topic = $2`, firm, t.Topic).Scan(&t.Sequence); err != nil {
+				return fmt.Errorf("read how often %s was told: %w", t.Topic, err)
+			}
+			t.ID, t.At, t.CausedBy = s.ids(), s.now(), by
+			if _, err := outbox.Write(ctx, tx, firm, t.Message); err != nil {
+				return err
+			}
+			if t.note == nil {
+				continue
+			}
+			t.note.Topic, t.note.Sequence = t.Topic, t.Sequence
+			if _, err := s.tellPhones(ctx, tx, firm, t.people, *t.note); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+}
+
+// lastTold gives what was told of a topic last; ok is false when nothing was.
+func (s *Service) lastTold(ctx context.Context, firm uuid.UUID, topic string) (l outbox.Letter, ok bool, err error) {
+	err = tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
+		err := tx.QueryRow(ctx, `SELECT letter FROM message WHERE firm_id = $1 AND topic = $2 ORDER BY sequence DESC LIMIT 1`, firm, topic).Scan(&l)
+		if errors.Is(err, pgx.ErrNoRows) {
+			return nil
+		}
+		ok = err == nil
+		return err
+	})
+	if err != nil {
+		err = fmt.Errorf("read what was told of %s: %w", topic, err)
+	}
+	return l, ok, err
 }

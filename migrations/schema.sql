@@ -455,7 +455,7 @@ CREATE TABLE daily_round (
   CONSTRAINT daily_round_pkey PRIMARY KEY (firm_id, kind, on_date),
   CONSTRAINT daily_round_firm_id_round_id_key UNIQUE (firm_id, round_id),
   CONSTRAINT daily_round_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
-  CONSTRAINT daily_round_kind_check CHECK ((kind ~ '^[a-z_]{1,40}$'::text)),
+  CONSTRAINT daily_round_kind_check CHECK ((kind ~ '^[a-z0-9_]{1,40}$'::text)),
   CONSTRAINT round_ends_after_it_begins CHECK ((done_at >= begun_at))
 );
 CREATE TRIGGER round_is_done_once BEFORE UPDATE ON daily_round FOR EACH ROW EXECUTE FUNCTION round_is_done_once();

@@ -10,6 +10,12 @@ const (
 	BookingCancelled Kind = "booking_cancelled" // it is off
 	OfferDeclined    Kind = "offer_declined"    // the office does not take the day that was offered
 	BookingOffHire   Kind = "booking_off_hire"  // the scaffold is to come down, or to stay after all
+
+	CrewEvening   Kind = "crew_evening"   // what a crew does on the next working day
+	CrewMorning   Kind = "crew_morning"   // what stands in the way of starting
+	CrewTurn      Kind = "crew_turn"      // the weather turns: be off the roof
+	OfficeDue     Kind = "office_due"     // what runs out soon
+	CustomerDates Kind = "customer_dates" // when somebody comes
 )
 
 // KindRule is how the messages of one kind are treated.
@@ -28,6 +34,11 @@ var Kinds = []KindRule{
 	{Kind: BookingCancelled, Words: "a booking is off"},
 	{Kind: OfferDeclined, Words: "the day offered is not taken"},
 	{Kind: BookingOffHire, Words: "a scaffold is to come down"},
+	{Kind: CrewEvening, Words: "the next day's work"},
+	{Kind: CrewMorning, Words: "the morning", Urgent: true},
+	{Kind: CrewTurn, Words: "the weather turns", Urgent: true},
+	{Kind: OfficeDue, Words: "what runs out soon"},
+	{Kind: CustomerDates, Words: "when we come"},
 }
 
 // Rule gives how a kind is treated; ok is false for one that is not listed.

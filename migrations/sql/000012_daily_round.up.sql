@@ -4,7 +4,7 @@
 -- second worker finds it done.
 CREATE TABLE daily_round (
   firm_id   uuid NOT NULL REFERENCES firm,
-  kind      text NOT NULL CHECK (kind ~ '^[a-z_]{1,40}$'),
+  kind      text NOT NULL CHECK (kind ~ '^[a-z0-9_]{1,40}$'),
   on_date   date NOT NULL,
   round_id  uuid NOT NULL,
   begun_at  timestamptz NOT NULL,

@@ -1,0 +1,288 @@
+package api
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"toeboard/migrations/outbox"
+	"toeboard/safety"
+	"toeboard/schedule"
+	"toeboard/weather"
+	"toeboard/weather/civil"
+)
+
+// What the rounds of the day write. Letters are made from what was decided and
+// decide nothing themselves.
+
+// ofTheMorning are the conditions that only the briefing can meet. A letter that
+// is read before it does not list them.
+var ofTheMorning = []string{"B08", "B19"}
+
+// standsAgainst lists what keeps a crew from starting beside the briefing.
+func standsAgainst(m Judged) (says []string) {
+	for _, c := range m.Decision.Holding() {
+		if !slices.Contains(ofTheMorning, c.Code) {
+			says = append(says, c.Sentence())
+		}
+	}
+	return says
+}
+
+// crewDayLetter tells a lead what their crew does on a day, what the weather
+// says and what would keep them from starting. works are of one crew.
+func crewDayLetter(works []Judged, today civil.Date, base string) outbox.Letter {
+	first := works[0]
+	day := first.Snapshot.Day
+	when := map[bool]string{true: "Today", false: "On " + day.Long()}[day == today]
+	if day == today+1 {
+		when = "Tomorrow, " + day.Long()
+	}
+	var places []string
+	against := 0
+	l := outbox.Letter{Link: &outbox.Link{Words: "Open the morning", Address: base + morningHref(first.Crew.ID, day)}}
+	for _, m := range works {
+		tasks := mapped(m.Visits, func(v schedule.Visit) string { return v.Stage.String() })
+		places = append(places, strings.Join(tasks, " and ")+" at "+shortPlace(m.Snapshot.Address))
+		l.Facts = append(l.Facts, outbox.Fact{Name: m.Job.Ref, Is: capital(strings.Join(tasks, " and ")) + ", " + m.Snapshot.Address + ", from " + m.Snapshot.StartAt.In(m.Snapshot.Location).Format("15:04")})
+		if m.Snapshot.Outdoors {
+			l.Facts = append(l.Facts, outbox.Fact{Name: "Weather", Is: capital(m.Snapshot.Weather.Sentence()) + "." + offRoof(m)})
+		}
+		for _, says := range standsAgainst(m) {
+			against++
+			l.Facts = append(l.Facts, outbox.Fact{Name: "In the way", Is: says})
+		}
+	}
+	l.Subject = when + ": " + strings.Join(places, "; ")
+	if len(places) > 1 {
+		l.Subject = fmt.Sprintf("%s: %d jobs, first %s", when, len(places), places[0])
+	}
+	l.Says = []string{when + " " + first.Crew.Name + " does " + strings.Join(places, ", then ") + "."}
+	switch {
+	case against > 0:
+		l.Says = append(l.Says, fmt.Sprintf("As things stand you would not be clear to start: %s in the way, listed below with who can put it right.", counted(against, "thing is", "things are")))
+	case day == today:
+		l.Says = append(l.Says, "Nothing stands in the way but the briefing: hold it, and everybody signs.")
+	default:
+		l.Says = append(l.Says, "As things stand nothing is in the way. The briefing on the day decides, by that morning's forecast.")
+	}
+	l.Ends = []string{"This letter clears nobody. Only the page does, after the briefing, and you can always stop."}
+	return l
+}
+
+// offRoof says when the crew must be off the roof; "" when the forecast names no
+// such time.
+func offRoof(m Judged) string {
+	if m.Snapshot.Weather.OffBy.IsZero() {
+		return ""
+	}
+	return " Be off the roof by " + m.Snapshot.Weather.OffBy.In(m.Snapshot.Location).Format("15:04") + "."
+}
+
+// turnLetter tells a crew at work when it must be off the roof.
+func turnLetter(m Judged, base string) outbox.Letter {
+	at := m.Snapshot.Weather.OffBy.In(m.Snapshot.Location).Format("15:04")
+	return outbox.Letter{
+		Subject: "Be off the roof by " + at + ": " + shortPlace(m.Snapshot.Address),
+		Says:    []string{"The weather turns at " + m.Snapshot.Address + ": be off the roof by " + at + ".", whyOff(m.Snapshot.Weather)},
+		Facts:   []outbox.Fact{{Name: "Crew", Is: m.Crew.Name}, {Name: "Job", Is: m.Job.Ref}},
+		Link:    &outbox.Link{Words: "Open the morning", Address: base + morningHref(m.Crew.ID, m.Snapshot.Day)},
+		Ends:    []string{"If it turns sooner than the forecast says, come down sooner. Nobody needs this letter's leave to stop."},
+	}
+}
+
+// whyOff is the reason for which the first hour that does not pass is stopped.
+func whyOff(j weather.Judgement) string {
+	for _, r := range j.Reasons {
+		if r.At.Equal(j.OffBy) {
+			return capital(r.Sentence()) + "."
+		}
+	}
+	return capital(j.Sentence()) + "."
+}
+
+// runningOut is one line of the office's morning letter.
+type runningOut struct {
+	Ref  string // of a job, or the name of a person
+	Says string
+}
+
+// officeLetter tells the office what runs out.
+func officeLetter(lines []runningOut, day civil.Date, base string) outbox.Letter {
+	l := outbox.Letter{Subject: fmt.Sprintf("%s: %s", day.Long(), counted(len(lines), "thing runs out soon", "things run out soon")),
+		Says: []string{"What wants somebody in the office before it runs out:"},
+		Link: &outbox.Link{Words: "Open the week", Address: base + "/"}}
+	for _, line := range lines {
+		l.Facts = append(l.Facts, outbox.Fact{Name: line.Ref, Is: line.Says})
+	}
+	return l
+}
+
+// tellDays are the days before the end of a competence on which the office is
+// told.
+var tellDays = []int{60, 30, 14, 7, 3, 1, 0}
+
+// competencesRunningOut names each competence of somebody in a crew that ends in
+// a number of days on which the office is told.
+func competencesRunningOut(crews []schedule.Crew, today civil.Date) (lines []runningOut) {
+	told := map[string]bool{}
+	for _, c := range crews {
+		for _, m := range c.Members {
+			if !c.Active || !m.Person.Active || m.Until.Known() && m.Until < today {
+				continue
+			}
+			for _, s := range m.Skills {
+				key := m.Person.ID.String() + s.Kind
+				if !s.Until.Known() || !slices.Contains(tellDays, int(s.Until-today)) || told[key] || m.Holds(s.Kind, s.Until+1) {
+					continue
+				}
+				told[key] = true
+				says := fmt.Sprintf("%s ends on %s, in %s. From then on %s cannot be counted for it.", strings.ReplaceAll(s.Kind, "_", " "), s.Until.Long(), counted(int(s.Until-today), "day", "days"), m.Person.Name)
+				if s.Until == today {
+					says = fmt.Sprintf("%s ends today. From tomorrow %s cannot be counted for it.", strings.ReplaceAll(s.Kind, "_", " "), m.Person.Name)
+				}
+				lines = append(lines, runningOut{m.Person.Name, capital(says)})
+			}
+		}
+	}
+	return lines
+}
+
+// hireDays are the days before a week of hire is charged on which the office is
+// told.
+var hireDays = []int{3, 1}
+
+// hireRunningOut names each standing scaffold whose next charged week begins
+// soon.
+func hireRunningOut(b schedule.Booking, f schedule.ScaffoldFirm, ref string, today civil.Date) (line runningOut, due bool) {
+	if !b.State.Stands() {
+		return line, false
+	}
+	next := b.ErectOn + civil.Date(7*f.IncludedWeeks)
+	for next <= today {
+		next += 7
+	}
+	if !slices.Contains(hireDays, int(next-today)) || b.StrikeOn < next {
+		return line, false
+	}
+	return runningOut{ref, fmt.Sprintf("The scaffold of %s costs %s for another week from %s; it is to come down on %s.", f.Name, f.WeeklyHire, next.Long(), b.StrikeOn.Long())}, true
+}
+
+// unansweredDays is how near an erection may come before the office is told that
+// the scaffold firm has not said yes.
+const unansweredDays = 5
+
+func unanswered(b schedule.Booking, f schedule.ScaffoldFirm, ref string, today civil.Date) (line runningOut, due bool) {
+	if b.State != schedule.BookingWanted && b.State != schedule.BookingSent || b.ErectOn < today || b.ErectOn > today+unansweredDays {
+		return line, false
+	}
+	return runningOut{ref, fmt.Sprintf("%s has not confirmed the scaffold for %s. Ring them: an unconfirmed day is nobody's day.", f.Name, b.ErectOn.Long())}, true
+}
+
+// inspectionWithin is how soon an inspection must lapse for the office to be
+// told.
+const inspectionWithin = 48 * time.Hour
+
+// inspectionsRunningOut names what a standing scaffold wants of an inspector.
+func inspectionsRunningOut(file safety.ScaffoldFile, ref string, now time.Time, loc *time.Location) (lines []runningOut) {
+	for _, d := range file.Duties(now, loc) {
+		if !strings.HasPrefix(d.Rule, "Inspection ") {
+			continue
+		}
+		if d.State != safety.Met || !d.By.IsZero() && d.By.Sub(now) < inspectionWithin {
+			lines = append(lines, runningOut{ref, d.Sentence()})
+		}
+	}
+	return lines
+}
+
+// customerDays is how far ahead a customer is told of days: what lies further
+// off still moves with the weather.
+const customerDays = 14
+
+// visitsForCustomer lists what a customer is to expect, in the order of days:
+// what comes soon, and all that they were told of before and that is still to
+// come, wherever it went. visits are of stages that have not begun, left the
+// stages among them that have no place.
+func visitsForCustomer(visits []schedule.Visit, left []schedule.StageKind, was []outbox.Fact, today civil.Date) (facts []outbox.Fact) {
+	told := func(k schedule.StageKind) bool {
+		return slices.ContainsFunc(was, func(f outbox.Fact) bool { return f.Name == customerWords[k] })
+	}
+	visits = slices.Clone(visits)
+	slices.SortFunc(visits, func(a, b schedule.Visit) int { return int(a.First() - b.First()) })
+	for _, v := range visits {
+		if d := v.First().Date(); (d <= today || d > today+customerDays) && !told(v.Stage) {
+			continue
+		}
+		is := v.First().Date().Long()
+		if last := v.Last().Date(); last != v.First().Date() {
+			is += " to " + last.Long()
+		}
+		facts = append(facts, outbox.Fact{Name: customerWords[v.Stage], Is: is})
+	}
+	for _, k := range left {
+		if told(k) {
+			facts = append(facts, outbox.Fact{Name: customerWords[k], Is: "on a day that we have to find yet"})
+		}
+	}
+	return facts
+}
+
+// customerWords are what the stages are called to somebody who lives there.
+var customerWords = map[schedule.StageKind]string{
+	schedule.ScaffoldErection: "The scaffold goes up", schedule.RoofWork: "We work on the roof", schedule.FirstFix: "Our electricians lay cables",
+	schedule.SecondFix: "Our electricians connect", schedule.Commissioning: "We switch it on and show you how it works", schedule.ScaffoldStrike: "The scaffold comes down",
+}
+
+// customerLetter tells a customer of their days; was is what they were told
+// last, nil = nothing yet. ok is false when nothing they know changes.
+func customerLetter(j schedule.Job, firm string, office schedule.Contact, is, was []outbox.Fact) (l outbox.Letter, ok bool) {
+	before := map[string]string{}
+	for _, f := range was {
+		before[f.Name] = f.Is
+	}
+	moved := 0
+	for i, f := range is {
+		old, told := before[f.Name]
+		if old = firstPart(old); told && old != f.Is {
+			moved++
+			is[i].Is = f.Is + " (it was " + old + ")"
+		}
+		if !told {
+			ok = true
+		}
+	}
+	if ok = ok || moved > 0; !ok || len(is) == 0 {
+		return l, false
+	}
+	where := shortPlace(j.Site.Address)
+	l = outbox.Letter{Facts: is, Subject: "When we come to " + where, Says: []string{"Dear " + orYou(j.Customer.Name) + ",", "these are the days on which we mean to come to " + j.Site.Address + "."}}
+	if moved > 0 {
+		l.Subject = "Changed: when we come to " + where
+		l.Says[1] = "some of the days on which we mean to come to " + j.Site.Address + " have changed. We are sorry for that; these are the days as they stand now."
+	}
+	l.Ends = []string{"Work on the roof needs dry, calm daylight. When the weather does not allow it we come another day, and tell you.",
+		"If a day does not suit you, please tell us soon" + reachWords(office) + ".", firm}
+	return l, true
+}
+
+// firstPart leaves out what an earlier letter said in brackets.
+func firstPart(s string) string {
+	before, _, _ := strings.Cut(s, " (it was ")
+	return before
+}
+
+func orYou(name string) string {
+	if name == "" {
+		return "customer"
+	}
+	return name
+}
+
+func reachWords(c schedule.Contact) string {
+	if s := c.String(); s != "" {
+		return ": " + s
+	}
+	return ""
+}
