@@ -68,9 +68,10 @@ const (
 )
 
 // Fetch asks for the forecast of each point and gives the answers in the
-// points' order. Points that round to the same place share one answer. When a
-// later request fails, the answers up to the first point that has none are
-// returned beside the error.
+// points' order, each with the point that it is about. Points that round to the
+// same place share one answer. What cannot be had costs only its own points:
+// their answers are missing beside the error. A batch that the service refuses
+// for one bad place is asked again in halves, a few times.
 //
 // A refusal or a failure is of kind fault.Unavailable and carries a
 // weather.Later; until then Fetch fails at once without asking.
@@ -82,24 +83,51 @@ func (c *Client) Fetch(ctx context.Context, points []weather.Point) ([]Answer, e
 	defer c.mu.Unlock()
 	c.patience.Provider = Provider
 	cells, cellOf := c.cells(points)
-	parts := make([]Answer, 0, len(cells))
-	var failed error
-	for from := 0; from < len(cells) && failed == nil; from += placesPerRequest {
-		var got []Answer
-		got, failed = c.request(ctx, cells[from:min(from+placesPerRequest, len(cells))])
-		parts = append(parts, got...)
+	parts := map[weather.Point]Answer{}
+	var failed []error
+	again := mostHalvings
+	for from := 0; from < len(cells); from += placesPerRequest {
+		err := c.batch(ctx, cells[from:min(from+placesPerRequest, len(cells))], parts, &again)
+		failed = append(failed, err)
+		if _, refused := weather.RetryAt(err); refused || ctx.Err() != nil {
+			break // the rest would be refused alike
+		}
 	}
 	answers := make([]Answer, 0, len(points))
 	for i, p := range points {
-		if cellOf[i] >= len(parts) {
-			break // what follows would close up and look like the answer for p
+		if a, ok := parts[cells[cellOf[i]]]; ok {
+			a.Point = p
+			answers = append(answers, a)
 		}
-		a := parts[cellOf[i]]
-		a.Point = p
-		answers = append(answers, a)
 	}
-	return answers, failed
+	return answers, errors.Join(failed...)
 }
+
+// mostHalvings is how many further requests one Fetch may make to find the bad
+// places in refused batches: enough for two bad places in one batch.
+const mostHalvings = 24
+
+// batch asks for several places at once and puts their answers into parts. When
+// the service refuses the request itself, it asks for each half of them.
+func (c *Client) batch(ctx context.Context, cells []weather.Point, parts map[weather.Point]Answer, again *int) error {
+	answers, err := c.request(ctx, cells, len(cells) > 1 && *again >= 2, *again < mostHalvings)
+	for _, a := range answers {
+		parts[a.Point] = a
+	}
+	if !errors.Is(err, errHalve) {
+		return err
+	}
+	*again -= 2
+	half := len(cells) / 2
+	first := c.batch(ctx, cells[:half], parts, again)
+	if _, refused := weather.RetryAt(first); refused && half > 1 {
+		return first
+	}
+	return errors.Join(first, c.batch(ctx, cells[half:], parts, again))
+}
+
+// errHalve says that a batch was refused as a whole and may be asked in halves.
+var errHalve = errors.New("openmeteo: the batch was refused")
 
 func (c *Client) check(points []weather.Point) error {
 	switch {
@@ -136,8 +164,10 @@ func (c *Client) cells(points []weather.Point) (cells []weather.Point, cellOf []
 	return cells, cellOf
 }
 
-// request makes one request for several places.
-func (c *Client) request(ctx context.Context, cells []weather.Point) ([]Answer, error) {
+// request makes one request for several places. It is errHalve when the service
+// calls the request itself bad and halve allows to find out which place it means;
+// halved says that this was done, so that one bad place silences nobody.
+func (c *Client) request(ctx context.Context, cells []weather.Point, halve, halved bool) ([]Answer, error) {
 	now := c.Now()
 	if err := c.patience.May(now); err != nil {
 		return nil, err
@@ -149,16 +179,20 @@ func (c *Client) request(ctx context.Context, cells []weather.Point) ([]Answer, 
 		return nil, c.patience.Failed(now, 0, broken.Why)
 	case err != nil:
 		return nil, fmt.Errorf("openmeteo: %w", err)
+	case reply.Status == http.StatusBadRequest && halve:
+		return nil, errHalve
+	case reply.Status == http.StatusBadRequest && len(cells) == 1 && halved:
+		return nil, fmt.Errorf("openmeteo: the service refused the place %v, %v: %w", cells[0].Lat, cells[0].Lon, fault.Bad("request", reasonOf(reply), "a request the service understands"))
 	case reply.Status != http.StatusOK:
 		return nil, c.refused(now, reply)
 	}
 	answers, err := understand(reply.Body, cells, now)
-	if err != nil {
+	if err != nil && len(answers) == 0 {
 		// What cannot be understood now will not be in a second either.
 		return nil, errors.Join(c.patience.Failed(now, 0, "the answer cannot be used"), err)
 	}
 	c.patience.Succeeded()
-	return answers, nil
+	return answers, err
 }
 
 // address writes the request. Nothing in it names a customer.
@@ -188,7 +222,8 @@ func (c *Client) address(cells []weather.Point) string {
 	return c.BaseURL + "?" + strings.ReplaceAll(q.Encode(), "%2C", ",")
 }
 
-// understand reads a body and holds it to what was asked.
+// understand reads a body and holds it to what was asked. A place whose part
+// cannot be used costs only its own answer.
 func understand(body []byte, cells []weather.Point, now time.Time) ([]Answer, error) {
 	parts, err := split(body)
 	if err != nil {
@@ -197,21 +232,28 @@ func understand(body []byte, cells []weather.Point, now time.Time) ([]Answer, er
 	if len(parts) != len(cells) {
 		return nil, fault.Bad("answer", fmt.Sprintf("%d places", len(parts)), fmt.Sprintf("the %d places asked for", len(cells)))
 	}
-	answers := make([]Answer, len(cells))
+	var answers []Answer
+	var failed []error
 	for i, part := range parts {
-		s, err := parseOne(part, now)
+		s, err := understandOne(part, cells[i], now)
 		if err != nil {
-			return nil, fmt.Errorf("place %d of %d: %w", i+1, len(cells), err)
+			failed = append(failed, fmt.Errorf("place %d of %d: %w", i+1, len(cells), err))
+			continue
 		}
-		if math.Abs(s.Lat-cells[i].Lat) > farthestAnswer || math.Abs(math.Remainder(s.Lon-cells[i].Lon, 360)) > farthestAnswer {
-			return nil, fault.Bad("answer", fmt.Sprintf("%v, %v", s.Lat, s.Lon), fmt.Sprintf("a grid point near %v, %v", cells[i].Lat, cells[i].Lon))
-		}
-		if err := fresh(s, now); err != nil {
-			return nil, err
-		}
-		answers[i] = Answer{Point: cells[i], Body: part, Series: s}
+		answers = append(answers, Answer{Point: cells[i], Body: part, Series: s})
 	}
-	return answers, nil
+	return answers, errors.Join(failed...)
+}
+
+func understandOne(part json.RawMessage, cell weather.Point, now time.Time) (weather.Series, error) {
+	s, err := parseOne(part, now)
+	if err != nil {
+		return s, err
+	}
+	if math.Abs(s.Lat-cell.Lat) > farthestAnswer || math.Abs(math.Remainder(s.Lon-cell.Lon, 360)) > farthestAnswer {
+		return s, fault.Bad("answer", fmt.Sprintf("%v, %v", s.Lat, s.Lon), fmt.Sprintf("a grid point near %v, %v", cell.Lat, cell.Lon))
+	}
+	return s, fresh(s, now)
 }
 
 // fresh refuses an answer that came now and speaks of another time.
@@ -226,18 +268,24 @@ func fresh(s weather.Series, now time.Time) error {
 
 // refused reads why the service said no and when it may be asked again.
 func (c *Client) refused(now time.Time, reply manners.Reply) error {
+	reason := reasonOf(reply)
+	why := fmt.Sprintf("answered %d: %s", reply.Status, reason)
+	if reply.Status == http.StatusBadRequest {
+		// The same words again will not help: tell whoever set this up.
+		return errors.Join(c.patience.Failed(now, 0, why), fault.Bad("request", reason, "a request the service understands"))
+	}
+	return c.patience.Failed(now, max(manners.RetryAfter(reply.Header.Get("Retry-After"), now), quotaWait(reason, now)), why)
+}
+
+// reasonOf gives what the service said.
+func reasonOf(reply manners.Reply) string {
 	var said struct {
 		Reason string `json:"reason"`
 	}
 	if json.Unmarshal(reply.Body, &said) != nil || said.Reason == "" {
-		said.Reason = http.StatusText(reply.Status)
+		return http.StatusText(reply.Status)
 	}
-	why := fmt.Sprintf("answered %d: %s", reply.Status, said.Reason)
-	if reply.Status == http.StatusBadRequest {
-		// The same words again will not help: tell whoever set this up.
-		return errors.Join(c.patience.Failed(now, 0, why), fault.Bad("request", said.Reason, "a request the service understands"))
-	}
-	return c.patience.Failed(now, max(manners.RetryAfter(reply.Header.Get("Retry-After"), now), quotaWait(said.Reason, now)), why)
+	return said.Reason
 }
 
 // quotaWait reads which of the quotas is used up.

@@ -4,8 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"net/http"
 	"net/http/httptest"
+	"slices"
 	"strconv"
 	"strings"
 	"sync/atomic"
@@ -116,7 +118,7 @@ func TestManyPlacesGoInSeveralRequests(t *testing.T) {
 // The second request fails. The last point shares the first one's grid cell, so
 // an answer for it is there; handed out, it would stand in the place of a point
 // that has none.
-func TestAnswersStopAtTheFirstPointWithoutOne(t *testing.T) {
+func TestAFailedRequestCostsItsOwnPoints(t *testing.T) {
 	t.Parallel()
 	first := true
 	_, c, _ := serve(t, func(w http.ResponseWriter, r *http.Request) {
@@ -133,13 +135,76 @@ func TestAnswersStopAtTheFirstPointWithoutOne(t *testing.T) {
 	}
 	points = append(points, points[0])
 	answers, err := c.Fetch(context.Background(), points)
-	if len(answers) != 50 || fault.KindOf(err) != fault.Unavailable {
-		t.Fatalf("%d answers, %v; want those of the first request", len(answers), err)
+	if len(answers) != 51 || fault.KindOf(err) != fault.Unavailable {
+		t.Fatalf("%d answers, %v; want those of the first request, and that of the point asked for twice", len(answers), err)
 	}
 	for i, a := range answers {
-		if a.Point != points[i] {
-			t.Errorf("answer %d is about %+v, want %+v", i, a.Point, points[i])
+		want := i
+		if i == 50 {
+			want = 60
 		}
+		if a.Point != points[want] || math.Abs(a.Series.Lat-a.Point.Lat) > 0.01 {
+			t.Errorf("answer %d is about %+v and %v, want %+v", i, a.Point, a.Series.Lat, points[want])
+		}
+	}
+}
+
+// One place of fifty that the service refuses costs itself and no other: the
+// batch is asked again in halves, in few requests, and the service is not left
+// alone because of it. So does a place whose part of the answer cannot be read.
+func TestOneBadPlaceCostsOnlyItself(t *testing.T) {
+	t.Parallel()
+	var points []weather.Point
+	for i := range 50 {
+		points = append(points, weather.Point{Lat: 50 + float64(i)*0.05, Lon: -2})
+	}
+	const bad = 37
+	lat := strconv.FormatFloat(points[bad].Lat, 'f', -1, 64)
+	for name, answer := range map[string]func(http.ResponseWriter, *http.Request){
+		"refused as a whole": func(w http.ResponseWriter, r *http.Request) {
+			if slices.Contains(strings.Split(r.FormValue("latitude"), ","), lat) {
+				w.WriteHeader(400)
+				fmt.Fprint(w, `{"error":true,"reason":"No data is available for this location"}`)
+				return
+			}
+			good(w, r)
+		},
+		"a part that cannot be read": func(w http.ResponseWriter, r *http.Request) {
+			var parts []string
+			for _, l := range strings.Split(r.FormValue("latitude"), ",") {
+				part := around(clock, l, "-2")
+				if l == lat {
+					part = `{"error":true,"reason":"No data is available for this location"}`
+				}
+				parts = append(parts, part)
+			}
+			fmt.Fprint(w, "["+strings.Join(parts, ",")+"]")
+		},
+	} {
+		s, c, _ := serve(t, answer)
+		answers, err := c.Fetch(context.Background(), points)
+		if err == nil || !strings.Contains(err.Error(), "No data is available") {
+			t.Errorf("%s: %v", name, err)
+		}
+		if len(answers) != 49 {
+			t.Errorf("%s: %d answers, want all but one", name, len(answers))
+		}
+		for _, a := range answers {
+			if a.Point == points[bad] || math.Abs(a.Series.Lat-a.Point.Lat) > 0.01 {
+				t.Errorf("%s: an answer about %v for %v", name, a.Series.Lat, a.Point.Lat)
+			}
+		}
+		if n := s.asked.Load(); n > 14 { // 50 in halves: six times two and the first
+			t.Errorf("%s: %d requests", name, n)
+		}
+		if answers, err := c.Fetch(context.Background(), points[:10]); err != nil || len(answers) != 10 {
+			t.Errorf("%s: the good places are not asked for any more: %d, %v", name, len(answers), err)
+		}
+	}
+	// Where every place is refused the halving ends, and the service is left alone.
+	s, c, _ := serve(t, func(w http.ResponseWriter, r *http.Request) { w.WriteHeader(400) })
+	if answers, err := c.Fetch(context.Background(), points); err == nil || len(answers) != 0 || s.asked.Load() > 40 {
+		t.Errorf("all refused: %d answers, %v, %d requests", len(answers), err, s.asked.Load())
 	}
 }
 

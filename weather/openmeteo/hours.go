@@ -49,8 +49,21 @@ func hours(stamps []time.Time, columns *[variables][]weather.Value, odd *odditie
 	}
 	if ratio.suspicious() {
 		odd.derivedGusts++
+		dropDerived(all)
 	}
 	return all
+}
+
+// dropDerived takes gusts that look derived from the mean as missing, so that
+// the declared factor with its spread stands in and says so. One that is above
+// what the factor gives stays: taking it away would loosen.
+func dropDerived(hours []weather.Hour) {
+	for i := range hours {
+		h := &hours[i]
+		if h.WindGust.Known && h.WindMean.Known && h.WindGust.N <= weather.GustFrom(h.WindMean.N) {
+			h.WindGust = weather.Value{}
+		}
+	}
 }
 
 // thunder reads the weather codes at both ends of an hour (World Meteorological
@@ -90,7 +103,7 @@ func (o oddities) notes() []string {
 		notes = append(notes, fmt.Sprintf("gust below the mean wind in %d of %d hours: the mean is used there", o.gustBelowMean, o.hours))
 	}
 	if o.derivedGusts > 0 {
-		notes = append(notes, "gust is the same multiple of the mean wind in every hour: it looks derived, not forecast")
+		notes = append(notes, "gust is the same multiple of the mean wind in every hour: it looks derived, not forecast, and is taken as missing: estimated from the mean")
 	}
 	return notes
 }
