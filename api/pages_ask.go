@@ -64,6 +64,7 @@ func explainedView(x Explained) web.Explained {
 	}
 	if x.Visit != nil {
 		page.When, page.By, page.Chance = whenWords(*x.Visit), x.who(*x.Visit), outdoorChance(*x.Visit)
+		page.Kept = x.Visit.Why
 	}
 	if x.Lost != nil {
 		page.Lost = "The plan has it on " + whenWords(*x.Lost) + " with " + x.who(*x.Lost) + ", and the facts no longer allow that: plan again."

@@ -21,7 +21,7 @@ type Explanation struct {
 	Job    uuid.UUID
 	Ref    string
 	Stage  StageKind
-	Visit  *Visit    // nil = it has no place in the plan, or none that the facts still allow
+	Visit  *Visit    // nil = it has no place in the plan, or none that the facts still allow. Its Why says what of it is kept for weather
 	Lost   *Visit    // a place that the plan gives it and that the facts no longer allow
 	Then   []Instead // what bound the start: the last stretch that was impossible, the cheapest sooner start, the next later one
 	Sooner []Instead // of a visit that is held, why; else earlier starts, from the planned one backwards, grouped by what stands in the way; the twelve nearest stretches
@@ -132,6 +132,7 @@ func Explain(s Snapshot, p Plan, job uuid.UUID, k StageKind) (Explanation, error
 		return x, nil
 	}
 	v := d.visitAt(a, d.placed[a])
+	v.Why = d.reserveWords(w, &v)
 	x.Visit = &v
 	q := &questions{desk: d, i: i, a: a, alone: d.alone(i), cost: d.priced(d.placed)}
 	if held, ok := q.stays(); ok {

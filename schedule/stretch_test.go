@@ -25,14 +25,14 @@ const pastForecast = 12
 // forecast and its chance past it, until no more than half a half-day is missing.
 // 0 = the list is too short.
 func lengthByHand(o *schedule.Outlook, today civil.Date, n int, list []civil.HalfDay) int {
-	sum := 0.0
+	sum := 0 // in ten-thousandths of a half-day
 	for i, h := range list {
 		if h.Date() < today+pastForecast {
-			sum++
+			sum += 10_000
 		} else {
-			sum += o.At(h).P
+			sum += int(math.Round(1e4 * o.At(h).P))
 		}
-		if sum >= float64(n)-0.5-1e-9 {
+		if sum >= 10_000*n-5_000 {
 			return i + 1
 		}
 	}
@@ -292,6 +292,43 @@ func TestTheChanceOfAVisitIsCountedByDrawing(t *testing.T) {
 		want := float64(done) / draws
 		if got := schedule.VisitChance(list, &o, n); math.Abs(got.P-want) > 0.012 { // five standard errors
 			t.Errorf("%d of %d half-days: %.3f, drawn %.3f", n, len(list), got.P, want)
+		}
+	}
+}
+
+// Where winter does not fit the plan, what is left out says so with numbers, and
+// why it is: what the crews have, what the weather leaves of it, what is taken.
+func TestWinterThatDoesNotFitIsSaidWithNumbers(t *testing.T) {
+	t.Parallel()
+	s := firm(t, 8)
+	for i := range s.Jobs {
+		s.Jobs[i].ReadyOn = s.FirstDay + 14
+		sky(&s, i, weather.PanelCarrying, func(civil.HalfDay) weather.Chance { return known(0.2) })
+	}
+	p := plan(t, s, 200, 1)
+	mustHold(t, s, p)
+	said := 0
+	for _, u := range p.Unplanned {
+		if u.Stage == schedule.RoofWork {
+			// 3 half-days of work at 0.2: 13 of them bring 2.6, and 12 bring 2.4.
+			for _, want := range []string{"no roof crew has enough half-days free in a row", "the weather is likely to leave", "other work takes", "its 3 half-days of work take 13 in a row at the least"} {
+				if !strings.Contains(u.Why, want) {
+					t.Errorf("%q is not in %q", want, u.Why)
+				}
+			}
+			said++
+		}
+	}
+	if said == 0 {
+		t.Errorf("all eight roofs have a place: %v", p.Unplanned)
+	}
+	for _, v := range p.Visits {
+		if v.Stage != schedule.RoofWork {
+			continue
+		}
+		x, err := schedule.Explain(s, p, v.Job, v.Stage)
+		if err != nil || !strings.Contains(x.Visit.Why, "3 half-days of work; 13 are kept, since 20% of those from") {
+			t.Errorf("%+v, %v", x.Visit, err)
 		}
 	}
 }

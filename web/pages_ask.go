@@ -17,6 +17,7 @@ type Explained struct {
 	Clash      []string  // of a stage without a place
 	Open       string    // where a stage without a place could go, in a sentence; "" = nowhere
 	Move       string    // what moving it buys, in a sentence; "" = it does not move
+	Kept       string    // how many of its half-days are kept for weather, and why; "" = none
 	Stages     []Link    // the other stages of the job
 	Plans      []Link    // the same question of another plan
 	WhatIfHref string

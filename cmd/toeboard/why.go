@@ -67,6 +67,9 @@ func printWhy(w io.Writer, x api.Explained) {
 		}
 	} else {
 		fmt.Fprintf(w, "%s of %s: %s to %s in %s.\n", x.Stage, x.Job.Ref, x.Visit.First().Short(), x.Visit.Last().Short(), plan)
+		if x.Visit.Why != "" {
+			fmt.Fprintln(w, x.Visit.Why)
+		}
 	}
 	if x.Lost != nil {
 		fmt.Fprintf(w, "The plan has it on %s, and the facts no longer allow that: plan again.\n", x.Lost.First().Short())
