@@ -135,6 +135,21 @@ BEGIN
   RETURN NEW;
 END $function$;
 
+CREATE OR REPLACE FUNCTION public.rule_exception_by_the_named()
+ RETURNS trigger
+ LANGUAGE plpgsql
+AS $function$
+BEGIN
+  IF NOT EXISTS (
+    SELECT FROM own_rule r
+     WHERE r.firm_id = NEW.firm_id AND r.code = NEW.code AND r.binding AND r.holder_person_id = NEW.by_person_id
+       AND r.version = (SELECT max(n.version) FROM own_rule n WHERE n.firm_id = NEW.firm_id AND n.code = NEW.code)) THEN
+    RAISE EXCEPTION 'the firm names somebody else, or nobody, for exceptions from %', NEW.code
+      USING ERRCODE = 'check_violation', CONSTRAINT = 'rule_exception_by_the_named';
+  END IF;
+  RETURN NEW;
+END $function$;
+
 CREATE OR REPLACE FUNCTION public.stop_work_lifted_by_another()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -536,6 +551,26 @@ ALTER TABLE firm_hazards FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON firm_hazards FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON firm_hazards TO toeboard_app;
 
+CREATE TABLE fitness (
+  firm_id uuid NOT NULL,
+  declaration_id uuid NOT NULL,
+  person_id uuid NOT NULL,
+  on_day date NOT NULL,
+  fit boolean NOT NULL,
+  by_person_id uuid NOT NULL,
+  at timestamp with time zone NOT NULL,
+  CONSTRAINT fitness_pkey PRIMARY KEY (firm_id, declaration_id),
+  CONSTRAINT fitness_firm_id_by_person_id_fkey FOREIGN KEY (firm_id, by_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT fitness_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id)
+);
+CREATE INDEX fitness_day ON fitness USING btree (firm_id, person_id, on_day, at DESC);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON fitness FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON fitness DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('declaration_id');
+ALTER TABLE fitness ENABLE ROW LEVEL SECURITY;
+ALTER TABLE fitness FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON fitness FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON fitness TO toeboard_app;
+
 CREATE TABLE forecast (
   firm_id uuid NOT NULL,
   forecast_id uuid NOT NULL,
@@ -700,6 +735,31 @@ ALTER TABLE job FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON job FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT, UPDATE ON job TO toeboard_app;
 
+CREATE TABLE job_record (
+  firm_id uuid NOT NULL,
+  record_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  kind text NOT NULL,
+  at timestamp with time zone NOT NULL,
+  body jsonb NOT NULL,
+  by_person_id uuid NOT NULL,
+  recorded_at timestamp with time zone NOT NULL,
+  CONSTRAINT job_record_pkey PRIMARY KEY (firm_id, record_id),
+  CONSTRAINT job_record_firm_id_by_person_id_fkey FOREIGN KEY (firm_id, by_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT job_record_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT job_record_body_check CHECK ((jsonb_typeof(body) = 'object'::text)),
+  CONSTRAINT job_record_has_been CHECK ((at <= recorded_at)),
+  CONSTRAINT job_record_kind_known CHECK ((kind = ANY (ARRAY['weatherproof'::text, 'electrical_test'::text, 'isolation'::text, 'isolation_end'::text, 'near_miss'::text, 'incident'::text, 'notification'::text])))
+);
+CREATE INDEX job_record_job ON job_record USING btree (firm_id, job_id, at DESC);
+CREATE INDEX job_record_kind ON job_record USING btree (firm_id, kind, at DESC);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON job_record FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON job_record DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('record_id');
+ALTER TABLE job_record ENABLE ROW LEVEL SECURITY;
+ALTER TABLE job_record FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON job_record FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON job_record TO toeboard_app;
+
 CREATE TABLE kit (
   firm_id uuid NOT NULL,
   job_id uuid NOT NULL,
@@ -838,6 +898,49 @@ ALTER TABLE message_try ENABLE ROW LEVEL SECURITY;
 ALTER TABLE message_try FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON message_try FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON message_try TO toeboard_app;
+
+CREATE TABLE module_place (
+  firm_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  grid_row integer NOT NULL,
+  grid_col integer NOT NULL,
+  serial text NOT NULL,
+  by_person_id uuid NOT NULL,
+  at timestamp with time zone NOT NULL,
+  CONSTRAINT module_place_pkey PRIMARY KEY (firm_id, job_id, grid_row, grid_col),
+  CONSTRAINT module_place_serial_once UNIQUE (firm_id, serial),
+  CONSTRAINT module_place_firm_id_by_person_id_fkey FOREIGN KEY (firm_id, by_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT module_place_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT module_place_on_the_grid CHECK ((((grid_row >= 1) AND (grid_row <= 20)) AND ((grid_col >= 1) AND (grid_col <= 40)))),
+  CONSTRAINT module_place_serial_is_one CHECK ((serial ~ '^[A-Z0-9][A-Z0-9./-]{3,39}$'::text))
+);
+ALTER TABLE module_place ENABLE ROW LEVEL SECURITY;
+ALTER TABLE module_place FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON module_place FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT DELETE, INSERT, SELECT ON module_place TO toeboard_app;
+
+CREATE TABLE own_rule (
+  firm_id uuid NOT NULL,
+  code text NOT NULL,
+  version integer NOT NULL,
+  binding boolean NOT NULL,
+  holder_person_id uuid,
+  why text NOT NULL,
+  set_by_person_id uuid NOT NULL,
+  set_at timestamp with time zone NOT NULL,
+  CONSTRAINT own_rule_pkey PRIMARY KEY (firm_id, code, version),
+  CONSTRAINT own_rule_firm_id_set_by_person_id_fkey FOREIGN KEY (firm_id, set_by_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT own_rule_holder_fkey FOREIGN KEY (firm_id, holder_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT own_rule_is_no_law CHECK ((code = ANY (ARRAY['B16'::text, 'B17'::text, 'B18'::text]))),
+  CONSTRAINT own_rule_version_check CHECK ((version > 0)),
+  CONSTRAINT own_rule_why_check CHECK ((why <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON own_rule FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON own_rule DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('code', 'version');
+ALTER TABLE own_rule ENABLE ROW LEVEL SECURITY;
+ALTER TABLE own_rule FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON own_rule FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON own_rule TO toeboard_app;
 
 CREATE TABLE person (
   firm_id uuid NOT NULL,
@@ -1219,6 +1322,31 @@ ALTER TABLE risk_assessment ENABLE ROW LEVEL SECURITY;
 ALTER TABLE risk_assessment FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON risk_assessment FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON risk_assessment TO toeboard_app;
+
+CREATE TABLE rule_exception (
+  firm_id uuid NOT NULL,
+  exception_id uuid NOT NULL,
+  crew_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  on_day date NOT NULL,
+  code text NOT NULL,
+  reason text NOT NULL,
+  by_person_id uuid NOT NULL,
+  at timestamp with time zone NOT NULL,
+  CONSTRAINT rule_exception_pkey PRIMARY KEY (firm_id, exception_id),
+  CONSTRAINT rule_exception_firm_id_by_person_id_fkey FOREIGN KEY (firm_id, by_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT rule_exception_firm_id_crew_id_fkey FOREIGN KEY (firm_id, crew_id) REFERENCES crew(firm_id, crew_id),
+  CONSTRAINT rule_exception_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT rule_exception_is_from_no_law CHECK ((code = ANY (ARRAY['B16'::text, 'B17'::text, 'B18'::text]))),
+  CONSTRAINT rule_exception_reason_check CHECK ((reason <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON rule_exception FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON rule_exception DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('exception_id');
+CREATE TRIGGER rule_exception_by_the_named AFTER INSERT ON rule_exception FOR EACH ROW EXECUTE FUNCTION rule_exception_by_the_named();
+ALTER TABLE rule_exception ENABLE ROW LEVEL SECURITY;
+ALTER TABLE rule_exception FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON rule_exception FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON rule_exception TO toeboard_app;
 
 CREATE TABLE scaffold_event (
   firm_id uuid NOT NULL,

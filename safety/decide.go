@@ -110,8 +110,15 @@ func (c condition) of(m *morning) Condition {
 	if f.state == Met {
 		remedy = ""
 	}
-	return Condition{Code: c.code, Rule: c.rule, Subject: f.subject, State: f.state, Value: f.value, Limit: c.limit,
+	said := Condition{Code: c.code, Rule: c.rule, Subject: f.subject, State: f.state, Value: f.value, Limit: c.limit,
 		Source: c.source, Remedy: remedy, Advice: c.advice, Applies: f.needed || f.state != Met}
+	if own := m.ownRule(c); own != nil {
+		said.Advice, said.Own = false, true
+		if f.state != Met && m.broken == "" {
+			said.Except = m.excepted(*own)
+		}
+	}
+	return said
 }
 
 // verdictOf is Clear when every condition is there and none holds the crew.
@@ -120,7 +127,8 @@ func verdictOf(all []Condition) Verdict {
 		return NotClear
 	}
 	for i, c := range all {
-		if c.Code != conditions[i].code || c.Holds() {
+		law := !conditions[i].advice
+		if c.Code != conditions[i].code || c.Holds() || law && c.State != Met {
 			return NotClear
 		}
 	}

@@ -153,6 +153,7 @@ func (sc *scene) fill(t *testing.T) (safety.AssessmentInForce, safety.SignOff) {
 			Drawing: "M10 20L12 25", OnPhoneOf: sc.lead, GivenFor: safety.BasisOf(snap), DeviceAt: at(7, 41), ReceivedAt: at(7, 45)})
 		must(err)
 	}
+	sc.fillOwn(t)
 	return v, last
 }
 

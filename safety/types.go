@@ -130,16 +130,22 @@ type Condition struct {
 	Rule    string `json:"rule"`    // "Scaffold inspected within 7 days"
 	Subject string `json:"subject"` // the person, scaffold or hour it is about
 	State   State  `json:"state"`
-	Value   string `json:"value"`   // what was found, with its unit
-	Limit   string `json:"limit"`   // what is asked, with its unit
-	Source  string `json:"source"`  // regulation, standard or practice, with its mark
-	Remedy  string `json:"remedy"`  // who can resolve it and how; "" when met
-	Advice  bool   `json:"advice"`  // true: shown, but does not hold the crew (kit, spare tiles)
-	Applies bool   `json:"applies"` // false: today's work does not need it, and Value says why
+	Value   string `json:"value"`            // what was found, with its unit
+	Limit   string `json:"limit"`            // what is asked, with its unit
+	Source  string `json:"source"`           // regulation, standard or practice, with its mark
+	Remedy  string `json:"remedy"`           // who can resolve it and how; "" when met
+	Advice  bool   `json:"advice"`           // true: shown, but does not hold the crew (kit, spare tiles)
+	Own     bool   `json:"own,omitempty"`    // true: it holds the crew because the firm made it binding for itself
+	Except  string `json:"except,omitempty"` // the exception from a rule of the firm's own that counts, in words; "" = none
+	Applies bool   `json:"applies"`          // false: today's work does not need it, and Value says why
 }
 
 // Holds tells whether this condition keeps the crew from starting.
-func (c Condition) Holds() bool { return !c.Advice && c.State != Met }
+//
+// An exception counts only for a rule of the firm's own.
+func (c Condition) Holds() bool {
+	return !c.Advice && c.State != Met && !(c.Own && c.Except != "")
+}
 
 // Sentence tells a person the number and the limit, short enough for a phone:
 // "Scaffold inspected within 7 days: not met. Last inspection Mon 23 Nov 07:40,
@@ -163,6 +169,9 @@ func (c Condition) Sentence() string {
 	s += " " + upperFirst(found)
 	if c.Limit != "" && c.Applies {
 		s += "; asked: " + c.Limit
+	}
+	if c.Except != "" {
+		s += "; " + c.Except
 	}
 	return s + "."
 }
@@ -231,6 +240,8 @@ type Snapshot struct {
 	Stops      []StopWork         `json:"stops"`     // open and lifted ones of this job
 	Consents   []ConsentFact      `json:"consents"`
 	Kit        []KitFact          `json:"kit"`
+	OwnRules   []OwnRule          `json:"own_rules"`   // of the firm, any order
+	Exceptions []Exception        `json:"exceptions"`  // of this crew, job and day, any order
 	Facts      Facts              `json:"facts"`       // of the site and job
 	FactFaults []string           `json:"fact_faults"` // survey facts that could not be read, and so are not known
 }

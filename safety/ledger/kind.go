@@ -33,6 +33,10 @@ var Kinds = []Kind{
 	{Table: "stop_work_lift", Words: "lift of a stop", Key: []string{"stop_id"},
 		Job: "(SELECT s.job_id FROM stop_work s WHERE (s.firm_id, s.stop_id) = (t.firm_id, t.stop_id))"},
 	{Table: "decision", Words: "decision", Key: []string{"decision_id"}, Job: "t.job_id", Day: "on_day"},
+	{Table: "own_rule", Words: "rule of the firm's own", Key: []string{"code", "version"}},
+	{Table: "rule_exception", Words: "exception from a rule of the firm's own", Key: []string{"exception_id"}, Job: "t.job_id", Day: "on_day"},
+	{Table: "job_record", Words: "record of a job", Key: []string{"record_id"}, Job: "t.job_id"},
+	{Table: "fitness", Words: "declaration of fitness", Key: []string{"declaration_id"}, Day: "on_day"},
 	{Table: "competence", Words: "competence", Key: []string{"person_id", "kind", "valid_from"}},
 }
 

@@ -1,0 +1,143 @@
+package safety
+
+import (
+	"errors"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"toeboard/weather/civil"
+	"toeboard/weather/fault"
+)
+
+// The kinds of a job's record.
+const (
+	Weatherproof   = "weatherproof"    // the roof is tight again, before the scaffold may go
+	ElectricalTest = "electrical_test" // one measurement of one circuit or string
+	Isolation      = "isolation"       // a permit: what is dead, from when
+	IsolationEnd   = "isolation_end"   // it is live again
+	NearMiss       = "near_miss"
+	Incident       = "incident"
+	Notification   = "notification" // that one was sent, with its evidence
+)
+
+// Record is one record of a job beside those of its mornings. It is kept as it
+// was written; a correction is another one.
+type Record struct {
+	ID         uuid.UUID   `json:"id"`
+	Job        uuid.UUID   `json:"job"`
+	JobRef     string      `json:"job_ref"`
+	Kind       string      `json:"kind"`
+	At         time.Time   `json:"at"` // UTC, when it was done or happened
+	Body       Fields `json:"body"`
+	By         uuid.UUID   `json:"by"`
+	ByName     string      `json:"by_name"`
+	RecordedAt time.Time   `json:"recorded_at"` // UTC
+}
+
+// Fields are what a record holds, by key.
+type Fields map[string]string
+
+// particular is one field of a kind of record.
+type particular struct {
+	key   string
+	ask   string   // what is asked, in words
+	must  bool     // whether it must be there
+	words []string // the allowed answers, where they are words
+}
+
+// yesNo are the answers to a question of a check: what was not looked at is
+// neither.
+var yesNo = []string{"yes", "no"}
+
+// recordFields lists what each kind of record holds.
+var recordFields = map[string][]particular{
+	Weatherproof: {
+		{"flashings", "flashings and hooks seated, no tile lifted", true, yesNo},
+		{"tiles", "every broken or cut tile replaced", true, yesNo},
+		{"penetrations", "every cable entry sealed", true, yesNo},
+		{"underlay", "underlay whole or mended", true, yesNo},
+		{"gutters", "gutters and scaffold clear of debris", true, yesNo},
+		{"photo", "photo of the finished roof", true, nil},
+		{"note", "anything to know", false, nil},
+	},
+	Isolation: {
+		{"what", "what is isolated, and from which supplies", true, nil},
+		{"where", "the points of isolation, each locked off", true, nil},
+		{"tester", "the tester, proved before and after", true, nil},
+		{"reading_v", "the reading at the point of work, in V", true, nil},
+		{"holds_key", "who holds the key", true, nil},
+		{"photo", "photo of the lock and its label", false, nil},
+	},
+	IsolationEnd: {
+		{"permit", "the permit that ends", true, nil},
+		{"says", "everybody is clear and told", true, nil},
+	},
+	NearMiss: {
+		{"what", "what happened", true, nil},
+		{"learnt", "what is learnt from it", false, nil},
+		{"hazard", "the hazard it belongs to, as H08", false, nil},
+		{"photo", "photo", false, nil},
+	},
+	Incident: {
+		{"what", "what happened", true, nil},
+		{"outcome", "what came of it", true, []string{"first_aid", "over_3_days", "over_7_days", "specified_injury", "public_to_hospital", "death", "dangerous_occurrence", "damage_only"}},
+		{"learnt", "what is learnt from it", false, nil},
+		{"hazard", "the hazard it belongs to, as H08", false, nil},
+		{"photo", "photo", false, nil},
+	},
+	Notification: {
+		{"duty", "which duty", true, nil},
+		{"sent_to", "to whom", true, nil},
+		{"reference", "the reference or other evidence", true, nil},
+	},
+	ElectricalTest: {
+		{"test", "which test", true, nil},
+		{"circuit", "the circuit or string", true, nil},
+		{"value", "the reading", true, nil},
+		{"instrument", "the instrument, by its serial number", true, nil},
+	},
+}
+
+// RecordKinds lists the kinds in the order of their names.
+func RecordKinds() []string { return sortedKeys(recordFields) }
+
+// CheckRecord names every particular that is missing, empty, too long or none of
+// its kind.
+func CheckRecord(kind string, body Fields) error {
+	fields, known := recordFields[kind]
+	if !known {
+		return fault.Bad("kind", kind, "one of "+strings.Join(RecordKinds(), ", "))
+	}
+	var faults []error
+	for _, f := range fields {
+		v, given := body[f.key]
+		switch {
+		case f.must && !said(v):
+			faults = append(faults, fault.Bad(f.key, v, f.ask))
+		case given && len(f.words) > 0 && !slices.Contains(f.words, v):
+			faults = append(faults, fault.Bad(f.key, v, "one of "+strings.Join(f.words, ", ")))
+		case len(v) > 2000:
+			faults = append(faults, fault.Bad(f.key, "", "at most 2000 letters"))
+		}
+	}
+	for _, key := range sortedKeys(body) {
+		if !slices.ContainsFunc(fields, func(f particular) bool { return f.key == key }) {
+			faults = append(faults, fault.Bad(key, body[key], "nothing: a record of this kind has no such particular"))
+		}
+	}
+	return errors.Join(faults...)
+}
+
+// Fitness is whether somebody declared themselves fit for work on a day: yes or
+// no and no more. It never says why.
+type Fitness struct {
+	ID     uuid.UUID  `json:"id"`
+	Person uuid.UUID  `json:"person"`
+	Day    civil.Date `json:"day"`
+	Fit    bool       `json:"fit"`
+	By     uuid.UUID  `json:"by"`
+	At     time.Time  `json:"at"` // UTC
+}
