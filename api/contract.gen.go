@@ -23,7 +23,9 @@ import (
 const (
 	BookingAnswerAnswerAccept  BookingAnswerAnswer = "accept"
 	BookingAnswerAnswerConfirm BookingAnswerAnswer = "confirm"
+	BookingAnswerAnswerDecline BookingAnswerAnswer = "decline"
 	BookingAnswerAnswerOffer   BookingAnswerAnswer = "offer"
+	BookingAnswerAnswerRefuse  BookingAnswerAnswer = "refuse"
 )
 
 // Valid indicates whether the value is a known member of the BookingAnswerAnswer enum.
@@ -33,7 +35,11 @@ func (e BookingAnswerAnswer) Valid() bool {
 		return true
 	case BookingAnswerAnswerConfirm:
 		return true
+	case BookingAnswerAnswerDecline:
+		return true
 	case BookingAnswerAnswerOffer:
+		return true
+	case BookingAnswerAnswerRefuse:
 		return true
 	default:
 		return false
@@ -106,6 +112,33 @@ func (e BookingState) Valid() bool {
 	case BookingStateStruck:
 		return true
 	case BookingStateWanted:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for BookingStepStep.
+const (
+	BookingStepStepErected   BookingStepStep = "erected"
+	BookingStepStepInspected BookingStepStep = "inspected"
+	BookingStepStepOffHire   BookingStepStep = "off_hire"
+	BookingStepStepOnHire    BookingStepStep = "on_hire"
+	BookingStepStepStruck    BookingStepStep = "struck"
+)
+
+// Valid indicates whether the value is a known member of the BookingStepStep enum.
+func (e BookingStepStep) Valid() bool {
+	switch e {
+	case BookingStepStepErected:
+		return true
+	case BookingStepStepInspected:
+		return true
+	case BookingStepStepOffHire:
+		return true
+	case BookingStepStepOnHire:
+		return true
+	case BookingStepStepStruck:
 		return true
 	default:
 		return false
@@ -382,6 +415,21 @@ func (e OfferQuestionTerrain) Valid() bool {
 	case OfferQuestionTerrainIV:
 		return true
 	case OfferQuestionTerrainN0:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PackForm.
+const (
+	PackFormToeboardPack1 PackForm = "toeboard-pack-1"
+)
+
+// Valid indicates whether the value is a known member of the PackForm enum.
+func (e PackForm) Valid() bool {
+	switch e {
+	case PackFormToeboardPack1:
 		return true
 	default:
 		return false
@@ -954,7 +1002,7 @@ type Booking struct {
 type BookingAnswer struct {
 	Answer BookingAnswerAnswer `json:"answer"`
 
-	// OfferedOn With offer and accept, the day that the scaffold firm offers
+	// OfferedOn With offer, accept and decline, the day that the scaffold firm offers
 	OfferedOn *Date `json:"offered_on,omitempty"`
 	Sequence  int   `json:"sequence"`
 }
@@ -984,6 +1032,16 @@ type BookingList struct {
 
 // BookingState defines model for BookingState.
 type BookingState string
+
+// BookingStep defines model for BookingStep.
+type BookingStep struct {
+	// On With erected, off_hire and struck, the day
+	On   *Date           `json:"on,omitempty"`
+	Step BookingStepStep `json:"step"`
+}
+
+// BookingStepStep defines model for BookingStep.Step.
+type BookingStepStep string
 
 // BookingVersion defines model for BookingVersion.
 type BookingVersion struct {
@@ -1424,6 +1482,47 @@ type HeldOfferList struct {
 	Offers []HeldOffer `json:"offers"`
 }
 
+// Hire defines model for Hire.
+type Hire struct {
+	Booking Booking `json:"booking"`
+
+	// ByStrikePence Pence
+	ByStrikePence int64 `json:"by_strike_pence"`
+
+	// NewWeekSoon A new week begins within three days and before the booked strike
+	NewWeekSoon bool `json:"new_week_soon"`
+
+	// NextChargeOn Examples: 2026-12-07
+	NextChargeOn *Date `json:"next_charge_on,omitempty"`
+
+	// PerWeekPence Pence
+	PerWeekPence int64 `json:"per_week_pence"`
+
+	// SoFarPence Pence
+	SoFarPence int64 `json:"so_far_pence"`
+
+	// StrikeTurn 1 = worth striking first; absent = its roof work is not done
+	StrikeTurn *int    `json:"strike_turn,omitempty"`
+	StrikeWhy  *string `json:"strike_why,omitempty"`
+
+	// WeeksBegun Weeks of seven days from the erection, each begun one whole; 0 = not up
+	WeeksBegun int `json:"weeks_begun"`
+
+	// WeeksIncluded In the price of the visits
+	WeeksIncluded int `json:"weeks_included"`
+
+	// Words Where the booking stands, in words
+	Words string `json:"words"`
+}
+
+// HireList defines model for HireList.
+type HireList struct {
+	Hire []Hire `json:"hire"`
+
+	// Today Examples: 2026-12-07
+	Today Date `json:"today"`
+}
+
 // HoldRequest defines model for HoldRequest.
 type HoldRequest struct {
 	Contact *string `json:"contact,omitempty"`
@@ -1803,6 +1902,28 @@ type OtherWho struct {
 	Say      string `json:"say"`
 }
 
+// Pack defines model for Pack.
+type Pack struct {
+	Decision map[string]interface{} `json:"decision"`
+
+	// FactsHash A SHA-256 sum in hexadecimal
+	FactsHash Sha256   `json:"facts_hash"`
+	Firm      string   `json:"firm"`
+	Form      PackForm `json:"form"`
+
+	// Kept Whether the decision is a kept record
+	Kept bool `json:"kept"`
+
+	// Snapshot Everything the decision rests on: assessment, scaffold, forecast, briefing, signatures, stops
+	Snapshot map[string]interface{} `json:"snapshot"`
+
+	// VerifyAt Where the service tells whether a paper is what was kept; empty when it is not kept
+	VerifyAt string `json:"verify_at"`
+}
+
+// PackForm defines model for Pack.Form.
+type PackForm string
+
 // Pin defines model for Pin.
 type Pin struct {
 	// CostPence What a quick search finds the plan cheaper by without it; absent when it was not asked for or not worked out in time
@@ -2170,6 +2291,52 @@ type Reason struct {
 	Value   string `json:"value"`
 }
 
+// Record defines model for Record.
+type Record struct {
+	Entries int64       `json:"entries"`
+	Head    *RecordHead `json:"head,omitempty"`
+
+	// Keys Public keys (C2SP signed-note), the newest last
+	Keys []string `json:"keys"`
+
+	// Unsigned Entries that no signed head covers yet
+	Unsigned int64 `json:"unsigned"`
+}
+
+// RecordEntry defines model for RecordEntry.
+type RecordEntry struct {
+	Head *RecordHead `json:"head,omitempty"`
+
+	// Leaf A SHA-256 sum in hexadecimal
+	Leaf Sha256 `json:"leaf"`
+
+	// Name Which record it is
+	Name string `json:"name"`
+
+	// Proof Inclusion proof (RFC 9162) in the tree of head, from the leaf upwards
+	Proof []Sha256 `json:"proof"`
+	Seq   int64    `json:"seq"`
+
+	// Text Its bytes as they are hashed
+	Text string `json:"text"`
+
+	// Wrong What is wrong, in words; none when text, hash, head and the stored row belong together
+	Wrong []string `json:"wrong"`
+}
+
+// RecordHead defines model for RecordHead.
+type RecordHead struct {
+	// Root A SHA-256 sum in hexadecimal
+	Root     Sha256    `json:"root"`
+	SignedAt time.Time `json:"signed_at"`
+
+	// Size Entries
+	Size int64 `json:"size"`
+
+	// Text The head as it was signed (C2SP tlog-checkpoint in a signed-note); keep it elsewhere
+	Text string `json:"text"`
+}
+
 // Recorded defines model for Recorded.
 type Recorded struct {
 	// At When the server had it
@@ -2444,6 +2611,9 @@ type SeenOnSite struct {
 	Stages *[]StageKind `json:"stages,omitempty"`
 	Who    *[]string    `json:"who,omitempty"`
 }
+
+// Sha256 A SHA-256 sum in hexadecimal
+type Sha256 = string
 
 // SignIn defines model for SignIn.
 type SignIn struct {
@@ -2844,6 +3014,12 @@ type AnswerBookingParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// StepBookingParams defines parameters for StepBooking.
+type StepBookingParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // HoldBriefingParams defines parameters for HoldBriefing.
 type HoldBriefingParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -2994,6 +3170,11 @@ type SendMessageAgainParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// GetPackParams defines parameters for GetPack.
+type GetPackParams struct {
+	JobRef string `form:"job_ref" json:"job_ref"`
+}
+
 // HoldOfferParams defines parameters for HoldOffer.
 type HoldOfferParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -3082,6 +3263,12 @@ type SetRatesParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// SignRecordHeadParams defines parameters for SignRecordHead.
+type SignRecordHeadParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // RecordEventParams defines parameters for RecordEvent.
 type RecordEventParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -3126,6 +3313,9 @@ type WeatherRecordParamsTerrain string
 
 // AnswerBookingJSONRequestBody defines body for AnswerBooking for application/json ContentType.
 type AnswerBookingJSONRequestBody = BookingAnswer
+
+// StepBookingJSONRequestBody defines body for StepBooking for application/json ContentType.
+type StepBookingJSONRequestBody = BookingStep
 
 // HoldBriefingJSONRequestBody defines body for HoldBriefing for application/json ContentType.
 type HoldBriefingJSONRequestBody = Briefing
@@ -3225,6 +3415,9 @@ type ServerInterface interface {
 	// AnswerBooking Record what the scaffold firm said, or take the day it offered
 	// (POST /bookings/{booking_id}/answers)
 	AnswerBooking(c *gin.Context, bookingID BookingID, params AnswerBookingParams)
+	// StepBooking Record a step of a scaffold's life
+	// (POST /bookings/{booking_id}/steps)
+	StepBooking(c *gin.Context, bookingID BookingID, params StepBookingParams)
 	// HoldBriefing Record what the crew lead found on the morning
 	// (POST /briefings)
 	HoldBriefing(c *gin.Context, params HoldBriefingParams)
@@ -3246,6 +3439,9 @@ type ServerInterface interface {
 	// SetHazards Set the firm's own hazards, overrides and event gust as the next version
 	// (PUT /hazards)
 	SetHazards(c *gin.Context, params SetHazardsParams)
+	// ListHire What the hire of each scaffold comes to, and which are worth striking first
+	// (GET /hire)
+	ListHire(c *gin.Context)
 	// ImportJobs Import jobs from CSV
 	// (POST /imports)
 	ImportJobs(c *gin.Context, params ImportJobsParams)
@@ -3327,6 +3523,9 @@ type ServerInterface interface {
 	// Morning The decision for each crew and job of one day
 	// (GET /mornings/{date})
 	Morning(c *gin.Context, date Date)
+	// GetPack One crew's papers at one job on one day
+	// (GET /mornings/{date}/packs/{crew})
+	GetPack(c *gin.Context, date Date, crew openapi_types.UUID, params GetPackParams)
 	// ListOffers The places that are held, and those that were taken and wait for a published plan
 	// (GET /offers)
 	ListOffers(c *gin.Context)
@@ -3402,6 +3601,15 @@ type ServerInterface interface {
 	// SetRates Set the rates as the next version
 	// (PUT /rates)
 	SetRates(c *gin.Context, params SetRatesParams)
+	// GetRecord The firm's log of safety records, its newest signed head and its keys
+	// (GET /record)
+	GetRecord(c *gin.Context)
+	// GetRecordEntry One entry with the proof that it is in the log
+	// (GET /record/entries/{seq})
+	GetRecordEntry(c *gin.Context, seq int64)
+	// SignRecordHead Sign the log as it is now
+	// (POST /record/heads)
+	SignRecordHead(c *gin.Context, params SignRecordHeadParams)
 	// RecordEvent Record something that could have affected a scaffold
 	// (POST /scaffold-events)
 	RecordEvent(c *gin.Context, params RecordEventParams)
@@ -3531,6 +3739,58 @@ func (siw *ServerInterfaceWrapper) AnswerBooking(c *gin.Context) {
 	}
 
 	siw.Handler.AnswerBooking(c, bookingID, params)
+}
+
+// StepBooking operation middleware
+func (siw *ServerInterfaceWrapper) StepBooking(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "booking_id" -------------
+	var bookingID BookingID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "booking_id", c.Param("booking_id"), &bookingID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter booking_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params StepBookingParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.StepBooking(c, bookingID, params)
 }
 
 // HoldBriefing operation middleware
@@ -3742,6 +4002,19 @@ func (siw *ServerInterfaceWrapper) SetHazards(c *gin.Context) {
 	}
 
 	siw.Handler.SetHazards(c, params)
+}
+
+// ListHire operation middleware
+func (siw *ServerInterfaceWrapper) ListHire(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ListHire(c)
 }
 
 // ImportJobs operation middleware
@@ -4884,6 +5157,51 @@ func (siw *ServerInterfaceWrapper) Morning(c *gin.Context) {
 	siw.Handler.Morning(c, date)
 }
 
+// GetPack operation middleware
+func (siw *ServerInterfaceWrapper) GetPack(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "date" -------------
+	var date Date
+
+	err = runtime.BindStyledParameterWithOptions("simple", "date", c.Param("date"), &date, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "date", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter date: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// ------------- Path parameter "crew" -------------
+	var crew openapi_types.UUID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "crew", c.Param("crew"), &crew, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter crew: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetPackParams
+
+	// ------------- Required query parameter "job_ref" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "job_ref", c.Request.URL.Query(), &params.JobRef, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter job_ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.GetPack(c, date, crew, params)
+}
+
 // ListOffers operation middleware
 func (siw *ServerInterfaceWrapper) ListOffers(c *gin.Context) {
 
@@ -5726,6 +6044,87 @@ func (siw *ServerInterfaceWrapper) SetRates(c *gin.Context) {
 	siw.Handler.SetRates(c, params)
 }
 
+// GetRecord operation middleware
+func (siw *ServerInterfaceWrapper) GetRecord(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.GetRecord(c)
+}
+
+// GetRecordEntry operation middleware
+func (siw *ServerInterfaceWrapper) GetRecordEntry(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "seq" -------------
+	var seq int64
+
+	err = runtime.BindStyledParameterWithOptions("simple", "seq", c.Param("seq"), &seq, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "integer", Format: "int64", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter seq: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.GetRecordEntry(c, seq)
+}
+
+// SignRecordHead operation middleware
+func (siw *ServerInterfaceWrapper) SignRecordHead(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SignRecordHeadParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.SignRecordHead(c, params)
+}
+
 // RecordEvent operation middleware
 func (siw *ServerInterfaceWrapper) RecordEvent(c *gin.Context) {
 
@@ -6125,10 +6524,16 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.DELETE(options.BaseURL+"/pins/:pin_id", wrapper.RemovePin)
 	router.GET(options.BaseURL+"/bookings", wrapper.ListBookings)
 	router.GET(options.BaseURL+"/bookings/:booking_id", wrapper.GetBooking)
+	router.POST(options.BaseURL+"/bookings/:booking_id/steps", wrapper.StepBooking)
+	router.GET(options.BaseURL+"/hire", wrapper.ListHire)
 	router.GET(options.BaseURL+"/messages", wrapper.ListMessages)
 	router.POST(options.BaseURL+"/messages/:message_id/again", wrapper.SendMessageAgain)
 	router.POST(options.BaseURL+"/bookings/:booking_id/answers", wrapper.AnswerBooking)
 	router.GET(options.BaseURL+"/mornings/:date", wrapper.Morning)
+	router.GET(options.BaseURL+"/mornings/:date/packs/:crew", wrapper.GetPack)
+	router.GET(options.BaseURL+"/record", wrapper.GetRecord)
+	router.POST(options.BaseURL+"/record/heads", wrapper.SignRecordHead)
+	router.GET(options.BaseURL+"/record/entries/:seq", wrapper.GetRecordEntry)
 	router.POST(options.BaseURL+"/decisions", wrapper.Decide)
 	router.POST(options.BaseURL+"/briefings", wrapper.HoldBriefing)
 	router.POST(options.BaseURL+"/sign-offs", wrapper.SignOff)
@@ -6250,6 +6655,47 @@ type AnswerBookingdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response AnswerBookingdefaultApplicationProblemPlusJSONResponse) VisitAnswerBookingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type StepBookingRequestObject struct {
+	BookingID BookingID `json:"booking_id"`
+	Params    StepBookingParams
+	Body      *StepBookingJSONRequestBody
+}
+
+type StepBookingResponseObject interface {
+	VisitStepBookingResponse(w http.ResponseWriter) error
+}
+
+type StepBooking200JSONResponse Booking
+
+func (response StepBooking200JSONResponse) VisitStepBookingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type StepBookingdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response StepBookingdefaultApplicationProblemPlusJSONResponse) VisitStepBookingResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -6530,6 +6976,44 @@ type SetHazardsdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response SetHazardsdefaultApplicationProblemPlusJSONResponse) VisitSetHazardsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListHireRequestObject struct {
+}
+
+type ListHireResponseObject interface {
+	VisitListHireResponse(w http.ResponseWriter) error
+}
+
+type ListHire200JSONResponse HireList
+
+func (response ListHire200JSONResponse) VisitListHireResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListHiredefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ListHiredefaultApplicationProblemPlusJSONResponse) VisitListHireResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -7628,6 +8112,47 @@ func (response MorningdefaultApplicationProblemPlusJSONResponse) VisitMorningRes
 	return err
 }
 
+type GetPackRequestObject struct {
+	Date   Date               `json:"date"`
+	Crew   openapi_types.UUID `json:"crew"`
+	Params GetPackParams
+}
+
+type GetPackResponseObject interface {
+	VisitGetPackResponse(w http.ResponseWriter) error
+}
+
+type GetPack200JSONResponse Pack
+
+func (response GetPack200JSONResponse) VisitGetPackResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetPackdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response GetPackdefaultApplicationProblemPlusJSONResponse) VisitGetPackResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListOffersRequestObject struct {
 }
 
@@ -8637,6 +9162,122 @@ func (response SetRatesdefaultApplicationProblemPlusJSONResponse) VisitSetRatesR
 	return err
 }
 
+type GetRecordRequestObject struct {
+}
+
+type GetRecordResponseObject interface {
+	VisitGetRecordResponse(w http.ResponseWriter) error
+}
+
+type GetRecord200JSONResponse Record
+
+func (response GetRecord200JSONResponse) VisitGetRecordResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetRecorddefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response GetRecorddefaultApplicationProblemPlusJSONResponse) VisitGetRecordResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetRecordEntryRequestObject struct {
+	Seq int64 `json:"seq"`
+}
+
+type GetRecordEntryResponseObject interface {
+	VisitGetRecordEntryResponse(w http.ResponseWriter) error
+}
+
+type GetRecordEntry200JSONResponse RecordEntry
+
+func (response GetRecordEntry200JSONResponse) VisitGetRecordEntryResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetRecordEntrydefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response GetRecordEntrydefaultApplicationProblemPlusJSONResponse) VisitGetRecordEntryResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SignRecordHeadRequestObject struct {
+	Params SignRecordHeadParams
+}
+
+type SignRecordHeadResponseObject interface {
+	VisitSignRecordHeadResponse(w http.ResponseWriter) error
+}
+
+type SignRecordHead201JSONResponse RecordHead
+
+func (response SignRecordHead201JSONResponse) VisitSignRecordHeadResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SignRecordHeaddefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response SignRecordHeaddefaultApplicationProblemPlusJSONResponse) VisitSignRecordHeadResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type RecordEventRequestObject struct {
 	Params RecordEventParams
 	Body   *RecordEventJSONRequestBody
@@ -9036,6 +9677,9 @@ type StrictServerInterface interface {
 	// AnswerBooking Record what the scaffold firm said, or take the day it offered
 	// (POST /bookings/{booking_id}/answers)
 	AnswerBooking(ctx context.Context, request AnswerBookingRequestObject) (AnswerBookingResponseObject, error)
+	// StepBooking Record a step of a scaffold's life
+	// (POST /bookings/{booking_id}/steps)
+	StepBooking(ctx context.Context, request StepBookingRequestObject) (StepBookingResponseObject, error)
 	// HoldBriefing Record what the crew lead found on the morning
 	// (POST /briefings)
 	HoldBriefing(ctx context.Context, request HoldBriefingRequestObject) (HoldBriefingResponseObject, error)
@@ -9057,6 +9701,9 @@ type StrictServerInterface interface {
 	// SetHazards Set the firm's own hazards, overrides and event gust as the next version
 	// (PUT /hazards)
 	SetHazards(ctx context.Context, request SetHazardsRequestObject) (SetHazardsResponseObject, error)
+	// ListHire What the hire of each scaffold comes to, and which are worth striking first
+	// (GET /hire)
+	ListHire(ctx context.Context, request ListHireRequestObject) (ListHireResponseObject, error)
 	// ImportJobs Import jobs from CSV
 	// (POST /imports)
 	ImportJobs(ctx context.Context, request ImportJobsRequestObject) (ImportJobsResponseObject, error)
@@ -9138,6 +9785,9 @@ type StrictServerInterface interface {
 	// Morning The decision for each crew and job of one day
 	// (GET /mornings/{date})
 	Morning(ctx context.Context, request MorningRequestObject) (MorningResponseObject, error)
+	// GetPack One crew's papers at one job on one day
+	// (GET /mornings/{date}/packs/{crew})
+	GetPack(ctx context.Context, request GetPackRequestObject) (GetPackResponseObject, error)
 	// ListOffers The places that are held, and those that were taken and wait for a published plan
 	// (GET /offers)
 	ListOffers(ctx context.Context, request ListOffersRequestObject) (ListOffersResponseObject, error)
@@ -9213,6 +9863,15 @@ type StrictServerInterface interface {
 	// SetRates Set the rates as the next version
 	// (PUT /rates)
 	SetRates(ctx context.Context, request SetRatesRequestObject) (SetRatesResponseObject, error)
+	// GetRecord The firm's log of safety records, its newest signed head and its keys
+	// (GET /record)
+	GetRecord(ctx context.Context, request GetRecordRequestObject) (GetRecordResponseObject, error)
+	// GetRecordEntry One entry with the proof that it is in the log
+	// (GET /record/entries/{seq})
+	GetRecordEntry(ctx context.Context, request GetRecordEntryRequestObject) (GetRecordEntryResponseObject, error)
+	// SignRecordHead Sign the log as it is now
+	// (POST /record/heads)
+	SignRecordHead(ctx context.Context, request SignRecordHeadRequestObject) (SignRecordHeadResponseObject, error)
 	// RecordEvent Record something that could have affected a scaffold
 	// (POST /scaffold-events)
 	RecordEvent(ctx context.Context, request RecordEventRequestObject) (RecordEventResponseObject, error)
@@ -9390,6 +10049,51 @@ func (sh *strictHandler) AnswerBooking(ctx *gin.Context, bookingID BookingID, pa
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(AnswerBookingResponseObject); ok {
 		if err := validResponse.VisitAnswerBookingResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// StepBooking operation middleware
+func (sh *strictHandler) StepBooking(ctx *gin.Context, bookingID BookingID, params StepBookingParams) {
+	var request StepBookingRequestObject
+
+	request.BookingID = bookingID
+	request.Params = params
+
+	var body StepBookingJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.StepBooking(ctx, request.(StepBookingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "StepBooking")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(StepBookingResponseObject); ok {
+		if err := validResponse.VisitStepBookingResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {
@@ -9638,6 +10342,30 @@ func (sh *strictHandler) SetHazards(ctx *gin.Context, params SetHazardsParams) {
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(SetHazardsResponseObject); ok {
 		if err := validResponse.VisitSetHazardsResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// ListHire operation middleware
+func (sh *strictHandler) ListHire(ctx *gin.Context) {
+	var request ListHireRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListHire(ctx, request.(ListHireRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListHire")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ListHireResponseObject); ok {
+		if err := validResponse.VisitListHireResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {
@@ -10528,6 +11256,34 @@ func (sh *strictHandler) Morning(ctx *gin.Context, date Date) {
 	}
 }
 
+// GetPack operation middleware
+func (sh *strictHandler) GetPack(ctx *gin.Context, date Date, crew openapi_types.UUID, params GetPackParams) {
+	var request GetPackRequestObject
+
+	request.Date = date
+	request.Crew = crew
+	request.Params = params
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetPack(ctx, request.(GetPackRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetPack")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(GetPackResponseObject); ok {
+		if err := validResponse.VisitGetPackResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
 // ListOffers operation middleware
 func (sh *strictHandler) ListOffers(ctx *gin.Context) {
 	var request ListOffersRequestObject
@@ -11320,6 +12076,82 @@ func (sh *strictHandler) SetRates(ctx *gin.Context, params SetRatesParams) {
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(SetRatesResponseObject); ok {
 		if err := validResponse.VisitSetRatesResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// GetRecord operation middleware
+func (sh *strictHandler) GetRecord(ctx *gin.Context) {
+	var request GetRecordRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetRecord(ctx, request.(GetRecordRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetRecord")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(GetRecordResponseObject); ok {
+		if err := validResponse.VisitGetRecordResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// GetRecordEntry operation middleware
+func (sh *strictHandler) GetRecordEntry(ctx *gin.Context, seq int64) {
+	var request GetRecordEntryRequestObject
+
+	request.Seq = seq
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetRecordEntry(ctx, request.(GetRecordEntryRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetRecordEntry")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(GetRecordEntryResponseObject); ok {
+		if err := validResponse.VisitGetRecordEntryResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// SignRecordHead operation middleware
+func (sh *strictHandler) SignRecordHead(ctx *gin.Context, params SignRecordHeadParams) {
+	var request SignRecordHeadRequestObject
+
+	request.Params = params
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SignRecordHead(ctx, request.(SignRecordHeadRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SignRecordHead")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(SignRecordHeadResponseObject); ok {
+		if err := validResponse.VisitSignRecordHeadResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

@@ -329,17 +329,20 @@ func versionView(v schedule.BookingVersion) BookingVersion {
 // the day that it offered.
 func (j *jsonServer) AnswerBooking(ctx context.Context, r AnswerBookingRequestObject) (AnswerBookingResponseObject, error) {
 	c := callerOf(ctx)
-	confirms := r.Body.Answer == BookingAnswerAnswerConfirm
-	if !confirms && r.Body.OfferedOn == nil {
+	confirms, refuses := r.Body.Answer == BookingAnswerAnswerConfirm, r.Body.Answer == BookingAnswerAnswerRefuse
+	if !confirms && !refuses && r.Body.OfferedOn == nil {
 		return nil, fault.Bad("offered_on", "", "the day that the scaffold firm offers")
 	}
 	var b schedule.Booking
 	var err error
-	if r.Body.Answer == BookingAnswerAnswerAccept {
+	switch r.Body.Answer {
+	case BookingAnswerAnswerAccept:
 		b, err = j.AcceptOffer(ctx, c.Firm, r.BookingID, r.Body.Sequence, *r.Body.OfferedOn, c.Name)
-	} else {
-		a := schedule.Answer{Confirm: confirms}
-		if !confirms {
+	case BookingAnswerAnswerDecline:
+		b, err = j.schedule.DeclineOffer(ctx, c.Firm, r.BookingID, r.Body.Sequence, *r.Body.OfferedOn, c.Name, j.now())
+	default:
+		a := schedule.Answer{Confirm: confirms, Refuse: refuses, How: schedule.ByFeed}
+		if !confirms && !refuses {
 			a.OfferedOn = *r.Body.OfferedOn
 		}
 		b, err = j.Service.AnswerBooking(ctx, c.Firm, r.BookingID, r.Body.Sequence, a, c.Name+", for the scaffold firm")

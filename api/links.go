@@ -5,7 +5,9 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/hex"
+	"errors"
 	"fmt"
+	"io"
 	"net/http"
 	"slices"
 	"strconv"
@@ -33,6 +35,9 @@ func (s *server) linkRoutes(e *gin.Engine) {
 	g.POST("/scaffold/:token/bookings/:booking/offer", s.linkPage(s.scaffoldOffer))
 	g.POST("/scaffold/:token/bookings/:booking/erected", s.linkPage(s.scaffoldErected))
 	g.POST("/scaffold/:token/bookings/:booking/struck", s.linkPage(s.scaffoldStruck))
+	g.POST("/scaffold/:token/bookings/:booking/refuse", s.linkPage(s.scaffoldRefuse))
+	g.POST("/scaffold/:token/bookings/:booking/certificate", s.linkPage(s.scaffoldCertificate))
+	g.GET("/scaffold/:token/bookings.csv", s.linkPage(s.scaffoldFile))
 	g.GET("/feeds/:file", s.feed)
 }
 
@@ -122,12 +127,17 @@ func (s *server) showScaffold(c *gin.Context, v visitor, status int, about uuid.
 		Sheet:        web.Sheet{Notice: notices[c.Query("done")], Key: s.ids().String(), AsOf: s.now().In(v.loc), Faults: wrong},
 		ScaffoldFirm: v.scaffold.Name, Installer: v.firm.Name, Phone: office.Phone,
 		Contact: schedule.Contact{Name: office.Name, Email: office.Email}.String(),
+		CSVHref: "/scaffold/" + v.token + "/bookings.csv",
 	}
 	if _, err := s.visitorOf(c, FeedToken(v.token), "feed"); err == nil {
 		page.FeedAddress = s.FeedAddress(FeedToken(v.token))
 	}
 	slices.SortFunc(bookings, byErection)
 	today := civil.DateOf(s.now(), v.loc)
+	files, err := s.schedule.HandoverFiles(ctx, v.firm.ID)
+	if err != nil {
+		return err
+	}
 	for _, b := range bookings {
 		if gone(b, today) {
 			continue
@@ -139,6 +149,11 @@ func (s *server) showScaffold(c *gin.Context, v visitor, status int, about uuid.
 		w.MarkOn, w.OfferFrom, w.OfferTo = webDay(today), webDay(today), webDay(b.LastOffer(today))
 		if b.ID == about {
 			w.OfferOn, w.MarkOn = web.Day(c.PostForm("on")), web.Day(c.PostForm("on"))
+		}
+		for _, f := range files {
+			if f.Booking == b.ID {
+				w.Certificates = append(w.Certificates, f.Name)
+			}
 		}
 		page.Bookings = append(page.Bookings, w)
 	}
@@ -202,13 +217,13 @@ func (s *server) wanted(c *gin.Context, v visitor, b schedule.Booking, j schedul
 	seen := "?seen=" + strconv.Itoa(b.Sequence)
 	here := "/scaffold/" + v.token + "/bookings/" + b.ID.String()
 	if b.State.Stands() {
-		w.StruckAction = here + "/struck"
+		w.StruckAction, w.CertificateAction = here+"/struck", here+"/certificate"
 	} else if b.Live() && (b.State == schedule.BookingConfirmed || b.ErectOn <= civil.DateOf(s.now(), v.loc)) {
 		w.ErectedAction = here + "/erected"
 	}
 	switch w.State {
 	case web.WantedAnswer:
-		w.ConfirmAction, w.OfferAction = here+"/confirm"+seen, here+"/offer"+seen
+		w.ConfirmAction, w.OfferAction, w.RefuseAction = here+"/confirm"+seen, here+"/offer"+seen, here+"/refuse"+seen
 	case web.WantedConfirmed, web.WantedOffered, web.WantedRefused:
 		w.OfferAction = here + "/offer" + seen
 	}
@@ -271,6 +286,79 @@ func (s *server) scaffoldOffer(c *gin.Context, v visitor) error {
 		on = civil.NoDate
 	}
 	return s.scaffoldAnswer(c, v, schedule.Answer{OfferedOn: on, How: schedule.ByPage}, "offered")
+}
+
+// scaffoldRefuse records that the day cannot be done and no other is offered.
+func (s *server) scaffoldRefuse(c *gin.Context, v visitor) error {
+	return s.scaffoldAnswer(c, v, schedule.Answer{Refuse: true, How: schedule.ByPage}, "refused-day")
+}
+
+// scaffoldCertificate takes a handover certificate. What it is is told by its
+// content and not by its name or what the browser says.
+func (s *server) scaffoldCertificate(c *gin.Context, v visitor) error {
+	id, err := uuid.Parse(c.Param("booking"))
+	if err != nil {
+		return badID("booking", c.Param("booking"))
+	}
+	if err := s.theirs(c, v, id); err != nil {
+		return err
+	}
+	name, body, err := uploaded(c)
+	if err == nil {
+		err = s.schedule.AddHandoverFile(c.Request.Context(), v.firm.ID, id, name, http.DetectContentType(body), body, v.scaffold.Name, s.now())
+	}
+	if faults := pageFaults(err); faults != nil {
+		for i := range faults {
+			faults[i].Field = "file-" + id.String()
+		}
+		return s.showScaffold(c, v, refusalOf(err).kind.status, id, faults)
+	}
+	if err != nil {
+		return err
+	}
+	c.Redirect(http.StatusSeeOther, "/scaffold/"+v.token+"?done=certificate")
+	return nil
+}
+
+// uploaded reads the file of a form whole.
+func uploaded(c *gin.Context) (name string, body []byte, err error) {
+	f, err := c.FormFile("file")
+	if err != nil {
+		var tooLarge *http.MaxBytesError
+		if errors.As(err, &tooLarge) {
+			return "", nil, fault.Bad("certificate", fmt.Sprintf("over %d bytes", tooLarge.Limit), "a file of at most 5 MiB")
+		}
+		return "", nil, fault.Bad("certificate", "", "choose a file: a PDF, or a photograph as JPEG or PNG")
+	}
+	in, err := f.Open()
+	if err != nil {
+		return "", nil, fmt.Errorf("read an uploaded file: %w", err)
+	}
+	defer in.Close()
+	body, err = io.ReadAll(io.LimitReader(in, schedule.MaxHandoverFile+1))
+	if err != nil {
+		return "", nil, fmt.Errorf("read an uploaded file: %w", err)
+	}
+	return f.Filename, body, nil
+}
+
+// scaffoldFile is the scaffold firm's list as CSV.
+func (s *server) scaffoldFile(c *gin.Context, v visitor) error {
+	ctx := c.Request.Context()
+	bookings, err := s.schedule.BookingsOf(ctx, v.firm.ID, v.scaffold.ID)
+	if err != nil {
+		return err
+	}
+	jobs, err := s.schedule.Jobs(ctx, v.firm.ID)
+	if err != nil {
+		return err
+	}
+	today := civil.DateOf(s.now(), v.loc)
+	bookings = slices.DeleteFunc(bookings, func(b schedule.Booking) bool { return gone(b, today) })
+	slices.SortFunc(bookings, byErection)
+	c.Header("Content-Disposition", `attachment; filename="scaffold.csv"`)
+	c.Data(http.StatusOK, "text/csv; charset=utf-8", []byte(bookingsCSV(newDirectory(jobs, nil, nil), bookings, false)))
+	return nil
 }
 
 // scaffoldAnswer records an answer to the booking as it was seen. Giving the

@@ -21,11 +21,14 @@ var places = []struct {
 	{"Plan", "What if", "/what-if", SeePlans},
 	{"Plan", "Offers", "/offers", SeePlans},
 	{"Plan", "Pins", "/pins", SeePlans},
+	{"Scaffold", "Bookings", "/bookings", SeeBookings},
+	{"Scaffold", "Messages", "/messages", SeeBookings},
 	{"Settings", "Rates", "/settings/rates", SeePlans},
 	{"Settings", "Limits", "/settings/limits", SeePlans},
-	{"Settings", "Hazards", "/settings/hazards", SeePlans},
 	{"Settings", "Forecasts", "/weather/record", SeePlans},
+	{"Settings", "Hazards", "/settings/hazards", SeePlans},
 	{"Settings", "People", "/people", SeePeople},
+	{"Settings", "Record", "/record", SeeRecord},
 }
 
 // nav gives the places where somebody may go, and the pages beside the one that

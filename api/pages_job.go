@@ -162,6 +162,10 @@ func jobPageView(f JobFile, caller Caller) web.JobPage {
 		}),
 		Facts: factLines(j), SafetyHref: here,
 	}
+	page.Packs = packLinks(f)
+	if may(caller.Role, SeeRecord) {
+		page.RecordHref = "/record?job=" + queryPart(j.Ref)
+	}
 	if f.Plan != nil {
 		page.Finishes = finishesView(*f.Plan, f.directory, f.Location, j.ID)
 	}
@@ -171,7 +175,7 @@ func jobPageView(f JobFile, caller Caller) web.JobPage {
 			page.Booking.AcceptAction = fmt.Sprintf("%s/booking/accept?booking=%s&seen=%d&on=%s", here, b.ID, b.Sequence, b.OfferedOn)
 		}
 		page.BookingHistory = mapped(f.History, func(v schedule.BookingVersion) web.BookingStep {
-			return web.BookingStep{Version: v.Version, Sequence: v.Sequence, State: string(v.State), Erect: webDay(v.ErectOn),
+			return web.BookingStep{Version: v.Version, Sequence: v.Sequence, State: v.State.String(), Erect: webDay(v.ErectOn),
 				Strike: webDay(v.StrikeOn), Why: v.Why, By: v.ChangedBy, At: localTime(v.ChangedAt, f.Location)}
 		})
 	}

@@ -11,6 +11,7 @@ import (
 	"github.com/alexedwards/scs/v2"
 	"github.com/gin-gonic/gin"
 
+	"toeboard/schedule"
 	"toeboard/web"
 )
 
@@ -136,6 +137,8 @@ func (s *server) limitBody(c *gin.Context) {
 	switch c.FullPath() {
 	case apiBase + "/imports", apiBase + "/distances", "/import", "/jobs/:ref/assessment/seen":
 		limit = fileBody
+	case "/scaffold/:token/bookings/:booking/certificate":
+		limit = schedule.MaxHandoverFile + smallBody // the form around the file
 	case "/import/confirm", apiBase + "/jobs/:ref/site-hazards": // a file in letters
 		limit = fileBody + fileBody/2
 	}
@@ -200,7 +203,13 @@ var operationNeeds = map[string]Action{
 	"getBooking":        SeeBookings,
 	"answerBooking":     AnswerBooking,
 	"listMessages":      SeeBookings,
+	"listHire":          SeeBookings,
+	"stepBooking":       AnswerBooking,
 	"sendMessageAgain":  AnswerBooking,
+	"getRecord":         SeeRecord,
+	"signRecordHead":    SeeRecord,
+	"getRecordEntry":    SeeRecord,
+	"getPack":           SeeMorning,
 	"morning":           SeeMorning,
 	"decide":            SeeMorning,
 	"setSigningPin":     SeePeople,

@@ -286,10 +286,11 @@ func TestKeysOfSeveralBookingsDiffer(t *testing.T) {
 	for i := range p.Bookings {
 		p.Bookings[i].ConfirmAction, p.Bookings[i].OfferAction = "/c", "/o"
 		p.Bookings[i].ErectedAction, p.Bookings[i].StruckAction = "/e", "/s"
+		p.Bookings[i].RefuseAction, p.Bookings[i].CertificateAction = "/r", "/f"
 	}
 	keys := map[string]bool{}
 	n := render(t, p).Find("input[name=key]").Each(func(_ int, s *goquery.Selection) { keys[s.AttrOr("value", "")] = true }).Length()
-	if n != 20 || len(keys) != n {
+	if n != 30 || len(keys) != n {
 		t.Errorf("%d keys for %d forms", len(keys), n)
 	}
 }
