@@ -26,15 +26,15 @@ const (
 // Record is one record of a job beside those of its mornings. It is kept as it
 // was written; a correction is another one.
 type Record struct {
-	ID         uuid.UUID   `json:"id"`
-	Job        uuid.UUID   `json:"job"`
-	JobRef     string      `json:"job_ref"`
-	Kind       string      `json:"kind"`
-	At         time.Time   `json:"at"` // UTC, when it was done or happened
-	Body       Fields `json:"body"`
-	By         uuid.UUID   `json:"by"`
-	ByName     string      `json:"by_name"`
-	RecordedAt time.Time   `json:"recorded_at"` // UTC
+	ID         uuid.UUID `json:"id"`
+	Job        uuid.UUID `json:"job"`
+	JobRef     string    `json:"job_ref"`
+	Kind       string    `json:"kind"`
+	At         time.Time `json:"at"` // UTC, when it was done or happened
+	Body       Fields    `json:"body"`
+	By         uuid.UUID `json:"by"`
+	ByName     string    `json:"by_name"`
+	RecordedAt time.Time `json:"recorded_at"` // UTC
 }
 
 // Fields are what a record holds, by key.
