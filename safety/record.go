@@ -94,10 +94,15 @@ var recordFields = map[string][]particular{
 		{"reference", "the reference or other evidence", true, nil},
 	},
 	ElectricalTest: {
-		{"test", "which test", true, nil},
+		{"test", "which test", true, electricalTestKeys()},
 		{"circuit", "the circuit or string", true, nil},
-		{"value", "the reading", true, nil},
+		{"value", "the reading, as the instrument shows it", true, nil},
+		{"judged", "good, in the tester's judgement, where no number decides", false, yesNo},
 		{"instrument", "the instrument, by its serial number", true, nil},
+		{"modules", "of a string: how many modules", false, nil},
+		{"voc_stc_v", "of a string: open-circuit voltage of one module at 25 degrees C, in V", false, nil},
+		{"temp_coeff", "of a string: its temperature coefficient, in % per K, below 0", false, nil},
+		{"cell_temp_c", "of a string: temperature of the modules, in degrees C", false, nil},
 	},
 }
 
@@ -117,7 +122,7 @@ func CheckRecord(kind string, body Fields) error {
 		switch {
 		case f.must && !said(v):
 			faults = append(faults, fault.Bad(f.key, v, f.ask))
-		case given && len(f.words) > 0 && !slices.Contains(f.words, v):
+		case given && v != "" && len(f.words) > 0 && !slices.Contains(f.words, v):
 			faults = append(faults, fault.Bad(f.key, v, "one of "+strings.Join(f.words, ", ")))
 		case len(v) > 2000:
 			faults = append(faults, fault.Bad(f.key, "", "at most 2000 letters"))
