@@ -110,7 +110,9 @@ func (j *jsonServer) SeeOnSite(ctx context.Context, r SeeOnSiteRequestObject) (S
 	b := r.Body
 	h := safety.SiteHazard{About: strings.TrimSpace(valueOf(b.About)), Name: strings.TrimSpace(valueOf(b.Name)), Why: strings.TrimSpace(b.Seen), Evidence: strings.TrimSpace(valueOf(b.Evidence)),
 		Who: valueOf(b.Who), Stages: mapped(valueOf(b.Stages), func(k StageKind) string { return string(k) }),
-		Controls: mapped(b.Controls, func(c SiteControl) safety.Control { return safety.Control{Step: string(c.Step), Do: strings.TrimSpace(c.Do)} })}
+		Controls: mapped(b.Controls, func(c SiteControl) safety.Control {
+			return safety.Control{Step: string(c.Step), Do: strings.TrimSpace(c.Do)}
+		})}
 	if b.Before != nil {
 		h.Before = safety.Score{Likelihood: b.Before.Likelihood, Severity: b.Before.Severity}
 		h.After = safety.Score{Likelihood: valueOf(b.AfterLikelihood), Severity: b.Before.Severity}

@@ -402,7 +402,7 @@ func (s *server) sumsPage(c *gin.Context, caller Caller) error {
 	}
 	asked := map[string]bool{} // an input that two sums use is asked once
 	for _, sum := range sums {
-		row := web.SumRow{Key: sum.Key, Title: sum.Title, Result: sum.Result, Limit: sum.Limit, Says: sum.Says, State: web.State(sum.State), Word: sumWord(sum), Source: sum.Source}
+		row := web.SumRow{Key: sum.Key, Title: sum.Title, Result: sum.Result, Limit: sum.Limit, Says: sum.Says, State: web.State(sum.State), Word: sumWord(sum), Source: sum.Source, Used: pairs(sum.Inputs)}
 		for _, in := range safety.SumInputs() {
 			if in.Of != sum.Key || asked[in.Key] {
 				continue
@@ -410,7 +410,7 @@ func (s *server) sumsPage(c *gin.Context, caller Caller) error {
 			asked[in.Key] = true
 			value := given.Text(in.Key)
 			if page.FaultOf(in.Key) != "" {
-				value = typed[in.Key]
+				value, row.Open = typed[in.Key], true
 			}
 			row.Inputs = append(row.Inputs, web.SumInput{Key: in.Key, Name: in.Name, Unit: in.Unit, Value: value,
 				Choices: mapped(in.Words, func(w string) web.Choice { return web.Choice{Key: w, Words: strings.ReplaceAll(w, "_", " ")} })})

@@ -177,7 +177,9 @@ type SumRow struct {
 	State              State
 	Word               string // "inside", "outside", "not yet", or pass, fail
 	Source             string
+	Used               []Pair // what went in
 	Inputs             []SumInput
+	Open               bool // one of its inputs came back with something wrong
 }
 
 // SumInput is one number or word that goes into a sum.

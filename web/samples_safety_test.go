@@ -27,6 +27,8 @@ func samplesSafety() map[string]Page {
 			Inputs: []SumInput{{Key: "men", Name: "men who lift", Unit: "people", Value: "2"}, {Key: "lift_zone", Name: "height of the hands", Value: "elbow to shoulder", Choices: []Choice{{"elbow to shoulder", "elbow to shoulder"}}}}},
 			{Key: "fall", Title: "Room below", Limit: "the free height", Says: "Not yet.", Word: "not yet", Source: "makers"}}}
 	badSums := sums
+	badSums.Rows = append([]SumRow(nil), sums.Rows...)
+	badSums.Rows[0].Open, badSums.Rows[0].Used = true, []Pair{{"men who lift", "2 people"}}
 	badSums.Faults = []Fault{{"men", "The number is nine: a number from 0 to 3 people."}}
 	report := ScaffoldReport{Kind: "handover", ForWhom: "Fernhill Roof Energy", At: at("2026-11-30", "11:50"), Risks: "none found", Further: "two boards", ByName: "Lee Marsh", ByPosition: "chargehand",
 		Fit: true, DesignRef: "compliance sheet 12", Lifts: 2, Ties: "through ties", ReceivedBy: "Tom Reed"}

@@ -153,6 +153,13 @@ func (d *demo) loadSafety(ctx context.Context, sc scenario) error {
 			if _, err := d.safety.AddReport(ctx, sc.firm.ID, r); err != nil {
 				return err
 			}
+			if r.Kind != safety.Inspection {
+				continue
+			}
+			if err := d.safety.AddDelivery(ctx, sc.firm.ID, r.Job, safety.Delivery{Report: r.ID, To: sc.firm.Name, At: r.RecordedAt.Add(time.Hour),
+				RecordedBy: sc.people[0].Name, RecordedAt: r.RecordedAt.Add(2 * time.Hour)}); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
