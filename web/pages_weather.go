@@ -1,10 +1,5 @@
 package web
 
-import (
-	"fmt"
-	"math"
-)
-
 // Limits shows the firm's weather limits, who set them and why, and takes a
 // change of one. The form sends task, quantity, hours, caution, stop, source,
 // mark (firm, second-hand or read), why, version and key; a row without any
@@ -107,12 +102,9 @@ type ClimateMonth struct {
 // ClimateCell is how many of some half-days were workable.
 type ClimateCell struct{ Workable, HalfDays int }
 
-// Says writes a cell: "61 % (38 of 62)".
-func (c ClimateCell) Says() string {
-	if c.HalfDays == 0 {
-		return "not known"
-	}
-	return fmt.Sprintf("%d %% (%d of %d)", int(math.Round(100*float64(c.Workable)/float64(c.HalfDays))), c.Workable, c.HalfDays)
+// Percent writes the share: "61 %".
+func (c ClimateCell) Percent() string {
+	return wholePercent(float64(c.Workable) / float64(max(1, c.HalfDays)))
 }
 
 // Question is what the page answers.

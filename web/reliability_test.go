@@ -53,7 +53,7 @@ func TestAReliabilityDiagramShowsItsNumbers(t *testing.T) {
 	if s := page.Leads[1].Says(); s != "One day ahead: 2 of 4 groups of chances ran as often as was said. 96\u00a0% of a chance’s distance from the climate is kept." {
 		t.Errorf("%q", s)
 	}
-	for _, want := range []string{"61 % (38 of 62)", "not known", "1,440 forecasts"} {
+	for _, want := range []string{"61\u00a0%38 of 62", "not known", "1,440 forecasts"} {
 		if !strings.Contains(doc.Text(), want) {
 			t.Errorf("the page does not say %q", want)
 		}
