@@ -1,8 +1,8 @@
 package web
 
 // Limits shows the firm's weather limits, who set them and why, and takes a
-// change of one. The form sends task, quantity, hours, caution, stop, source,
-// mark (firm, second-hand or read), why, version and key; a row without any
+// change of one. The form sends key, version, task, quantity, caution, stop,
+// hours, source, mark (firm, second-hand or read) and why; a row without any
 // level is taken out.
 type Limits struct {
 	Sheet
