@@ -2317,7 +2317,7 @@ type RecordEntry struct {
 	Proof []Sha256 `json:"proof"`
 	Seq   int64    `json:"seq"`
 
-	// Text Its bytes as they are hashed
+	// Text Its bytes as they are hashed, canonical JSON (RFC 8785)
 	Text string `json:"text"`
 
 	// Wrong What is wrong, in words; none when text, hash, head and the stored row belong together

@@ -162,7 +162,7 @@ func jobPageView(f JobFile, caller Caller) web.JobPage {
 		}),
 		Facts: factLines(j), SafetyHref: here,
 	}
-	page.Packs = packLinks(f)
+	page.Packs = packLinks(f, caller)
 	if may(caller.Role, SeeRecord) {
 		page.RecordHref = "/record?job=" + queryPart(j.Ref)
 	}

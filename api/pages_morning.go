@@ -277,6 +277,7 @@ func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web
 		Start: localTime(snap.StartAt, loc), End: localTime(snap.EndAt, loc), Tasks: taskWords(v.Judged),
 		Verdict: webVerdict(v.Decision.Verdict), DecidedAt: localTime(v.Decision.At, loc),
 		Until:      localTime(v.Decision.Until, loc),
+		PackHref:   packHref(snap.Crew, snap.JobRef, snap.Day),
 		Conditions: webConditions(v.Judged),
 		Scaffold:   scaffoldNow(snap, v.Decision),
 		Checks:     webChecks(v.Judged), Stops: webStops(snap, caller),

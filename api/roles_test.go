@@ -37,6 +37,7 @@ stop-work       o l m
 lift-stop       o l .
 see-people      o l m
 change-people   o . .
+see-record      o . .
 `
 
 var roleLetters = map[string]schedule.Role{"o": schedule.Office, "l": schedule.CrewLead, "m": schedule.CrewMember}

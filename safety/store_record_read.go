@@ -32,13 +32,17 @@ var WholeRecord = RecordScope{Day: civil.NoDate}
 func (r RecordScope) whole() bool { return r.JobRef == "" }
 
 // ExportRecord writes a firm's log, or one job's part of it, as an open file that
-// 'toeboard verify' proves without a server (ledger.Form). The log is signed
-// first, so that nothing in the file is without a head.
+// 'toeboard verify' proves without a server (ledger.Form). Nothing is in the file
+// that no signed head covers: sign first (SignHead) to have all of it.
 func (s *Store) ExportRecord(ctx context.Context, firm uuid.UUID, scope RecordScope, now time.Time, out io.Writer) error {
 	if scope.Day.Known() && scope.JobRef == "" {
 		return fault.Bad("day", scope.Day.String(), "a day of one job: name the job too")
 	}
-	if _, err := s.SignHead(ctx, firm, now); err != nil {
+	head, err := s.LastHead(ctx, firm)
+	if err == nil && head == nil {
+		err = &fault.Error{Kind: fault.NotFound, Field: "signed head", Want: "the log was never signed: sign it first"}
+	}
+	if err != nil {
 		return err
 	}
 	return s.export(ctx, firm, scope, now, out)

@@ -70,6 +70,8 @@ type JobPage struct {
 	Reports                   []ScaffoldReport
 	Events                    []ScaffoldEvent
 	ReportAction, EventAction string // POST; "" = may not
+	Packs                     []Link // the papers of each crew's days here
+	RecordHref                string // what is kept of it; "" = may not see
 	SafetyHref                string // what the pages of its assessment, sums and scaffold begin with
 	Report                    ReportForm
 	Event                     EventForm

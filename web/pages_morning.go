@@ -25,6 +25,7 @@ type Morning struct {
 	Tasks      []string // today's stages in words, with their size
 	Verdict    Verdict
 	DecidedAt  time.Time
+	PackHref   string    // the papers as PDF; "" = none
 	Until      time.Time // a clear verdict ends then; zero = not clear
 	Conditions []Condition
 	Strip      *Strip // nil = no forecast

@@ -90,7 +90,10 @@ func (v recordVerb) write(ctx context.Context, store *safety.Store, firm uuid.UU
 		}
 	}
 	out := bufio.NewWriter(file)
-	err := store.ExportRecord(ctx, firm, scope, now(), out)
+	_, err := store.SignHead(ctx, firm, now())
+	if err == nil {
+		err = store.ExportRecord(ctx, firm, scope, now(), out)
+	}
 	if err == nil {
 		err = out.Flush()
 	}

@@ -101,7 +101,7 @@ func (f entryFacts) whole() Entry {
 // for job Q-1041 on 2026-11-30 (entry 12)".
 func (e Entry) Name() string {
 	name := Words(e.Kind)
-	if who := e.who(); who != "" {
+	if who := e.Who(); who != "" {
 		name += " by " + who
 	}
 	if e.JobRef != "" {
@@ -113,8 +113,8 @@ func (e Entry) Name() string {
 	return fmt.Sprintf("%s (entry %d, key %s)", name, e.Seq, e.Key)
 }
 
-// who is the one person an entry names; "" where it names none or several.
-func (e Entry) who() string {
+// Who is the one person an entry names; "" where it names none or several.
+func (e Entry) Who() string {
 	if len(e.People) != 1 {
 		return ""
 	}
