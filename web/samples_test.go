@@ -398,8 +398,9 @@ func sampleMorning() Morning {
 			{ID: "s2", Reason: "East gable board missing.", By: "Isla Kerr", At: at("2026-12-01", "07:05"), CanLift: true},
 			{ID: "s1", Reason: "Loose ridge tile over the gate.", By: "Dan Oyelaran", At: at("2026-11-30", "09:05"), LiftedBy: "Tom Reed", LiftedAt: at("2026-11-30", "09:40"), LiftWhy: "Tile taken down, edge checked."},
 		},
-		StopAction: "/morning/roof-a/1042/stop", LiftAction: "/morning/roof-a/1042/lift",
-		Others: []Link{{Words: "Roof B at 1044, Heron House", Href: "/morning/roof-b/1044"}, {Words: "Electrical 1 at 1042, 4 Mill Lane", Href: "/morning/electrical-1/1042"}},
+		StopAction: "/morning/roof-a/1042/stop", LiftAction: "/morning/roof-a/1042/lift", SkyAction: "/morning/roof-a/1042/sky",
+		Thunder: ThunderClock{Again: at("2026-12-01", "07:40"), Say: "Thunder heard at 07:10 by Tom Reed. Another one starts the half-hour again."},
+		Others:  []Link{{Words: "Roof B at 1044, Heron House", Href: "/morning/roof-b/1044"}, {Words: "Electrical 1 at 1042, 4 Mill Lane", Href: "/morning/electrical-1/1042"}},
 	}
 }
 
