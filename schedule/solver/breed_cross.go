@@ -47,13 +47,13 @@ func (c *crosser) cross(rng *rand.Rand, mother, father *individual) ([]int32, op
 	return kid, opening{father, from}
 }
 
-// peak draws a length of four to eight tenths of the makespan and takes the
+// peak draws a length of three to six tenths of the makespan and takes the
 // busiest of four stretches of it. It gives their positions in the list: those
 // activities that end in the stretch.
 func (c *crosser) peak(rng *rand.Rand, m *individual) (from, to int) {
 	const tries = 4
 	span := int(m.span)
-	length := max(1, span*4/10+rng.IntN(span*4/10+1))
+	length := max(1, span*3/10+rng.IntN(span*3/10+1))
 	hours := c.hours[:span+1]
 	c.addUp(hours, m)
 	most, at := int64(-1), 0

@@ -94,7 +94,7 @@ func (a *archipelago) exchange() {
 
 // welcome takes a copy of a guest into a stock that is full and has a worse one.
 func (b *breeding) welcome(side int, guest *individual) {
-	if s := &b.stocks[side]; s.size == len(s.all) {
+	if s := &b.stocks[side]; s.size == s.most {
 		b.kid.copy(guest)
 		s.admit(&b.kid)
 	}
