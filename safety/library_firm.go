@@ -101,19 +101,19 @@ func (f FirmHazards) Check() error {
 			all = append(all, fault.Bad("hazard "+h.ID, h.Name, err.Error()))
 		}
 	}
+	lib := DefaultLibrary()
 	for _, o := range f.Overrides {
 		if seen[o.Hazard] {
 			all = append(all, fault.Bad("override "+o.Hazard, o.Hazard, "one override for each hazard"))
 		}
 		seen[o.Hazard] = true
-		all = append(all, o.check())
+		all = append(all, o.check(lib))
 	}
 	return errors.Join(all...)
 }
 
 // check refuses an override without a reason, or of nothing.
-func (o Override) check() error {
-	lib := DefaultLibrary()
+func (o Override) check(lib Library) error {
 	i := slices.IndexFunc(lib.Hazards, func(h Hazard) bool { return h.ID == o.Hazard })
 	switch {
 	case i < 0:
