@@ -43,12 +43,12 @@ func (s *server) recordPage(c *gin.Context, caller Caller) error {
 		}
 	}
 	for _, e := range r.Newest {
-		page.Rows = append(page.Rows, recordRow(e))
+		page.Rows = append(page.Rows, entryRow(e))
 	}
 	return s.show(c, http.StatusOK, page)
 }
 
-func recordRow(e ledger.Entry) web.RecordRow {
+func entryRow(e ledger.Entry) web.RecordRow {
 	return web.RecordRow{Seq: e.Seq, What: ledger.Words(e.Kind), Who: e.Who(), JobRef: e.JobRef, Day: e.Day, Href: entryHref(e.Seq)}
 }
 
@@ -106,7 +106,7 @@ func (s *server) entryPage(c *gin.Context, caller Caller) error {
 	if err != nil {
 		return err
 	}
-	page := web.RecordEntry{Sheet: s.sheet(c.Request, caller), Row: recordRow(p.Entry), Name: p.Entry.Name(), Wrong: p.Faults, Leaf: p.Leaf.String(), Text: indented(p.Text)}
+	page := web.RecordEntry{Sheet: s.sheet(c.Request, caller), Row: entryRow(p.Entry), Name: p.Entry.Name(), Wrong: p.Faults, Leaf: p.Leaf.String(), Text: indented(p.Text)}
 	if p.Head != nil {
 		page.SignedAt, page.HeadSize = p.Head.At.In(caller.Location).Format("Mon 2 Jan 2006 15:04"), p.Head.Size
 	}
