@@ -39,6 +39,7 @@ func (s *server) linkRoutes(e *gin.Engine) {
 	g.POST("/scaffold/:token/bookings/:booking/certificate", s.linkPage(s.scaffoldCertificate))
 	g.GET("/scaffold/:token/bookings.csv", s.linkPage(s.scaffoldFile))
 	g.GET("/feeds/:file", s.feed)
+	g.GET("/feeds/crew/:file", s.crewFeed)
 }
 
 // private is for addresses that are secrets: not told to other sites, not

@@ -15,6 +15,7 @@ var places = []struct {
 }{
 	{"Week", "Week", "/", SeeWeek},
 	{"Morning", "Morning", "/morning", SeeMorning},
+	{"Morning", "Calendar", "/calendar", SeeMorning},
 	{"Jobs", "Jobs", "/jobs", SeeJobs},
 	{"Jobs", "Import", "/import", ChangeJobs},
 	{"Plan", "Proposal", "/plan", SeePlans},

@@ -18,7 +18,7 @@ type pageRoute struct {
 	method, path string
 	needs        Action
 	handle       func(*gin.Context, Caller) error
-	dry          bool // a POST that changes nothing and so needs no key
+	dry          bool // a POST that needs no key: it changes nothing, or says why beside its row
 }
 
 // pages lists the pages of people who are signed in. Every POST that changes
@@ -40,6 +40,8 @@ func (s *server) pages() []pageRoute {
 		{method: post, path: "/offers", needs: MakePlan, handle: s.holdForm},
 		{method: post, path: "/offers/:offer/take", needs: ChangeJobs, handle: s.takeForm},
 		{method: post, path: "/offers/:offer/release", needs: MakePlan, handle: s.releaseForm},
+		{method: get, path: "/calendar", needs: SeeMorning, handle: s.calendarPage},
+		{method: post, path: "/calendar/:crew", needs: SeeMorning, handle: s.calendarForm, dry: true}, // its answer is a secret that no stored answer may hold
 		{method: get, path: "/settings/rates", needs: SeePlans, handle: s.ratesPage},
 		{method: post, path: "/settings/rates", needs: MakePlan, handle: s.ratesForm},
 		{method: get, path: "/settings/limits", needs: SeeJob, handle: s.limitsPage},

@@ -59,6 +59,8 @@ var rows = []struct{ table, values string }{
 	{"plan", `FIRM, #plan, 1, 'published', NULL, '2026-01-05', 14, 1, 10, sha256(''), '{}', '[]', 'test', now(), 'test', now()`},
 	{"plan_run", `FIRM, #run, 'waiting', 'test', now(), '', 'least cost', 1, 10, 1, 0, 0, 0, NULL, NULL, NULL, NULL, now(), NULL, false, NULL, NULL, ''`},
 	{"visit", `FIRM, #plan, #job, 'roof_work', #crew, NULL, '{[41000,41002)}', 0.7, 'test', false, ''`},
+	{"visit_event", `FIRM, #crew, #job, 'roof_work', 1, 41000, 41001, false, 0, now()`},
+	{"crew_link", `FIRM, #crewlink, #crew, sha256((FIRM::text || 'crew')::bytea), 'test', now(), NULL`},
 	{"booking", `FIRM, #booking, #job, #scaffolder, 'same@example.com', 'wanted', '2026-02-02', '2026-02-20', 3, NULL, now()`},
 	{"booking_version", `FIRM, #booking, 1, 0, 'wanted', '2026-02-02', '2026-02-20', #plan, 'first', 'test', now()`},
 	{"message", `FIRM, #message, 'booking_new', 'booking', 0, 'Scaffolder', 'yard@example.com', 'a@example.com', '', '{}', NULL, 'test', now(), now(), 'waiting', 0, NULL, NULL, NULL, ''`},
@@ -232,7 +234,7 @@ func TestPoliciesBesideTheFirmsAreTheKnownOnes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []string{"booking_token.by_answer r", "firm.owner_counts_firms r", "login.by_email r", "private_link.by_link r", "session.by_token r"}
+	want := []string{"booking_token.by_answer r", "crew_link.by_link r", "firm.owner_counts_firms r", "login.by_email r", "private_link.by_link r", "session.by_token r"}
 	if !slices.Equal(got, want) {
 		t.Errorf("policies beside own_firm: %v, want %v", got, want)
 	}

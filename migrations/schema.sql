@@ -175,6 +175,17 @@ CREATE OR REPLACE FUNCTION public.toeboard_firms()
  SET search_path TO 'public', 'pg_temp'
 AS $function$ SELECT f.firm_id, f.time_zone FROM firm f ORDER BY f.firm_id $function$;
 
+CREATE OR REPLACE FUNCTION public.visit_event_sequence_rises()
+ RETURNS trigger
+ LANGUAGE plpgsql
+AS $function$
+BEGIN
+  IF NEW.sequence <= OLD.sequence THEN
+    RAISE EXCEPTION 'a change of a visit needs a higher sequence' USING ERRCODE = 'check_violation', CONSTRAINT = 'visit_event_sequence_rises';
+  END IF;
+  RETURN NEW;
+END $function$;
+
 CREATE TABLE absence (
   firm_id uuid NOT NULL,
   absence_id uuid NOT NULL,
@@ -409,6 +420,27 @@ ALTER TABLE crew ENABLE ROW LEVEL SECURITY;
 ALTER TABLE crew FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON crew FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT, UPDATE ON crew TO toeboard_app;
+
+CREATE TABLE crew_link (
+  firm_id uuid NOT NULL,
+  link_id uuid NOT NULL,
+  crew_id uuid NOT NULL,
+  token_hash bytea NOT NULL,
+  made_by text NOT NULL,
+  made_at timestamp with time zone NOT NULL,
+  revoked_at timestamp with time zone,
+  CONSTRAINT crew_link_pkey PRIMARY KEY (firm_id, link_id),
+  CONSTRAINT crew_link_firm_id_token_hash_key UNIQUE (firm_id, token_hash),
+  CONSTRAINT crew_link_firm_id_crew_id_fkey FOREIGN KEY (firm_id, crew_id) REFERENCES crew(firm_id, crew_id),
+  CONSTRAINT crew_link_made_by_check CHECK ((made_by <> ''::text)),
+  CONSTRAINT crew_link_token_hash_check CHECK ((length(token_hash) = 32))
+);
+CREATE INDEX crew_link_token ON crew_link USING btree (token_hash);
+ALTER TABLE crew_link ENABLE ROW LEVEL SECURITY;
+ALTER TABLE crew_link FORCE ROW LEVEL SECURITY;
+CREATE POLICY by_link ON crew_link FOR SELECT TO PUBLIC USING ((token_hash = decode(NULLIF(current_setting('toeboard.link'::text, true), ''::text), 'hex'::text)));
+CREATE POLICY own_firm ON crew_link FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE (revoked_at) ON crew_link TO toeboard_app;
 
 CREATE TABLE crew_member (
   firm_id uuid NOT NULL,
@@ -1793,6 +1825,30 @@ ALTER TABLE visit ENABLE ROW LEVEL SECURITY;
 ALTER TABLE visit FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON visit FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON visit TO toeboard_app;
+
+CREATE TABLE visit_event (
+  firm_id uuid NOT NULL,
+  crew_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  stage text NOT NULL,
+  nth integer NOT NULL,
+  first_half integer NOT NULL,
+  last_half integer NOT NULL,
+  off boolean NOT NULL DEFAULT false,
+  sequence integer NOT NULL,
+  changed_at timestamp with time zone NOT NULL,
+  CONSTRAINT visit_event_pkey PRIMARY KEY (firm_id, crew_id, job_id, stage, nth),
+  CONSTRAINT visit_event_firm_id_crew_id_fkey FOREIGN KEY (firm_id, crew_id) REFERENCES crew(firm_id, crew_id),
+  CONSTRAINT visit_event_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT visit_event_nth_check CHECK ((nth > 0)),
+  CONSTRAINT visit_event_sequence_check CHECK ((sequence >= 0)),
+  CONSTRAINT visit_event_within_a_day CHECK (((last_half >= first_half) AND ((last_half / 2) = (first_half / 2))))
+);
+CREATE TRIGGER visit_event_sequence_rises BEFORE UPDATE ON visit_event FOR EACH ROW EXECUTE FUNCTION visit_event_sequence_rises();
+ALTER TABLE visit_event ENABLE ROW LEVEL SECURITY;
+ALTER TABLE visit_event FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON visit_event FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT, UPDATE (changed_at), UPDATE (first_half), UPDATE (last_half), UPDATE (off), UPDATE (sequence) ON visit_event TO toeboard_app;
 
 CREATE TABLE warning_answer (
   firm_id uuid NOT NULL,

@@ -410,8 +410,10 @@ func (s *Store) Publish(ctx context.Context, firm, id uuid.UUID, by string, now 
 		if err != nil {
 			return fmt.Errorf("publish plan %d: %w", p.Version, err)
 		}
-		changes, err = s.rebook(ctx, tx, firm, p, by, now)
-		return err
+		if changes, err = s.rebook(ctx, tx, firm, p, by, now); err != nil {
+			return err
+		}
+		return reviseVisits(ctx, tx, firm, p, now)
 	})
 	if err != nil {
 		return Plan{}, nil, err

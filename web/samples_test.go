@@ -497,6 +497,7 @@ func samplesOf() map[string]Page {
 		"explained": sampleExplained(), "explained-out": sampleLeftOut(), "whatif": sampleWhatIf(), "whatif-fault": badWhatIf(), "offers": sampleOffers(), "offers-fault": badOffers(),
 		"run": sampleRun(), "run-stopped": sampleStoppedRun(),
 		"jobs": sampleJobs(), "job": sampleJob(), "job-fault": report,
+		"calendar": Calendar{Sheet: sampleSheet("Rhodri Pask", "crew lead", -1), Crews: []Link{{Words: "Alder", Href: "/calendar/alder"}}, Address: "https://board.example/feeds/crew/abc.ics"},
 		"rates": Rates{Sheet: sampleSheet("Asha Verma", "office", -1), Action: "/settings/rates", Version: 3, SetBy: "Asha Verma", SetAt: "Wed 2 Dec 2026, 09:30",
 			Inputs: []RateInput{{"late_per_day_pence", "Late per day", "each working day after a promised date", "£", "60.00"}},
 			Before: []RatesBefore{{3, "Asha Verma", "Wed 2 Dec 2026, 09:30", []string{"late per day: £50.00 becomes £60.00"}}}},
@@ -550,7 +551,7 @@ func empties() map[string]Page {
 func emptiesOf() map[string]Page {
 	return map[string]Page{
 		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "run": Run{}, "explained": Explained{}, "whatif": WhatIf{}, "offers": Offers{}, "jobs": Jobs{}, "job": JobPage{},
-		"import": Import{}, "people": People{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "limits": Limits{}, "weatherrecord": WeatherRecord{}, "pins": Pins{}, "messages": MessagesPage{}, "bookings": BookingsPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
+		"import": Import{}, "calendar": Calendar{}, "people": People{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "limits": Limits{}, "weatherrecord": WeatherRecord{}, "pins": Pins{}, "messages": MessagesPage{}, "bookings": BookingsPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
 		"week-days":      Week{Days: []BoardDay{{Day: "2026-12-01", Working: true}, {Day: "2026-12-05"}}},
 		"job-blank":      JobPage{Strip: &Strip{}, Plume: &Plume{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a", ProgressAction: "/p", ConsentAction: "/c", KitAction: "/k"},
 		"morning-blank":  Morning{Strip: &Strip{}, Assessment: &Assessment{Hazards: []Hazard{{}}}, ChecksAction: "/c", Checks: []Check{{Key: "x"}}, Signers: []Signer{{Person: "p"}}, Stops: []Stop{{ID: "s"}}, SignAction: "/s", Conditions: []Condition{{}}},

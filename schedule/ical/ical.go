@@ -6,8 +6,9 @@
 // order give the same bytes, so that an unchanged feed can answer 304.
 //
 // The feed carries no METHOD. PUBLISH would need an ORGANIZER (RFC 5546 3.2.1),
-// and a plain subscribed calendar needs neither. All days are VALUE=DATE: a
-// date has no zone, so no clock change can move a booking.
+// and a plain subscribed calendar needs neither. Whole days are VALUE=DATE: a
+// date has no zone, so no clock change can move a booking. Hours stand in local
+// time with their zone beside them.
 package ical
 
 import (
@@ -49,7 +50,7 @@ func (s Status) String() string {
 // calendars show one as if it were live unless its words say otherwise.
 const cancelledMark = "CANCELLED: "
 
-// Event is one booking of whole days.
+// Event is one booking of whole days, or one visit with its hours.
 type Event struct {
 	UID       string    // for life; unique in the feed
 	Sequence  int       // rises with every change of days or status, never falls
@@ -57,6 +58,7 @@ type Event struct {
 	Status    Status
 	FirstDay  civil.Date
 	LastDay   civil.Date // inclusive; the feed writes the exclusive end
+	Hours     Hours      // of an event that has hours; zero = it is of whole days
 	Summary   string     // without a mark for cancelled ones: Bytes adds it
 	Location  string     // postal address; may be empty
 	Lines     []string   // the description, a line each
@@ -100,6 +102,9 @@ func (f Feed) Bytes() ([]byte, error) {
 	if len(f.Events) == 0 {
 		cal.Components = append(cal.Components, utcZone())
 	}
+	for _, z := range zones(f.Events) {
+		cal.Components = append(cal.Components, z)
+	}
 	for _, e := range sorted(f.Events) {
 		cal.AddVEvent(e.component())
 	}
@@ -132,6 +137,12 @@ func (e Event) component() *ics.VEvent {
 	// An event spans the days on which a scaffold stands, not the hours a gang is
 	// busy; and a cancelled one must not block a day in any client.
 	v.SetTimeTransparency(ics.TransparencyTransparent)
+	if e.timed() {
+		e.Hours.write(v)
+	}
+	if e.Status == Cancelled {
+		v.SetTimeTransparency(ics.TransparencyTransparent)
+	}
 	summary := plain(e.Summary)
 	if e.Status == Cancelled {
 		summary = cancelledMark + summary
@@ -232,6 +243,8 @@ func (e Event) check() error {
 		return fault.Bad(of("change time"), "", "the time of its last change: a client tells versions apart by it")
 	case e.Status.String() == "":
 		return fault.Bad(of("status"), "", "tentative, confirmed or cancelled")
+	case e.timed() && e.Hours.check(of) != nil:
+		return e.Hours.check(of)
 	case plain(e.Summary) == "":
 		return fault.Bad(of("summary"), e.Summary, "a few words that say what is booked")
 	}

@@ -1,0 +1,2 @@
+DROP TABLE crew_link, visit_event;
+DROP FUNCTION visit_event_sequence_rises();
