@@ -301,6 +301,39 @@ func (e HeldOfferState) Valid() bool {
 	}
 }
 
+// Defines values for JobRecordKind.
+const (
+	JobRecordKindElectricalTest JobRecordKind = "electrical_test"
+	JobRecordKindIncident       JobRecordKind = "incident"
+	JobRecordKindIsolation      JobRecordKind = "isolation"
+	JobRecordKindIsolationEnd   JobRecordKind = "isolation_end"
+	JobRecordKindNearMiss       JobRecordKind = "near_miss"
+	JobRecordKindNotification   JobRecordKind = "notification"
+	JobRecordKindWeatherproof   JobRecordKind = "weatherproof"
+)
+
+// Valid indicates whether the value is a known member of the JobRecordKind enum.
+func (e JobRecordKind) Valid() bool {
+	switch e {
+	case JobRecordKindElectricalTest:
+		return true
+	case JobRecordKindIncident:
+		return true
+	case JobRecordKindIsolation:
+		return true
+	case JobRecordKindIsolationEnd:
+		return true
+	case JobRecordKindNearMiss:
+		return true
+	case JobRecordKindNotification:
+		return true
+	case JobRecordKindWeatherproof:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for JobReplayFinish.
 const (
 	JobReplayFinishDone    JobReplayFinish = "done"
@@ -415,6 +448,27 @@ func (e OfferQuestionTerrain) Valid() bool {
 	case OfferQuestionTerrainIV:
 		return true
 	case OfferQuestionTerrainN0:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for OwnRuleCode.
+const (
+	OwnRuleCodeB16 OwnRuleCode = "B16"
+	OwnRuleCodeB17 OwnRuleCode = "B17"
+	OwnRuleCodeB18 OwnRuleCode = "B18"
+)
+
+// Valid indicates whether the value is a known member of the OwnRuleCode enum.
+func (e OwnRuleCode) Valid() bool {
+	switch e {
+	case OwnRuleCodeB16:
+		return true
+	case OwnRuleCodeB17:
+		return true
+	case OwnRuleCodeB18:
 		return true
 	default:
 		return false
@@ -1138,8 +1192,14 @@ type Condition struct {
 	Applies bool   `json:"applies"`
 	Code    string `json:"code"`
 
+	// Exception From a rule of the firm's own: by whom, when, why
+	Exception *string `json:"exception,omitempty"`
+
 	// Limit What is asked, with its unit
 	Limit string `json:"limit"`
+
+	// Own A rule of the firm's own, which holds its crews
+	Own *bool `json:"own,omitempty"`
 
 	// Remedy Who can resolve it and how
 	Remedy   string         `json:"remedy"`
@@ -1306,6 +1366,47 @@ type DistancesInForce struct {
 	Version int `json:"version"`
 }
 
+// Due defines model for Due.
+type Due struct {
+	// Began When its clock started
+	//
+	// Examples: 2026-12-07
+	Began Date   `json:"began"`
+	Clock string `json:"clock"`
+	Code  string `json:"code"`
+
+	// Deadline The last day; left out where the source names no number of days
+	//
+	// Examples: 2026-12-07
+	Deadline *Date  `json:"deadline,omitempty"`
+	Evidence string `json:"evidence"`
+	JobRef   string `json:"job_ref"`
+	Overdue  bool   `json:"overdue"`
+
+	// SentOn Examples: 2026-12-07
+	SentOn   *Date  `json:"sent_on,omitempty"`
+	Sentence string `json:"sentence"`
+	Source   string `json:"source"`
+
+	// Who Who sends it
+	Who   string `json:"who"`
+	Words string `json:"words"`
+}
+
+// ElectricalResult defines model for ElectricalResult.
+type ElectricalResult struct {
+	// At Examples: 2026-12-07T08:00:00Z
+	At      Instant `json:"at"`
+	By      string  `json:"by"`
+	Circuit string  `json:"circuit"`
+
+	// Says Begins with pass, fail or not yet
+	Says   string         `json:"says"`
+	Source string         `json:"source"`
+	State  ConditionState `json:"state"`
+	Test   string         `json:"test"`
+}
+
 // Explanation defines model for Explanation.
 type Explanation struct {
 	Clash  []Reason  `json:"clash"`
@@ -1355,6 +1456,16 @@ type FirmHazardsWish struct {
 	// Version The version it was written on; 0 = none
 	Version int    `json:"version"`
 	Why     string `json:"why"`
+}
+
+// Fitness defines model for Fitness.
+type Fitness struct {
+	// Day Examples: 2026-12-07
+	Day Date `json:"day"`
+
+	// Fit Who is not is not counted that day; why is never recorded
+	Fit      bool `json:"fit"`
+	PersonID ID   `json:"person_id"`
 }
 
 // Forecast defines model for Forecast.
@@ -1588,10 +1699,38 @@ type Job struct {
 	State   JobState `json:"state"`
 }
 
+// JobBook defines model for JobBook.
+type JobBook struct {
+	// DeadTestsOpen No live test before these pass
+	DeadTestsOpen []string           `json:"dead_tests_open"`
+	JobRef        string             `json:"job_ref"`
+	MayStrike     ConditionState     `json:"may_strike"`
+	Modules       []ModulePlace      `json:"modules"`
+	Records       []JobRecord        `json:"records"`
+	StrikeSays    string             `json:"strike_says"`
+	Tests         []ElectricalResult `json:"tests"`
+}
+
 // JobList defines model for JobList.
 type JobList struct {
 	Jobs []JobSummary `json:"jobs"`
 }
+
+// JobRecord defines model for JobRecord.
+type JobRecord struct {
+	// At Examples: 2026-12-07T08:00:00Z
+	At   Instant           `json:"at"`
+	Body map[string]string `json:"body"`
+	By   string            `json:"by"`
+	ID   ID                `json:"id"`
+	Kind JobRecordKind     `json:"kind"`
+
+	// RecordedAt Examples: 2026-12-07T08:00:00Z
+	RecordedAt Instant `json:"recorded_at"`
+}
+
+// JobRecordKind defines model for JobRecordKind.
+type JobRecordKind string
 
 // JobReplay defines model for JobReplay.
 type JobReplay struct {
@@ -1805,6 +1944,18 @@ type MessageList struct {
 // MessageState defines model for MessageState.
 type MessageState string
 
+// ModulePlace defines model for ModulePlace.
+type ModulePlace struct {
+	// Col From the left
+	Col int `json:"col"`
+
+	// Row From the eaves
+	Row int `json:"row"`
+
+	// Serial Once in a firm; empty takes the module off the drawing
+	Serial string `json:"serial"`
+}
+
 // Morning defines model for Morning.
 type Morning struct {
 	// Day Examples: 2026-12-07
@@ -1831,6 +1982,18 @@ type MoveList struct {
 type NamedText struct {
 	Label string `json:"label"`
 	Say   string `json:"say"`
+}
+
+// NewJobRecord defines model for NewJobRecord.
+type NewJobRecord struct {
+	// At When it was done or happened; now when left out
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	At *Instant `json:"at,omitempty"`
+
+	// Body The particulars of the kind, by key; a refusal names those that are missing
+	Body map[string]string `json:"body"`
+	Kind JobRecordKind     `json:"kind"`
 }
 
 // OfferList defines model for OfferList.
@@ -1901,6 +2064,35 @@ type OtherWho struct {
 	SameTime bool   `json:"same_time"`
 	Say      string `json:"say"`
 }
+
+// OwnRule defines model for OwnRule.
+type OwnRule struct {
+	// Binding Whether it holds a crew of this firm
+	Binding bool        `json:"binding"`
+	Code    OwnRuleCode `json:"code"`
+
+	// Holder Who may record an exception
+	Holder   *string `json:"holder,omitempty"`
+	HolderID *ID     `json:"holder_id,omitempty"`
+	Limit    string  `json:"limit"`
+	Rule     string  `json:"rule"`
+	Version  int     `json:"version"`
+	Why      *string `json:"why,omitempty"`
+}
+
+// OwnRuleChange defines model for OwnRuleChange.
+type OwnRuleChange struct {
+	Binding  bool        `json:"binding"`
+	Code     OwnRuleCode `json:"code"`
+	HolderID *ID         `json:"holder_id,omitempty"`
+
+	// Version That was looked at; 0 = none
+	Version int    `json:"version"`
+	Why     string `json:"why"`
+}
+
+// OwnRuleCode defines model for OwnRuleCode.
+type OwnRuleCode string
 
 // Pack defines model for Pack.
 type Pack struct {
@@ -2171,6 +2363,9 @@ type PromiseTold struct {
 
 // Publication defines model for Publication.
 type Publication struct {
+	// AgreedBookings Bookings whose change inside their scaffold firm's notice somebody of the office agreed to; a 409 names those that are missing
+	AgreedBookings *[]ID `json:"agreed_bookings,omitempty"`
+
 	// PlanID The draft to publish
 	PlanID ID `json:"plan_id"`
 }
@@ -2463,6 +2658,17 @@ type RoofWeather struct {
 
 	// Windows Workable stretches (go or caution), the longest first
 	Windows []SkySpell `json:"windows"`
+}
+
+// RuleException defines model for RuleException.
+type RuleException struct {
+	Code   string `json:"code"`
+	CrewID ID     `json:"crew_id"`
+
+	// Day Examples: 2026-12-07
+	Day    Date   `json:"day"`
+	JobRef string `json:"job_ref"`
+	Reason string `json:"reason"`
 }
 
 // RunState Waiting and running have not ended
@@ -3038,6 +3244,12 @@ type SetDistancesParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// DeclareFitnessParams defines parameters for DeclareFitness.
+type DeclareFitnessParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // SetHazardsParams defines parameters for SetHazards.
 type SetHazardsParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -3084,8 +3296,20 @@ type ApproveAssessmentParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// PlaceModuleParams defines parameters for PlaceModule.
+type PlaceModuleParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // TellPromiseParams defines parameters for TellPromise.
 type TellPromiseParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// AddJobRecordParams defines parameters for AddJobRecord.
+type AddJobRecordParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
@@ -3193,6 +3417,12 @@ type TakeOfferParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// SetOwnRuleParams defines parameters for SetOwnRule.
+type SetOwnRuleParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // SetSigningPinParams defines parameters for SetSigningPin.
 type SetSigningPinParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -3269,6 +3499,12 @@ type SignRecordHeadParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// ExceptRuleParams defines parameters for ExceptRule.
+type ExceptRuleParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // RecordEventParams defines parameters for RecordEvent.
 type RecordEventParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -3326,11 +3562,20 @@ type DecideJSONRequestBody = CrewAtJob
 // SetDistancesJSONRequestBody defines body for SetDistances for application/json ContentType.
 type SetDistancesJSONRequestBody = DistancesChange
 
+// DeclareFitnessJSONRequestBody defines body for DeclareFitness for application/json ContentType.
+type DeclareFitnessJSONRequestBody = Fitness
+
 // SetHazardsJSONRequestBody defines body for SetHazards for application/json ContentType.
 type SetHazardsJSONRequestBody = FirmHazardsWish
 
+// PlaceModuleJSONRequestBody defines body for PlaceModule for application/json ContentType.
+type PlaceModuleJSONRequestBody = ModulePlace
+
 // TellPromiseJSONRequestBody defines body for TellPromise for application/json ContentType.
 type TellPromiseJSONRequestBody = PromiseTold
+
+// AddJobRecordJSONRequestBody defines body for AddJobRecord for application/json ContentType.
+type AddJobRecordJSONRequestBody = NewJobRecord
 
 // DeliverReportJSONRequestBody defines body for DeliverReport for application/json ContentType.
 type DeliverReportJSONRequestBody = ReportDelivery
@@ -3365,6 +3610,9 @@ type FindOffersJSONRequestBody = OfferQuestion
 // TakeOfferJSONRequestBody defines body for TakeOffer for application/json ContentType.
 type TakeOfferJSONRequestBody = TakeRequest
 
+// SetOwnRuleJSONRequestBody defines body for SetOwnRule for application/json ContentType.
+type SetOwnRuleJSONRequestBody = OwnRuleChange
+
 // SetSigningPinJSONRequestBody defines body for SetSigningPin for application/json ContentType.
 type SetSigningPinJSONRequestBody = SigningPin
 
@@ -3382,6 +3630,9 @@ type AskPushJSONRequestBody = PushPhone
 
 // SetRatesJSONRequestBody defines body for SetRates for application/json ContentType.
 type SetRatesJSONRequestBody = RatesChange
+
+// ExceptRuleJSONRequestBody defines body for ExceptRule for application/json ContentType.
+type ExceptRuleJSONRequestBody = RuleException
 
 // RecordEventJSONRequestBody defines body for RecordEvent for application/json ContentType.
 type RecordEventJSONRequestBody = ScaffoldEvent
@@ -3430,9 +3681,15 @@ type ServerInterface interface {
 	// SetDistances Set all distances in place of those in force
 	// (PUT /distances)
 	SetDistances(c *gin.Context, params SetDistancesParams)
+	// ListDue What is due after jobs, with its clock and its evidence
+	// (GET /due)
+	ListDue(c *gin.Context)
 	// ExportJobs All jobs as CSV, in the form that the import takes
 	// (GET /exports/jobs)
 	ExportJobs(c *gin.Context)
+	// DeclareFitness Say whether somebody is fit for work today; never why
+	// (POST /fitness)
+	DeclareFitness(c *gin.Context, params DeclareFitnessParams)
 	// GetHazards What the firm set beside the hazard library, and the library as it sees it
 	// (GET /hazards)
 	GetHazards(c *gin.Context)
@@ -3466,9 +3723,18 @@ type ServerInterface interface {
 	// ApproveAssessment Approve one version of a risk assessment
 	// (POST /jobs/{ref}/assessments/{assessment_id}/approvals)
 	ApproveAssessment(c *gin.Context, ref JobRef, assessmentID ID, params ApproveAssessmentParams)
+	// PlaceModule Note where a module sits and its inverter's serial; an empty serial takes it off
+	// (POST /jobs/{ref}/modules)
+	PlaceModule(c *gin.Context, ref JobRef, params PlaceModuleParams)
 	// TellPromise Record whether the customer was told the promised day
 	// (POST /jobs/{ref}/promise)
 	TellPromise(c *gin.Context, ref JobRef, params TellPromiseParams)
+	// JobRecords What is recorded of a job beside its mornings
+	// (GET /jobs/{ref}/records)
+	JobRecords(c *gin.Context, ref JobRef)
+	// AddJobRecord Keep a record of a job; a correction is another one
+	// (POST /jobs/{ref}/records)
+	AddJobRecord(c *gin.Context, ref JobRef, params AddJobRecordParams)
 	// GetScaffold Whether a job's scaffold may be used, what is due and until when, and what became of each report
 	// (GET /jobs/{ref}/scaffold)
 	GetScaffold(c *gin.Context, ref JobRef)
@@ -3541,6 +3807,12 @@ type ServerInterface interface {
 	// TakeOffer Make a job of a held place, pinned where it is, with its last day promised
 	// (POST /offers/{offer_id}/take)
 	TakeOffer(c *gin.Context, offerID ID, params TakeOfferParams)
+	// ListOwnRules The conditions that a firm may bind itself to
+	// (GET /own-rules)
+	ListOwnRules(c *gin.Context)
+	// SetOwnRule Bind the firm to a condition that only advises, or free it
+	// (POST /own-rules)
+	SetOwnRule(c *gin.Context, params SetOwnRuleParams)
 	// SetSigningPin Set the PIN with which a person signs
 	// (POST /people/{person_id}/pin)
 	SetSigningPin(c *gin.Context, personID ID, params SetSigningPinParams)
@@ -3610,6 +3882,9 @@ type ServerInterface interface {
 	// SignRecordHead Sign the log as it is now
 	// (POST /record/heads)
 	SignRecordHead(c *gin.Context, params SignRecordHeadParams)
+	// ExceptRule Record a reasoned exception from a rule of the firm's own; never from a condition of the law
+	// (POST /rule-exceptions)
+	ExceptRule(c *gin.Context, params ExceptRuleParams)
 	// RecordEvent Record something that could have affected a scaffold
 	// (POST /scaffold-events)
 	RecordEvent(c *gin.Context, params RecordEventParams)
@@ -3935,6 +4210,19 @@ func (siw *ServerInterfaceWrapper) SetDistances(c *gin.Context) {
 	siw.Handler.SetDistances(c, params)
 }
 
+// ListDue operation middleware
+func (siw *ServerInterfaceWrapper) ListDue(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ListDue(c)
+}
+
 // ExportJobs operation middleware
 func (siw *ServerInterfaceWrapper) ExportJobs(c *gin.Context) {
 
@@ -3946,6 +4234,49 @@ func (siw *ServerInterfaceWrapper) ExportJobs(c *gin.Context) {
 	}
 
 	siw.Handler.ExportJobs(c)
+}
+
+// DeclareFitness operation middleware
+func (siw *ServerInterfaceWrapper) DeclareFitness(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params DeclareFitnessParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.DeclareFitness(c, params)
 }
 
 // GetHazards operation middleware
@@ -4352,6 +4683,58 @@ func (siw *ServerInterfaceWrapper) ApproveAssessment(c *gin.Context) {
 	siw.Handler.ApproveAssessment(c, ref, assessmentID, params)
 }
 
+// PlaceModule operation middleware
+func (siw *ServerInterfaceWrapper) PlaceModule(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params PlaceModuleParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.PlaceModule(c, ref, params)
+}
+
 // TellPromise operation middleware
 func (siw *ServerInterfaceWrapper) TellPromise(c *gin.Context) {
 
@@ -4402,6 +4785,83 @@ func (siw *ServerInterfaceWrapper) TellPromise(c *gin.Context) {
 	}
 
 	siw.Handler.TellPromise(c, ref, params)
+}
+
+// JobRecords operation middleware
+func (siw *ServerInterfaceWrapper) JobRecords(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.JobRecords(c, ref)
+}
+
+// AddJobRecord operation middleware
+func (siw *ServerInterfaceWrapper) AddJobRecord(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "ref" -------------
+	var ref JobRef
+
+	err = runtime.BindStyledParameterWithOptions("simple", "ref", c.Param("ref"), &ref, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter ref: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params AddJobRecordParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.AddJobRecord(c, ref, params)
 }
 
 // GetScaffold operation middleware
@@ -5375,6 +5835,62 @@ func (siw *ServerInterfaceWrapper) TakeOffer(c *gin.Context) {
 	siw.Handler.TakeOffer(c, offerID, params)
 }
 
+// ListOwnRules operation middleware
+func (siw *ServerInterfaceWrapper) ListOwnRules(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ListOwnRules(c)
+}
+
+// SetOwnRule operation middleware
+func (siw *ServerInterfaceWrapper) SetOwnRule(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SetOwnRuleParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.SetOwnRule(c, params)
+}
+
 // SetSigningPin operation middleware
 func (siw *ServerInterfaceWrapper) SetSigningPin(c *gin.Context) {
 
@@ -6125,6 +6641,49 @@ func (siw *ServerInterfaceWrapper) SignRecordHead(c *gin.Context) {
 	siw.Handler.SignRecordHead(c, params)
 }
 
+// ExceptRule operation middleware
+func (siw *ServerInterfaceWrapper) ExceptRule(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ExceptRuleParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ExceptRule(c, params)
+}
+
 // RecordEvent operation middleware
 func (siw *ServerInterfaceWrapper) RecordEvent(c *gin.Context) {
 
@@ -6537,6 +7096,14 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.POST(options.BaseURL+"/decisions", wrapper.Decide)
 	router.POST(options.BaseURL+"/briefings", wrapper.HoldBriefing)
 	router.POST(options.BaseURL+"/sign-offs", wrapper.SignOff)
+	router.GET(options.BaseURL+"/jobs/:ref/records", wrapper.JobRecords)
+	router.POST(options.BaseURL+"/jobs/:ref/records", wrapper.AddJobRecord)
+	router.POST(options.BaseURL+"/jobs/:ref/modules", wrapper.PlaceModule)
+	router.GET(options.BaseURL+"/due", wrapper.ListDue)
+	router.GET(options.BaseURL+"/own-rules", wrapper.ListOwnRules)
+	router.POST(options.BaseURL+"/own-rules", wrapper.SetOwnRule)
+	router.POST(options.BaseURL+"/rule-exceptions", wrapper.ExceptRule)
+	router.POST(options.BaseURL+"/fitness", wrapper.DeclareFitness)
 	router.POST(options.BaseURL+"/people/:person_id/pin", wrapper.SetSigningPin)
 	router.POST(options.BaseURL+"/scaffold-reports", wrapper.ReportScaffold)
 	router.POST(options.BaseURL+"/scaffold-events", wrapper.RecordEvent)
@@ -6865,6 +7432,44 @@ func (response SetDistancesdefaultApplicationProblemPlusJSONResponse) VisitSetDi
 	return err
 }
 
+type ListDueRequestObject struct {
+}
+
+type ListDueResponseObject interface {
+	VisitListDueResponse(w http.ResponseWriter) error
+}
+
+type ListDue200JSONResponse []Due
+
+func (response ListDue200JSONResponse) VisitListDueResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListDuedefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ListDuedefaultApplicationProblemPlusJSONResponse) VisitListDueResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ExportJobsRequestObject struct {
 }
 
@@ -6898,6 +7503,40 @@ type ExportJobsdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response ExportJobsdefaultApplicationProblemPlusJSONResponse) VisitExportJobsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DeclareFitnessRequestObject struct {
+	Params DeclareFitnessParams
+	Body   *DeclareFitnessJSONRequestBody
+}
+
+type DeclareFitnessResponseObject interface {
+	VisitDeclareFitnessResponse(w http.ResponseWriter) error
+}
+
+type DeclareFitness204Response struct {
+}
+
+func (response DeclareFitness204Response) VisitDeclareFitnessResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type DeclareFitnessdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response DeclareFitnessdefaultApplicationProblemPlusJSONResponse) VisitDeclareFitnessResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -7353,6 +7992,41 @@ func (response ApproveAssessmentdefaultApplicationProblemPlusJSONResponse) Visit
 	return err
 }
 
+type PlaceModuleRequestObject struct {
+	Ref    JobRef `json:"ref"`
+	Params PlaceModuleParams
+	Body   *PlaceModuleJSONRequestBody
+}
+
+type PlaceModuleResponseObject interface {
+	VisitPlaceModuleResponse(w http.ResponseWriter) error
+}
+
+type PlaceModule204Response struct {
+}
+
+func (response PlaceModule204Response) VisitPlaceModuleResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type PlaceModuledefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response PlaceModuledefaultApplicationProblemPlusJSONResponse) VisitPlaceModuleResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type TellPromiseRequestObject struct {
 	Ref    JobRef `json:"ref"`
 	Params TellPromiseParams
@@ -7383,6 +8057,86 @@ type TellPromisedefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response TellPromisedefaultApplicationProblemPlusJSONResponse) VisitTellPromiseResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type JobRecordsRequestObject struct {
+	Ref JobRef `json:"ref"`
+}
+
+type JobRecordsResponseObject interface {
+	VisitJobRecordsResponse(w http.ResponseWriter) error
+}
+
+type JobRecords200JSONResponse JobBook
+
+func (response JobRecords200JSONResponse) VisitJobRecordsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type JobRecordsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response JobRecordsdefaultApplicationProblemPlusJSONResponse) VisitJobRecordsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddJobRecordRequestObject struct {
+	Ref    JobRef `json:"ref"`
+	Params AddJobRecordParams
+	Body   *AddJobRecordJSONRequestBody
+}
+
+type AddJobRecordResponseObject interface {
+	VisitAddJobRecordResponse(w http.ResponseWriter) error
+}
+
+type AddJobRecord201JSONResponse Recorded
+
+func (response AddJobRecord201JSONResponse) VisitAddJobRecordResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddJobRecorddefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response AddJobRecorddefaultApplicationProblemPlusJSONResponse) VisitAddJobRecordResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -8351,6 +9105,84 @@ func (response TakeOfferdefaultApplicationProblemPlusJSONResponse) VisitTakeOffe
 	return err
 }
 
+type ListOwnRulesRequestObject struct {
+}
+
+type ListOwnRulesResponseObject interface {
+	VisitListOwnRulesResponse(w http.ResponseWriter) error
+}
+
+type ListOwnRules200JSONResponse []OwnRule
+
+func (response ListOwnRules200JSONResponse) VisitListOwnRulesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListOwnRulesdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ListOwnRulesdefaultApplicationProblemPlusJSONResponse) VisitListOwnRulesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetOwnRuleRequestObject struct {
+	Params SetOwnRuleParams
+	Body   *SetOwnRuleJSONRequestBody
+}
+
+type SetOwnRuleResponseObject interface {
+	VisitSetOwnRuleResponse(w http.ResponseWriter) error
+}
+
+type SetOwnRule200JSONResponse OwnRule
+
+func (response SetOwnRule200JSONResponse) VisitSetOwnRuleResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetOwnRuledefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response SetOwnRuledefaultApplicationProblemPlusJSONResponse) VisitSetOwnRuleResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type SetSigningPinRequestObject struct {
 	PersonID ID `json:"person_id"`
 	Params   SetSigningPinParams
@@ -9278,6 +10110,46 @@ func (response SignRecordHeaddefaultApplicationProblemPlusJSONResponse) VisitSig
 	return err
 }
 
+type ExceptRuleRequestObject struct {
+	Params ExceptRuleParams
+	Body   *ExceptRuleJSONRequestBody
+}
+
+type ExceptRuleResponseObject interface {
+	VisitExceptRuleResponse(w http.ResponseWriter) error
+}
+
+type ExceptRule201JSONResponse RecordedWithDecision
+
+func (response ExceptRule201JSONResponse) VisitExceptRuleResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ExceptRuledefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ExceptRuledefaultApplicationProblemPlusJSONResponse) VisitExceptRuleResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type RecordEventRequestObject struct {
 	Params RecordEventParams
 	Body   *RecordEventJSONRequestBody
@@ -9692,9 +10564,15 @@ type StrictServerInterface interface {
 	// SetDistances Set all distances in place of those in force
 	// (PUT /distances)
 	SetDistances(ctx context.Context, request SetDistancesRequestObject) (SetDistancesResponseObject, error)
+	// ListDue What is due after jobs, with its clock and its evidence
+	// (GET /due)
+	ListDue(ctx context.Context, request ListDueRequestObject) (ListDueResponseObject, error)
 	// ExportJobs All jobs as CSV, in the form that the import takes
 	// (GET /exports/jobs)
 	ExportJobs(ctx context.Context, request ExportJobsRequestObject) (ExportJobsResponseObject, error)
+	// DeclareFitness Say whether somebody is fit for work today; never why
+	// (POST /fitness)
+	DeclareFitness(ctx context.Context, request DeclareFitnessRequestObject) (DeclareFitnessResponseObject, error)
 	// GetHazards What the firm set beside the hazard library, and the library as it sees it
 	// (GET /hazards)
 	GetHazards(ctx context.Context, request GetHazardsRequestObject) (GetHazardsResponseObject, error)
@@ -9728,9 +10606,18 @@ type StrictServerInterface interface {
 	// ApproveAssessment Approve one version of a risk assessment
 	// (POST /jobs/{ref}/assessments/{assessment_id}/approvals)
 	ApproveAssessment(ctx context.Context, request ApproveAssessmentRequestObject) (ApproveAssessmentResponseObject, error)
+	// PlaceModule Note where a module sits and its inverter's serial; an empty serial takes it off
+	// (POST /jobs/{ref}/modules)
+	PlaceModule(ctx context.Context, request PlaceModuleRequestObject) (PlaceModuleResponseObject, error)
 	// TellPromise Record whether the customer was told the promised day
 	// (POST /jobs/{ref}/promise)
 	TellPromise(ctx context.Context, request TellPromiseRequestObject) (TellPromiseResponseObject, error)
+	// JobRecords What is recorded of a job beside its mornings
+	// (GET /jobs/{ref}/records)
+	JobRecords(ctx context.Context, request JobRecordsRequestObject) (JobRecordsResponseObject, error)
+	// AddJobRecord Keep a record of a job; a correction is another one
+	// (POST /jobs/{ref}/records)
+	AddJobRecord(ctx context.Context, request AddJobRecordRequestObject) (AddJobRecordResponseObject, error)
 	// GetScaffold Whether a job's scaffold may be used, what is due and until when, and what became of each report
 	// (GET /jobs/{ref}/scaffold)
 	GetScaffold(ctx context.Context, request GetScaffoldRequestObject) (GetScaffoldResponseObject, error)
@@ -9803,6 +10690,12 @@ type StrictServerInterface interface {
 	// TakeOffer Make a job of a held place, pinned where it is, with its last day promised
 	// (POST /offers/{offer_id}/take)
 	TakeOffer(ctx context.Context, request TakeOfferRequestObject) (TakeOfferResponseObject, error)
+	// ListOwnRules The conditions that a firm may bind itself to
+	// (GET /own-rules)
+	ListOwnRules(ctx context.Context, request ListOwnRulesRequestObject) (ListOwnRulesResponseObject, error)
+	// SetOwnRule Bind the firm to a condition that only advises, or free it
+	// (POST /own-rules)
+	SetOwnRule(ctx context.Context, request SetOwnRuleRequestObject) (SetOwnRuleResponseObject, error)
 	// SetSigningPin Set the PIN with which a person signs
 	// (POST /people/{person_id}/pin)
 	SetSigningPin(ctx context.Context, request SetSigningPinRequestObject) (SetSigningPinResponseObject, error)
@@ -9872,6 +10765,9 @@ type StrictServerInterface interface {
 	// SignRecordHead Sign the log as it is now
 	// (POST /record/heads)
 	SignRecordHead(ctx context.Context, request SignRecordHeadRequestObject) (SignRecordHeadResponseObject, error)
+	// ExceptRule Record a reasoned exception from a rule of the firm's own; never from a condition of the law
+	// (POST /rule-exceptions)
+	ExceptRule(ctx context.Context, request ExceptRuleRequestObject) (ExceptRuleResponseObject, error)
 	// RecordEvent Record something that could have affected a scaffold
 	// (POST /scaffold-events)
 	RecordEvent(ctx context.Context, request RecordEventRequestObject) (RecordEventResponseObject, error)
@@ -10257,6 +11153,30 @@ func (sh *strictHandler) SetDistances(ctx *gin.Context, params SetDistancesParam
 	}
 }
 
+// ListDue operation middleware
+func (sh *strictHandler) ListDue(ctx *gin.Context) {
+	var request ListDueRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListDue(ctx, request.(ListDueRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListDue")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ListDueResponseObject); ok {
+		if err := validResponse.VisitListDueResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
 // ExportJobs operation middleware
 func (sh *strictHandler) ExportJobs(ctx *gin.Context) {
 	var request ExportJobsRequestObject
@@ -10274,6 +11194,50 @@ func (sh *strictHandler) ExportJobs(ctx *gin.Context) {
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(ExportJobsResponseObject); ok {
 		if err := validResponse.VisitExportJobsResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// DeclareFitness operation middleware
+func (sh *strictHandler) DeclareFitness(ctx *gin.Context, params DeclareFitnessParams) {
+	var request DeclareFitnessRequestObject
+
+	request.Params = params
+
+	var body DeclareFitnessJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.DeclareFitness(ctx, request.(DeclareFitnessRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "DeclareFitness")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(DeclareFitnessResponseObject); ok {
+		if err := validResponse.VisitDeclareFitnessResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {
@@ -10588,6 +11552,51 @@ func (sh *strictHandler) ApproveAssessment(ctx *gin.Context, ref JobRef, assessm
 	}
 }
 
+// PlaceModule operation middleware
+func (sh *strictHandler) PlaceModule(ctx *gin.Context, ref JobRef, params PlaceModuleParams) {
+	var request PlaceModuleRequestObject
+
+	request.Ref = ref
+	request.Params = params
+
+	var body PlaceModuleJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PlaceModule(ctx, request.(PlaceModuleRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PlaceModule")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(PlaceModuleResponseObject); ok {
+		if err := validResponse.VisitPlaceModuleResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
 // TellPromise operation middleware
 func (sh *strictHandler) TellPromise(ctx *gin.Context, ref JobRef, params TellPromiseParams) {
 	var request TellPromiseRequestObject
@@ -10626,6 +11635,77 @@ func (sh *strictHandler) TellPromise(ctx *gin.Context, ref JobRef, params TellPr
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(TellPromiseResponseObject); ok {
 		if err := validResponse.VisitTellPromiseResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// JobRecords operation middleware
+func (sh *strictHandler) JobRecords(ctx *gin.Context, ref JobRef) {
+	var request JobRecordsRequestObject
+
+	request.Ref = ref
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.JobRecords(ctx, request.(JobRecordsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "JobRecords")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(JobRecordsResponseObject); ok {
+		if err := validResponse.VisitJobRecordsResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// AddJobRecord operation middleware
+func (sh *strictHandler) AddJobRecord(ctx *gin.Context, ref JobRef, params AddJobRecordParams) {
+	var request AddJobRecordRequestObject
+
+	request.Ref = ref
+	request.Params = params
+
+	var body AddJobRecordJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AddJobRecord(ctx, request.(AddJobRecordRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AddJobRecord")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(AddJobRecordResponseObject); ok {
+		if err := validResponse.VisitAddJobRecordResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {
@@ -11466,6 +12546,74 @@ func (sh *strictHandler) TakeOffer(ctx *gin.Context, offerID ID, params TakeOffe
 	}
 }
 
+// ListOwnRules operation middleware
+func (sh *strictHandler) ListOwnRules(ctx *gin.Context) {
+	var request ListOwnRulesRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListOwnRules(ctx, request.(ListOwnRulesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListOwnRules")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ListOwnRulesResponseObject); ok {
+		if err := validResponse.VisitListOwnRulesResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// SetOwnRule operation middleware
+func (sh *strictHandler) SetOwnRule(ctx *gin.Context, params SetOwnRuleParams) {
+	var request SetOwnRuleRequestObject
+
+	request.Params = params
+
+	var body SetOwnRuleJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SetOwnRule(ctx, request.(SetOwnRuleRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SetOwnRule")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(SetOwnRuleResponseObject); ok {
+		if err := validResponse.VisitSetOwnRuleResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
 // SetSigningPin operation middleware
 func (sh *strictHandler) SetSigningPin(ctx *gin.Context, personID ID, params SetSigningPinParams) {
 	var request SetSigningPinRequestObject
@@ -12152,6 +13300,50 @@ func (sh *strictHandler) SignRecordHead(ctx *gin.Context, params SignRecordHeadP
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(SignRecordHeadResponseObject); ok {
 		if err := validResponse.VisitSignRecordHeadResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// ExceptRule operation middleware
+func (sh *strictHandler) ExceptRule(ctx *gin.Context, params ExceptRuleParams) {
+	var request ExceptRuleRequestObject
+
+	request.Params = params
+
+	var body ExceptRuleJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ExceptRule(ctx, request.(ExceptRuleRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ExceptRule")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ExceptRuleResponseObject); ok {
+		if err := validResponse.VisitExceptRuleResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

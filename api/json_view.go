@@ -208,7 +208,7 @@ func stopView(w safety.StopWork) Stop {
 
 func conditionView(c safety.Condition) Condition {
 	return Condition{Code: c.Code, Rule: c.Rule, Subject: c.Subject, State: ConditionState(c.State.Key()), Value: c.Value, Limit: c.Limit,
-		Source: c.Source, Remedy: c.Remedy, Advice: c.Advice, Applies: c.Applies, Sentence: c.Sentence()}
+		Source: c.Source, Remedy: c.Remedy, Advice: c.Advice, Own: optional(c.Own, c.Own), Exception: optionalText(c.Except), Applies: c.Applies, Sentence: c.Sentence()}
 }
 
 func forecastView(site uuid.UUID, s weather.Series, attribution string) Forecast {

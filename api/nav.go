@@ -17,6 +17,7 @@ var places = []struct {
 	{"Morning", "Morning", "/morning", SeeMorning},
 	{"Morning", "Calendar", "/calendar", SeeMorning},
 	{"Jobs", "Jobs", "/jobs", SeeJobs},
+	{"Jobs", "Due", "/due", ChangeJobs},
 	{"Jobs", "Import", "/import", ChangeJobs},
 	{"Plan", "Proposal", "/plan", SeePlans},
 	{"Plan", "What if", "/what-if", SeePlans},
@@ -28,6 +29,7 @@ var places = []struct {
 	{"Settings", "Limits", "/settings/limits", SeePlans},
 	{"Settings", "Forecasts", "/weather/record", SeePlans},
 	{"Settings", "Hazards", "/settings/hazards", SeePlans},
+	{"Settings", "Own rules", "/settings/own-rules", ChangePeople},
 	{"Settings", "People", "/people", SeePeople},
 	{"Settings", "Record", "/record", SeeRecord},
 }

@@ -302,6 +302,9 @@ func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web
 	if err := s.lookUpBefore(c.Request.Context(), caller.Firm, &v.Judged); err != nil {
 		return page, err
 	}
+	if page.Lessons, err = s.lessons(c, caller, snap); err != nil {
+		return page, err
+	}
 	if page.Shown, err = shownNow(snap); err != nil {
 		return page, err
 	}
@@ -323,6 +326,38 @@ func shownNow(snap safety.Snapshot) (string, error) {
 		return "", fmt.Errorf("write what a signature is given for: %w", err)
 	}
 	return string(b), nil
+}
+
+// mayExcept marks the rules of the firm's own that hold the crew and from which
+// this person may record an exception.
+func mayExcept(all []web.Condition, rules []safety.OwnRule, caller Caller) {
+	for i, c := range all {
+		all[i].MayExcept = c.Own && c.State != web.Met && c.Except == "" && slices.ContainsFunc(rules, func(r safety.OwnRule) bool {
+			return r.Code == c.Code && r.Binding && r.Holder.ID == caller.Person
+		})
+	}
+}
+
+// lessons tells what near misses and incidents taught about this job's hazards,
+// at most ten, in the order of the hazards.
+func (s *server) lessons(c *gin.Context, caller Caller, snap safety.Snapshot) ([]string, error) {
+	if snap.Assessment == nil {
+		return nil, nil
+	}
+	records, err := s.safety.RecordsOf(c.Request.Context(), caller.Firm, safety.NearMiss, safety.Incident)
+	if err != nil {
+		return nil, err
+	}
+	by := safety.Lessons(records)
+	var all []string
+	for _, e := range snap.Assessment.Body.Entries {
+		for _, l := range by[e.Hazard] {
+			if len(all) < 10 {
+				all = append(all, fmt.Sprintf("%s %s: %s (%s, %s)", e.Hazard, e.Name, l.Say, l.JobRef, l.At.In(snap.Location).Format("2 Jan 2006")))
+			}
+		}
+	}
+	return all, nil
 }
 
 // emergency is what is read out when somebody is hurt, and whom to ring then:
@@ -375,6 +410,17 @@ func (s *server) morningActions(page *web.Morning, caller Caller, v morningVisit
 		page.SignAction = here + "/sign" + query
 	}
 	page.LiftAction = here + "/lift" + query
+	page.BookHref = jobHref(v.Job.Ref) + "/records"
+	if today && (v.in || may(caller.Role, ChangePeople)) {
+		page.FitAction = here + "/fit" + query
+	}
+	for _, p := range v.Snapshot.NotFit {
+		page.NotFit = append(page.NotFit, web.NotFit{Person: p.ID.String(), Name: p.Name})
+	}
+	if today {
+		page.ExceptAction = here + "/except" + query
+		mayExcept(page.Conditions, v.Snapshot.OwnRules, caller)
+	}
 	if today && v.Snapshot.Outdoors {
 		page.SkyAction = here + "/sky" + query
 	}
@@ -391,6 +437,7 @@ func webConditions(m Judged) []web.Condition {
 	return mapped(m.Decision.Conditions, func(c safety.Condition) web.Condition {
 		w := web.Condition{Code: c.Code, Rule: c.Rule, Subject: c.Subject, State: webState(c.State), Value: web.WithMPH(c.Value), Limit: web.WithMPH(c.Limit),
 			Source: c.Source, Remedy: c.Remedy, Advice: c.Advice}
+		w.Own, w.Except = c.Own, c.Except
 		if c.Code == "B06" && c.State == safety.Unknown {
 			w.Names = safety.WorstOpen(m.Snapshot, m.Decision.At)
 		}

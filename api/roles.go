@@ -35,12 +35,13 @@ const (
 	LiftAStop     Action = "lift-stop"  // never the one who stopped
 	SeePeople     Action = "see-people" // oneself; the office everybody
 	ChangePeople  Action = "change-people"
-	SeeRecord     Action = "see-record" // the log of records, its heads and exports
+	KeepRecords   Action = "keep-records" // of a job: tests, isolations, near misses; of oneself
+	SeeRecord     Action = "see-record"   // the log of records, its heads and exports
 )
 
 // actions lists them all, in the order in which they are told.
 var actions = []Action{SeeWeek, SeeJobs, SeeJob, ChangeJobs, TellProgress, TakeJobsAway, SeePlans, MakePlan, PublishPlan, SeeBookings, AnswerBooking,
-	Assess, ReportFinding, SeeMornings, SeeMorning, HoldBriefing, SignForCrew, SignOneself, SetLimits, StopAnyWork, LiftAStop, SeePeople, ChangePeople, SeeRecord}
+	Assess, ReportFinding, SeeMornings, SeeMorning, HoldBriefing, SignForCrew, SignOneself, SetLimits, StopAnyWork, LiftAStop, SeePeople, ChangePeople, SeeRecord, KeepRecords}
 
 // rights is the one table of who may do what. Whatever is not here nobody may.
 // Beyond it, TellProgress, SeeMorning, HoldBriefing and the signing actions are held to the
@@ -70,6 +71,7 @@ var rights = map[Action][]schedule.Role{
 	LiftAStop:     {schedule.Office, schedule.CrewLead},
 	SeePeople:     {schedule.Office, schedule.CrewLead, schedule.CrewMember},
 	ChangePeople:  {schedule.Office},
+	KeepRecords:   {schedule.Office, schedule.CrewLead, schedule.CrewMember},
 	SeeRecord:     {schedule.Office},
 }
 

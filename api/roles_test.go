@@ -37,6 +37,7 @@ stop-work       o l m
 lift-stop       o l .
 see-people      o l m
 change-people   o . .
+keep-records    o l m
 see-record      o . .
 `
 

@@ -24,6 +24,7 @@ type server struct {
 	answers  answers
 	running  running
 	links    *tries // requests to private addresses, by place
+	feeds    madeFeeds
 }
 
 // How much a request may hold.
@@ -41,7 +42,7 @@ func newServer(s *Service) (*server, error) {
 	srv := &server{
 		Service: s, contract: k, answers: answers{s.pool},
 		running: running{keys: map[onceKey]bool{}},
-		links:   newTries(120, time.Minute, 10_000),
+		links:   newTries(s.linksAMinute, time.Minute, 10_000),
 	}
 	srv.sessions = newSessions(s.accounts, s.secure, srv.refuse)
 	srv.auth = bySession{accounts: s.accounts, sessions: srv.sessions}
@@ -135,7 +136,7 @@ func (s *server) contractRoutes(e *gin.Engine) {
 func (s *server) limitBody(c *gin.Context) {
 	limit := int64(smallBody)
 	switch c.FullPath() {
-	case apiBase + "/imports", apiBase + "/distances", "/import", "/jobs/:ref/assessment/seen":
+	case apiBase + "/imports", apiBase + "/distances", "/import", "/jobs/:ref/assessment/seen", "/jobs/:ref/records":
 		limit = fileBody
 	case "/scaffold/:token/bookings/:booking/certificate":
 		limit = schedule.MaxHandoverFile + smallBody // the form around the file
@@ -212,6 +213,14 @@ var operationNeeds = map[string]Action{
 	"getPack":           SeeMorning,
 	"morning":           SeeMorning,
 	"decide":            SeeMorning,
+	"jobRecords":        SeeJob,
+	"addJobRecord":      KeepRecords,
+	"placeModule":       KeepRecords,
+	"listDue":           ChangeJobs,
+	"listOwnRules":      SeeJob,
+	"setOwnRule":        ChangePeople,
+	"exceptRule":        KeepRecords,
+	"declareFitness":    KeepRecords,
 	"setSigningPin":     SeePeople,
 	"holdBriefing":      HoldBriefing,
 	"signOff":           SignOneself,

@@ -204,3 +204,21 @@ func (f DueFacts) sent(d *Due) {
 		}
 	}
 }
+
+// ReportGuidance says in sentences which incidents are reported, and by when. The
+// regulator decides.
+func ReportGuidance() []string {
+	var all []string
+	for _, d := range duties {
+		switch {
+		case d.starts == "commissioned":
+		case d.days == 0:
+			all = append(all, "Death, a specified injury, a member of the public taken to hospital, a dangerous occurrence: at once, by the quickest way. "+d.source)
+		case d.starts == "over_7_days":
+			all = append(all, fmt.Sprintf("More than seven days in a row unable to work, the day of the accident not counted: in writing within %d days of it. %s", d.days, d.source))
+		default:
+			all = append(all, fmt.Sprintf("Each of those in writing within %d days. %s", d.days, d.source))
+		}
+	}
+	return append(all, "More than three days: recorded, not reported. Records are kept three years (RIDDOR 2013 reg 12 [read]). Northern Ireland has its own rules.")
+}

@@ -106,6 +106,78 @@ var recordFields = map[string][]particular{
 	},
 }
 
+// photoSum is the key under which the sum of a kept photo stands beside it, so
+// that the log holds it too.
+const photoSum = "photo_sha256"
+
+// RecordField is one field of a kind of record as a form asks for it.
+type RecordField struct {
+	Key, Ask string
+	Must     bool
+	Words    []string // the allowed answers, where they are words
+}
+
+// RecordFields lists what a kind of record holds, in the order in which it is
+// asked.
+func RecordFields(kind string) []RecordField {
+	var all []RecordField
+	for _, f := range recordFields[kind] {
+		all = append(all, RecordField{f.key, f.ask, f.must, slices.Clone(f.words)})
+	}
+	return all
+}
+
+// RecordWords is what a person calls a record of a kind.
+func RecordWords(kind string) string {
+	switch kind {
+	case Weatherproof:
+		return "check of the finished roof"
+	case Isolation:
+		return "permit to isolate"
+	case IsolationEnd:
+		return "end of an isolation"
+	}
+	return strings.ReplaceAll(kind, "_", " ")
+}
+
+// Lesson is what was learnt from a near miss or an incident about a hazard.
+type Lesson struct {
+	Hazard string
+	Say    string
+	JobRef string
+	At     time.Time // UTC
+}
+
+// Lessons lists what was learnt about each hazard, the newest first, by the
+// hazard's code.
+func Lessons(records []Record) map[string][]Lesson {
+	by := map[string][]Lesson{}
+	for i := len(records) - 1; i >= 0; i-- {
+		r := records[i]
+		if code := strings.ToUpper(strings.TrimSpace(r.Body["hazard"])); (r.Kind == NearMiss || r.Kind == Incident) && code != "" && said(r.Body["learnt"]) {
+			by[code] = append(by[code], Lesson{code, r.Body["learnt"], r.JobRef, r.At})
+		}
+	}
+	return by
+}
+
+// OpenIsolations lists the permits that nobody has ended, the oldest first.
+func OpenIsolations(records []Record) []Record {
+	ended := map[string]bool{}
+	for _, r := range records {
+		if r.Kind == IsolationEnd {
+			ended[strings.TrimSpace(r.Body["permit"])] = true
+		}
+	}
+	var open []Record
+	for _, r := range records {
+		if r.Kind == Isolation && !ended[r.ID.String()] {
+			open = append(open, r)
+		}
+	}
+	return open
+}
+
 // RecordKinds lists the kinds in the order of their names.
 func RecordKinds() []string { return sortedKeys(recordFields) }
 
@@ -129,6 +201,9 @@ func CheckRecord(kind string, body Fields) error {
 		}
 	}
 	for _, key := range sortedKeys(body) {
+		if key == photoSum && slices.ContainsFunc(fields, func(f particular) bool { return f.key == "photo" }) {
+			continue
+		}
 		if !slices.ContainsFunc(fields, func(f particular) bool { return f.key == key }) {
 			faults = append(faults, fault.Bad(key, body[key], "nothing: a record of this kind has no such particular"))
 		}

@@ -24,7 +24,7 @@ func (sc *scene) fillOwn(t *testing.T) {
 	must(err)
 	must(sc.store.DeclareFitness(ctx, sc.firm, safety.Fitness{Person: sc.lead, Day: day, Fit: true, By: sc.lead, At: at(7, 5)}))
 	_, err = sc.store.AddRecord(ctx, sc.firm, safety.Record{Job: sc.job, Kind: safety.NearMiss, At: at(7, 1), By: sc.lead, RecordedAt: at(7, 6),
-		Body: safety.Fields{"what": "a hammer fell onto the lawn", "learnt": "lanyards on every tool", "hazard": "H08"}})
+		Body: safety.Fields{"what": "a hammer fell onto the lawn", "learnt": "lanyards on every tool", "hazard": "H08"}}, nil)
 	must(err)
 }
 

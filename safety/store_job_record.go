@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"maps"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -12,10 +13,15 @@ import (
 	"toeboard/weather/fault"
 )
 
-// AddRecord keeps a record of a job. Sent again with the same identity and
+// AddRecord keeps a record of a job, with its photo if there is one, both or
+// neither. Sent again with the same identity and
 // content it is the same record; with other content it is a conflict.
-func (s *Store) AddRecord(ctx context.Context, firm uuid.UUID, r Record) (Record, error) {
+func (s *Store) AddRecord(ctx context.Context, firm uuid.UUID, r Record, photo *KeptPhoto) (Record, error) {
 	r.ID, r.At, r.RecordedAt = s.orNew(r.ID), stamp(r.At), stamp(r.RecordedAt)
+	if photo != nil {
+		r.Body = maps.Clone(r.Body)
+		r.Body["photo"], r.Body[photoSum] = photo.ID.String(), photo.SHA256.String()
+	}
 	if err := CheckRecord(r.Kind, r.Body); err != nil {
 		return Record{}, err
 	}
@@ -35,6 +41,13 @@ func (s *Store) AddRecord(ctx context.Context, firm uuid.UUID, r Record) (Record
 			return fmt.Errorf("keep a record of a job: %w", err)
 		}
 		if tag.RowsAffected() == 1 {
+			if photo != nil {
+				_, err := tx.Exec(ctx, `INSERT INTO photo (firm_id, photo_id, job_id, sha256, media_type, body, taken_by, kept_at) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
+					firm, photo.ID, r.Job, photo.SHA256[:], photo.MediaType, photo.Body, r.ByName, r.RecordedAt)
+				if err != nil {
+					return fmt.Errorf("keep a photo: %w", err)
+				}
+			}
 			return Keep(ctx, tx, firm, "job_record", r.ID)
 		}
 		var same bool

@@ -375,6 +375,8 @@ func readPeople(ctx context.Context, tx pgx.Tx, snap *Snapshot) error {
 		SELECT p.person_id, p.name, m.is_lead
 		  FROM crew_member m JOIN person p USING (firm_id, person_id)
 		 WHERE m.crew_id = $1 AND m.during @> $2::date AND p.active
+		   AND coalesce((SELECT f.fit FROM fitness f WHERE (f.firm_id, f.person_id) = (m.firm_id, m.person_id) AND f.on_day = $2::date
+		                  ORDER BY f.at DESC, f.declaration_id DESC LIMIT 1), true)
 		   AND NOT EXISTS (SELECT FROM absence a WHERE (a.firm_id, a.person_id) = (m.firm_id, m.person_id) AND a.during @> $2::date)
 		 ORDER BY m.is_lead DESC, p.name, p.person_id`, snap.Crew, snap.Day)
 	if err != nil {
@@ -389,6 +391,19 @@ func readPeople(ctx context.Context, tx pgx.Tx, snap *Snapshot) error {
 	})
 	if err != nil {
 		return fmt.Errorf("read the crew's people: %w", err)
+	}
+	rows, err = tx.Query(ctx, `
+		SELECT p.person_id, p.name FROM crew_member m JOIN person p USING (firm_id, person_id)
+		 WHERE m.crew_id = $1 AND m.during @> $2::date AND p.active
+		   AND NOT (SELECT f.fit FROM fitness f WHERE (f.firm_id, f.person_id) = (m.firm_id, m.person_id) AND f.on_day = $2::date
+		             ORDER BY f.at DESC, f.declaration_id DESC LIMIT 1)
+		 ORDER BY p.name, p.person_id`, snap.Crew, snap.Day)
+	if err != nil {
+		return fmt.Errorf("read who is not fit: %w", err)
+	}
+	var off Person
+	if _, err = pgx.ForEachRow(rows, []any{&off.ID, &off.Name}, func() error { snap.NotFit = append(snap.NotFit, off); return nil }); err != nil {
+		return fmt.Errorf("read who is not fit: %w", err)
 	}
 	by, err := readCompetences(ctx, tx, ids)
 	for i := range snap.People {

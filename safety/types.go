@@ -230,6 +230,7 @@ type Snapshot struct {
 	Stages     []string           `json:"stages"`     // keys of the stages the crew does there that day: roof_work, first_fix, ...
 	Outdoors   bool               `json:"outdoors"`   // whether any of it is outdoors; roof work always counts as that
 	People     []Person           `json:"people"`     // the crew as planned for the day, without those away
+	NotFit     []Person           `json:"not_fit"`    // of the crew, who said that they are not fit today: they are not counted
 	Assessment *AssessmentInForce `json:"assessment"` // nil = none
 	Scaffold   ScaffoldRecord     `json:"scaffold"`
 	Weather    weather.Judgement  `json:"weather"`   // of the tightest outdoor task over the window; zero = unknown

@@ -39,10 +39,15 @@ type Morning struct {
 	ChecksBy     string // "" = not done yet
 	ChecksAt     time.Time
 
-	Signers    []Signer
-	SignAction string // POST; "" = may not yet, see WhyNoSign
-	Shown      string // what a signature on this page is given for, to be sent back with it
-	WhyNoSign  string
+	NotFit       []NotFit // who said that they are not fit today, and are not counted
+	FitAction    string   // POST: person (ID), fit (yes or no), key; "" = may not
+	ExceptAction string   // POST: code, reason, key; Fault.Field is except-<code>
+	BookHref     string   // tests, isolations, near misses and checks of this job
+	Lessons      []string // what was learnt before about hazards of this job
+	Signers      []Signer
+	SignAction   string // POST; "" = may not yet, see WhyNoSign
+	Shown        string // what a signature on this page is given for, to be sent back with it
+	WhyNoSign    string
 
 	Stops      []Stop
 	StopAction string // POST; "" = may not
@@ -73,16 +78,19 @@ func (Morning) template() string { return "morning" }
 
 // Condition is one thing that must hold before a crew starts.
 type Condition struct {
-	Code    string // "B02"
-	Rule    string // "Scaffold inspected within 7 days"
-	Subject string // the person, scaffold or hour it is about
-	State   State
-	Value   string   // what was found, with its unit
-	Limit   string   // what is asked, with its unit
-	Source  string   // where the rule comes from, with its mark
-	Remedy  string   // who can resolve it and how
-	Names   []string // what Value counts, to be unfolded
-	Advice  bool     // shown, but does not hold the crew
+	Code      string // "B02"
+	Rule      string // "Scaffold inspected within 7 days"
+	Subject   string // the person, scaffold or hour it is about
+	State     State
+	Value     string   // what was found, with its unit
+	Limit     string   // what is asked, with its unit
+	Source    string   // where the rule comes from, with its mark
+	Remedy    string   // who can resolve it and how
+	Names     []string // what Value counts, to be unfolded
+	Own       bool     // a rule of the firm's own
+	Except    string   // the exception from it that counts; "" = none
+	MayExcept bool     // this person may record one now
+	Advice    bool     // shown, but does not hold the crew
 }
 
 // ScaffoldNow is the scaffold's state on the morning.
@@ -128,6 +136,9 @@ type Signer struct {
 	Changed    []string // what the version in force says otherwise, in sentences
 	CanSign    bool     // here and now, by whoever holds this phone
 }
+
+// NotFit is somebody who is not counted today. Why is nobody's business.
+type NotFit struct{ Person, Name string }
 
 // Stop is one person's stop, and its lift by another.
 type Stop struct {

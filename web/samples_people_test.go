@@ -8,3 +8,30 @@ func samplePeople() People {
 	p.Faults = []Fault{{"pin-p2", "PIN: 4 to 8 digits."}, {"password-p2", "Password: your own password, as you sign in with it."}}
 	return p
 }
+
+func sampleJobRecords() JobRecords {
+	p := JobRecords{Sheet: sampleSheet("Tom Reed", "crew lead", -1), Ref: "1042", Href: "/jobs/1042", MayStrike: Unknown, StrikeSays: "not yet: nobody has checked that the roof is tight",
+		DeadOpen: []string{"polarity"}, Tests: []TestRow{{Name: "insulation resistance at 500 V", Circuit: "C1", Says: "pass: >999 Mohm; asked: at least 1 Mohm", By: "Tom Reed", At: "Tue 1 Dec 14:02", Source: "BS 7671 table 64 [read]", State: Met}},
+		Isolations: []JobRecordRow{{ID: "p7", At: "Tue 1 Dec 13:40", By: "Tom Reed", Lines: []JobRecordLine{{"what is isolated", "consumer unit, main switch"}}}},
+		Records:    []JobRecordRow{{ID: "r1", What: "near miss", At: "Tue 1 Dec 09:15", By: "Tom Reed", Lines: []JobRecordLine{{"what happened", "A hammer fell onto the lawn."}}, Photo: "/photos/1"}},
+		Kinds: []JobRecordForm{{Kind: "near_miss", Words: "near miss", Photo: true, Open: true, Fields: []JobRecordInput{{Name: "what", Ask: "what happened", Must: true},
+			{Name: "outcome", Ask: "what came of it", Choices: []Choice{{"first_aid", "first aid"}}}}}},
+		Action: "/jobs/1042/records", ModuleAction: "/jobs/1042/modules", Roof: [][]RoofCell{{{2, 1, "AB-1001"}, {2, 2, ""}}, {{1, 1, "AB-1002"}, {1, 2, "AB-1003"}}},
+		Module: ModuleForm{"2", "2", "AB-1002"}, Guidance: []string{"At once, by the quickest way."}}
+	p.Faults = []Fault{{"near_miss_what", "What: what happened."}, {"serial", "Serial: this serial number already stands on a roof of the firm: read it again."}, {"row", "Row is “x”: a number from 1 to 20."}, {"col", "Col is “y”: a number from 1 to 40."}, {"near_miss_on", "A time that has passed."}}
+	return p
+}
+
+func sampleDue() DueList {
+	return DueList{Sheet: sampleSheet("Asha Verma", "office", -1), Overdue: 1,
+		Open: []DueRow{{ID: "0", Code: "grid_connected", Ref: "1042", Href: "/jobs/1042", Words: "Grid operator told of a connection up to 16 A a phase", Who: "office", Says: "overdue by 1 day: the last day was Mon 30 Nov",
+			Began: "Mon 2 Nov", Clock: "28 calendar days", Evidence: "the operator's reference", Source: "EREC G98 [read]", Overdue: true, Action: "/due/1042"}},
+		Sent: []DueRow{{ID: "1", Ref: "1039", Href: "/jobs/1039", Words: "Installer scheme's certificate", Says: "sent Thu 26 Nov: C-88, to the scheme"}}}
+}
+
+func sampleOwnRules() OwnRules {
+	p := OwnRules{Sheet: sampleSheet("Asha Verma", "office", -1), Action: "/settings/own-rules", People: []Choice{{"p1", "Tom Reed"}},
+		Rules: []OwnRuleRow{{Code: "B18", Rule: "Spare slates or tiles", Limit: "10 or more on site", Version: 2, Binding: true, Holder: "Tom Reed", HolderID: "p1", Why: "rain came in twice"}, {Code: "B16", Rule: "Kit on site", Limit: "every item arrived"}}}
+	p.Faults = []Fault{{"why-B16", "Why: why the firm decides so, in a few words."}, {"holder-B16", "Holder: somebody competent today."}}
+	return p
+}

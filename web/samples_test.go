@@ -532,7 +532,7 @@ func samplesOf() map[string]Page {
 			Kinds: []Choice{{Key: "on", Words: "the stage starts on a day"}}, Stages: []Choice{{Key: "roof_work", Words: "roof work"}}, Asked: PinForm{Job: "1042", On: "2026-12-09"},
 			Rows: []PinRow{{ID: "7", Ref: "1042", Href: "/jobs/1042", What: "roof work starts on Wed 9 Dec", Why: "the road is closed before", By: "Asha Verma", At: "Wed 2 Dec 2026, 09:30",
 				State: "Kept", Says: "Roof work is planned from Wed 9 Dec am with Alder.", Cost: "It costs £90.00.", Remove: "/pins/7/remove"}}},
-		"people": samplePeople(), "import": sampleImport(), "import-bad": sampleBadImport(), "import-first": firstImport,
+		"people": samplePeople(), "jobrecords": sampleJobRecords(), "due": sampleDue(), "ownrules": sampleOwnRules(), "import": sampleImport(), "import-bad": sampleBadImport(), "import-first": firstImport,
 		"morning": sampleMorning(), "morning-clear": sampleClearMorning(), "morning-fault": signing, "mornings": sampleMornings(),
 		"scaffold": sampleScaffold(), "scaffold-fault": offer,
 		"problem":  Problem{Sheet: sampleSheet("Asha Verma", "office", -1), Status: 409, Say: "Plan 14 was superseded by plan 16 at 07:01.", Do: "Look at plan 16 and plan again.", Number: "0193a7e2-cccc", Back: Link{Words: "The week as it is now", Href: "/week"}},
@@ -551,7 +551,7 @@ func empties() map[string]Page {
 func emptiesOf() map[string]Page {
 	return map[string]Page{
 		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "run": Run{}, "explained": Explained{}, "whatif": WhatIf{}, "offers": Offers{}, "jobs": Jobs{}, "job": JobPage{},
-		"import": Import{}, "calendar": Calendar{}, "people": People{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "limits": Limits{}, "weatherrecord": WeatherRecord{}, "pins": Pins{}, "messages": MessagesPage{}, "bookings": BookingsPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
+		"import": Import{}, "calendar": Calendar{}, "people": People{}, "jobrecords": JobRecords{}, "due": DueList{}, "ownrules": OwnRules{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "limits": Limits{}, "weatherrecord": WeatherRecord{}, "pins": Pins{}, "messages": MessagesPage{}, "bookings": BookingsPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
 		"week-days":      Week{Days: []BoardDay{{Day: "2026-12-01", Working: true}, {Day: "2026-12-05"}}},
 		"job-blank":      JobPage{Strip: &Strip{}, Plume: &Plume{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a", ProgressAction: "/p", ConsentAction: "/c", KitAction: "/k"},
 		"morning-blank":  Morning{Strip: &Strip{}, Assessment: &Assessment{Hazards: []Hazard{{}}}, ChecksAction: "/c", Checks: []Check{{Key: "x"}}, Signers: []Signer{{Person: "p"}}, Stops: []Stop{{ID: "s"}}, SignAction: "/s", Conditions: []Condition{{}}},

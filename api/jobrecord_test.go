@@ -1,0 +1,157 @@
+package api
+
+import (
+	"bytes"
+	"image"
+	"image/png"
+	"mime/multipart"
+	"strings"
+	"testing"
+
+	"github.com/google/uuid"
+)
+
+// What a job's people record: a near miss whose lesson stands beside the hazard
+// on the next morning, tests in their order, a serial number once, the check of
+// the roof before the scaffold comes down.
+func TestWhatIsRecordedOfAJob(t *testing.T) {
+	s := newScene(t)
+	mate, office := s.by(s.mate), s.by(s.office)
+	record := func(a *agent, kind string, body map[string]string) answer {
+		return a.json("POST", "/jobs/Q-1/records", nil, map[string]any{"kind": kind, "body": body})
+	}
+	record(mate, "near_miss", map[string]string{"what": "a hammer fell"}).want(201)
+	record(mate, "near_miss", map[string]string{"what": "a hammer fell", "learnt": "lanyards on every tool", "hazard": "h01"}).want(201)
+	record(mate, "near_miss", map[string]string{}).refused(invalid)
+	record(mate, "near_miss", map[string]string{"what": "x", "hazard": "H999"}).refused(invalid)
+	record(mate, "near_miss", map[string]string{"what": "x", "blame": "Tom"}).refused(invalid)
+	record(mate, "notification", map[string]string{"duty": "building_control", "sent_to": "x", "reference": "y"}).refused(forbidden)
+	mate.get(morningHref(s.alder.ID, tuesday)).want(200).says("H01 Fall from the roof edge or the scaffold: lanyards on every tool (Q-1, 1 Dec 2026)")
+	record(mate, "electrical_test", map[string]string{"test": "rcd", "circuit": "C1", "value": "28", "instrument": "MFT 12"}).want(201)
+	var b JobBook
+	office.json("GET", "/jobs/Q-1/records", nil, nil).want(200).into(&b)
+	if len(b.Records) != 3 || len(b.Tests) != 1 || b.Tests[0].State != ConditionStateNotMet || !strings.HasPrefix(b.Tests[0].Says, "fail: done live before the dead tests") ||
+		len(b.DeadTestsOpen) != 3 || b.MayStrike != ConditionStateUnknown {
+		t.Errorf("the book: %+v", b)
+	}
+	place := func(row, col int, serial string) answer {
+		return mate.json("POST", "/jobs/Q-1/modules", nil, map[string]any{"row": row, "col": col, "serial": serial})
+	}
+	place(1, 1, "ab-1001").want(204)
+	place(1, 1, "AB-1001").want(204) // the same again
+	place(1, 3, "x").refused(invalid)
+	place(1, 2, "AB-1001").refused(conflict)
+	place(1, 1, "AB-1003").refused(conflict)
+	place(1, 1, "").want(204)
+	place(1, 2, "AB-1001").want(204)
+	page := mate.get("/jobs/Q-1/records").want(200).says("Not yet: nobody has checked that the roof is tight.").says("AB-1001").says("fail: done live before")
+	// By the page, with a photo that is kept and shown.
+	var body bytes.Buffer
+	form := multipart.NewWriter(&body)
+	_, fields := fieldsOf(t, page.page(), "/records")
+	for name, v := range map[string]string{"key": fields.Get("key") + "w", "kind": "weatherproof", "flashings": "yes", "tiles": "yes", "penetrations": "yes", "underlay": "yes", "gutters": "yes"} {
+		must(t, form.WriteField(name, v))
+	}
+	file, err := form.CreateFormFile("file", "roof.png")
+	must(t, err)
+	must(t, png.Encode(file, image.NewGray(image.Rect(0, 0, 4, 4))))
+	must(t, form.Close())
+	mate.raw("POST", "/jobs/Q-1/records", map[string]string{"Content-Type": form.FormDataContentType(), "Sec-Fetch-Site": "same-origin"}, body.Bytes()).want(303)
+	page = mate.get("/jobs/Q-1/records").want(200).says("Yes: checked by Dele Ashworth, with photo.")
+	href := page.page().Find("a[href^='/photos/']").AttrOr("href", "")
+	if got := mate.get(href); got.Status != 200 || got.Header.Get("Content-Type") != "image/png" {
+		t.Errorf("the photo at %q: %d %s", href, got.Status, got.Header.Get("Content-Type"))
+	}
+}
+
+// What is due after commissioning, by the office's page and by the contract;
+// evidence ends it.
+func TestWhatIsDueAfterAJob(t *testing.T) {
+	s := newScene(t)
+	office, lead := s.by(s.office), s.by(s.lead)
+	office.get("/due").want(200).says("Nothing is due")
+	if _, err := s.db.Owner.Exec(t.Context(), `UPDATE stage SET state = 'done', done_on = '2026-11-02' WHERE job_id = $1 AND kind = 'commissioning'`, s.q1.ID); err != nil {
+		t.Fatal(err)
+	}
+	lead.json("GET", "/due", nil, nil).refused(forbidden)
+	office.get("/due").want(200).says("Overdue by 15 days: the last day was Mon 16 Nov").says("Not known whether it is due: what the AC ratings at the premises add up to")
+	body := map[string]any{"kind": "notification", "body": map[string]string{"duty": "building_control", "sent_to": "the council", "reference": "BC-7"}}
+	office.json("POST", "/jobs/Q-1/records", nil, body).want(201)
+	var all []Due
+	office.json("GET", "/due", nil, nil).want(200).into(&all)
+	said := map[string]Due{}
+	for _, d := range all {
+		said[d.Code] = d
+	}
+	if d := said["building_control"]; d.SentOn == nil || !strings.Contains(d.Sentence, "sent Tue 1 Dec: BC-7, to the council") {
+		t.Errorf("sent on its last day but one: %+v", d)
+	}
+	if d := said["scheme_certificate"]; !d.Overdue || d.Deadline == nil || d.Deadline.String() != "2026-11-16" {
+		t.Errorf("10 working days from Mon 2 Nov: %+v", d)
+	}
+	action, fields := fieldsOf(t, office.get("/due").page(), "/due/Q-1")
+	fields.Set("sent_to", "the scheme")
+	fields.Set("reference", "C-88")
+	office.form(action, fields).want(303)
+	office.get("/due").want(200).says("C-88, to the scheme")
+}
+
+// A firm binds itself to have the kit on site and names the lead for exceptions:
+// kit that is missing holds the crew until the lead says why not.
+func TestAnExceptionOnTheMorning(t *testing.T) {
+	s := newScene(t)
+	office, lead, mate := s.by(s.office), s.by(s.lead), s.by(s.mate)
+	if _, err := s.db.Owner.Exec(t.Context(), `UPDATE kit SET arrived_on = NULL WHERE job_id = $1`, s.q1.ID); err != nil {
+		t.Fatal(err)
+	}
+	set := func(a *agent, body map[string]any) answer { return a.json("POST", "/own-rules", nil, body) }
+	set(office, map[string]any{"code": "B02", "version": 0, "binding": true, "why": "x"}).refused(malformed)
+	set(lead, map[string]any{"code": "B16", "version": 0, "binding": true, "why": "x"}).refused(forbidden)
+	set(office, map[string]any{"code": "B16", "version": 0, "binding": true, "holder_id": s.sparkMate, "why": "x"}).refused(invalid) // gives first aid and no more
+	set(office, map[string]any{"code": "B16", "version": 0, "binding": true, "holder_id": s.lead, "why": "two wasted days"}).want(200)
+	c := s.decisionOf(lead).condition("B16")
+	if c.Advice || !valueOf(c.Own) || c.State != ConditionStateNotMet {
+		t.Fatalf("bound: %+v", c)
+	}
+	except := func(a *agent, code string) answer {
+		return a.json("POST", "/rule-exceptions", nil, map[string]any{"crew_id": s.alder.ID, "job_ref": "Q-1", "day": "2026-12-01", "code": code, "reason": "the rails come at nine"})
+	}
+	except(mate, "B16").refused(forbidden)
+	except(lead, "B02").refused(forbidden)
+	to := morningHref(s.alder.ID, tuesday)
+	if mate.get(to).page().Find("form[action*='/except']").Length() != 0 {
+		t.Error("somebody who is not named is offered an exception")
+	}
+	action, fields := fieldsOf(t, lead.get(to).want(200).page(), "/except")
+	fields.Set("reason", "the rails come at nine")
+	lead.form(action, fields).want(303)
+	lead.get(to).want(200).says("Exception by Rhodri Pask at 07:15: the rails come at nine.")
+	if c := s.decisionOf(lead).condition("B16"); c.Exception == nil || c.State != ConditionStateNotMet {
+		t.Errorf("excepted: %+v", c)
+	}
+}
+
+// Who is not fit by their own word is not counted, and nothing says why; the
+// others sign again. Another's fitness is nobody else's to tell.
+func TestWhoIsNotFitIsNotCounted(t *testing.T) {
+	s := newScene(t)
+	lead, mate, spark := s.by(s.lead), s.by(s.mate), s.by(s.spark)
+	lead.json("POST", "/sign-offs", nil, signature(s, s.decisionOf(lead), s.lead)).want(201)
+	tell := func(a *agent, person uuid.UUID, fit bool) answer {
+		return a.json("POST", "/fitness", nil, map[string]any{"person_id": person, "day": "2026-12-01", "fit": fit})
+	}
+	tell(spark, s.mate, false).refused(forbidden)
+	tell(mate, s.lead, false).refused(forbidden)
+	tell(mate, s.mate, false).want(204)
+	d := s.decisionOf(lead)
+	if len(d.People) != 1 || d.condition("B08").State != ConditionStateNotMet || d.condition("B09").State != ConditionStateNotMet {
+		t.Errorf("one of two is not fit: %d people; %s; %s", len(d.People), d.condition("B08").Sentence, d.condition("B09").Sentence)
+	}
+	to := morningHref(s.alder.ID, tuesday)
+	lead.get(to).want(200).says("Dele Ashworth is not counted today").says("is now Rhodri Pask (lead): sign again")
+	s.setClock(benchStart.Add(60e9))
+	tell(lead, s.mate, true).want(204)
+	if d := s.decisionOf(lead); len(d.People) != 2 {
+		t.Errorf("fit after all: %d people", len(d.People))
+	}
+}

@@ -1,0 +1,298 @@
+package api
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/gin-gonic/gin"
+	"github.com/google/uuid"
+
+	"toeboard/safety"
+	"toeboard/weather/fault"
+	"toeboard/web"
+)
+
+// jobRecordsPage shows what is recorded of a job beside its mornings.
+func (s *server) jobRecordsPage(c *gin.Context, caller Caller) error {
+	return s.showRecords(c, caller, http.StatusOK, nil)
+}
+
+// formKinds are the records that people on site make, in the order of a job.
+var formKinds = []string{safety.NearMiss, safety.Isolation, safety.IsolationEnd, safety.ElectricalTest, safety.Weatherproof, safety.Incident}
+
+func (s *server) showRecords(c *gin.Context, caller Caller, status int, wrong []web.Fault) error {
+	b, err := s.ReadBook(c.Request.Context(), caller.Firm, c.Param("ref"))
+	if err != nil {
+		return err
+	}
+	row := func(r safety.Record) web.JobRecordRow { return jobRecordRow(r, caller.Location) }
+	page := web.JobRecords{Sheet: s.sheet(c.Request, caller), Ref: b.Job.Ref, Href: jobHref(b.Job.Ref), MayStrike: webState(b.MayStrike), StrikeSays: b.StrikeSays,
+		DeadOpen: b.NotYet, Isolations: mapped(b.Isolations, row), Records: mapped(b.Records, row), Roof: roofGrid(b.Modules), Guidance: safety.ReportGuidance()}
+	slices.Reverse(page.Records)
+	for _, t := range b.Tests {
+		page.Tests = append(page.Tests, web.TestRow{Name: t.Test.Name, Circuit: t.Circuit, Says: t.Says, By: t.By, At: t.At.In(caller.Location).Format("Mon 2 Jan 15:04"), Source: t.Test.Source, State: webState(t.State)})
+	}
+	if may(caller.Role, KeepRecords) {
+		page.Action, page.ModuleAction = jobHref(b.Job.Ref)+"/records", jobHref(b.Job.Ref)+"/modules"
+		for _, kind := range formKinds {
+			if kind == safety.IsolationEnd && len(b.Isolations) == 0 {
+				continue
+			}
+			page.Kinds = append(page.Kinds, recordForm(c, kind, b.Isolations))
+		}
+	}
+	page.Module = web.ModuleForm{Row: c.PostForm("row"), Col: c.PostForm("col"), Serial: c.PostForm("serial")}
+	page.Faults = wrong
+	return s.show(c, status, page)
+}
+
+// recordForm asks for one kind of record; what was typed is given back.
+func recordForm(c *gin.Context, kind string, isolations []safety.Record) web.JobRecordForm {
+	f := web.JobRecordForm{Kind: kind, Words: safety.RecordWords(kind), Open: c.PostForm("kind") == kind}
+	for _, p := range safety.RecordFields(kind) {
+		if p.Key == "photo" {
+			f.Photo = true
+			continue
+		}
+		in := web.JobRecordInput{Name: p.Key, Ask: p.Ask, Must: p.Must}
+		if f.Open {
+			in.Value = c.PostForm(p.Key)
+		}
+		if len(p.Words) > 0 {
+			in.Choices = append([]web.Choice{{Key: "", Words: "not said"}}, mapped(p.Words, func(w string) web.Choice { return web.Choice{Key: w, Words: strings.ReplaceAll(w, "_", " ")} })...)
+		}
+		if p.Key == "permit" {
+			in.Choices = mapped(isolations, func(r safety.Record) web.Choice { return web.Choice{Key: r.ID.String(), Words: r.Body["what"]} })
+		}
+		f.Fields = append(f.Fields, in)
+	}
+	return f
+}
+
+func jobRecordRow(r safety.Record, loc *time.Location) web.JobRecordRow {
+	row := web.JobRecordRow{ID: r.ID.String(), What: safety.RecordWords(r.Kind), At: r.At.In(loc).Format("Mon 2 Jan 15:04"), By: r.ByName}
+	for _, f := range safety.RecordFields(r.Kind) {
+		v := r.Body[f.Key]
+		if f.Key == "photo" {
+			if id, err := uuid.Parse(v); err == nil {
+				row.Photo = "/photos/" + id.String()
+				continue
+			}
+		}
+		if v != "" {
+			row.Lines = append(row.Lines, web.JobRecordLine{Ask: f.Ask, Say: v})
+		}
+	}
+	return row
+}
+
+// roofGrid draws the roof with the eaves at the bottom.
+func roofGrid(all []safety.ModulePlace) [][]web.RoofCell {
+	rows, cols := 0, 0
+	at := map[[2]int]string{}
+	for _, m := range all {
+		rows, cols = max(rows, m.Row), max(cols, m.Col)
+		at[[2]int{m.Row, m.Col}] = m.Serial
+	}
+	var grid [][]web.RoofCell
+	for r := rows; r > 0; r-- {
+		var line []web.RoofCell
+		for col := 1; col <= cols; col++ {
+			line = append(line, web.RoofCell{Row: r, Col: col, Serial: at[[2]int{r, col}]})
+		}
+		grid = append(grid, line)
+	}
+	return grid
+}
+
+// recordForm keeps a record.
+func (s *server) addRecordForm(c *gin.Context, caller Caller) error {
+	kind := c.PostForm("kind")
+	body := safety.Fields{}
+	renamed := map[string]string{"file": kind + "_photo", "sky_at": kind + "_on", "at": kind + "_on"}
+	for _, f := range safety.RecordFields(kind) {
+		if v := strings.TrimSpace(c.PostForm(f.Key)); v != "" {
+			body[f.Key] = v
+		}
+		renamed[f.Key] = kind + "_" + f.Key
+	}
+	at, err := skyTime(c.PostForm("on"), s.now(), caller.Location)
+	var photo []byte
+	if err == nil {
+		photo, err = sentFile(c)
+	}
+	if err == nil && len(photo) > 0 {
+		body["photo"] = "sent with the record"
+	}
+	if err == nil {
+		_, err = s.AddRecord(c.Request.Context(), caller, recordID(c.Request.Context()), c.Param("ref"), kind, at, body, photo)
+	}
+	if faults := pageFaults(err, renamed); faults != nil {
+		return s.showRecords(c, caller, refusalOf(err).kind.status, faults)
+	}
+	if err != nil {
+		return err
+	}
+	return s.done(c, jobHref(c.Param("ref"))+"/records", "recorded")
+}
+
+// moduleForm notes where a module sits.
+func (s *server) moduleForm(c *gin.Context, caller Caller) error {
+	row, wrongRow := strconv.Atoi(strings.TrimSpace(c.PostForm("row")))
+	col, wrongCol := strconv.Atoi(strings.TrimSpace(c.PostForm("col")))
+	var err error
+	switch {
+	case wrongRow != nil || row < 1 || row > 20:
+		err = fault.Bad("row", c.PostForm("row"), "a number from 1 to 20")
+	case wrongCol != nil || col < 1 || col > 40:
+		err = fault.Bad("col", c.PostForm("col"), "a number from 1 to 40")
+	default:
+		err = s.PlaceModule(c.Request.Context(), caller, c.Param("ref"), row, col, c.PostForm("serial"))
+	}
+	if faults := pageFaults(err, map[string]string{"place": "row"}); faults != nil {
+		return s.showRecords(c, caller, refusalOf(err).kind.status, faults)
+	}
+	if err != nil {
+		return err
+	}
+	return s.done(c, jobHref(c.Param("ref"))+"/records", "noted")
+}
+
+// duePage shows the office what must be sent.
+func (s *server) duePage(c *gin.Context, caller Caller) error {
+	return s.showDue(c, caller, http.StatusOK, nil)
+}
+
+func (s *server) showDue(c *gin.Context, caller Caller, status int, wrong []web.Fault) error {
+	all, today, err := s.Due(c.Request.Context(), caller.Firm)
+	if err != nil {
+		return err
+	}
+	page := web.DueList{Sheet: s.sheet(c.Request, caller)}
+	page.Faults = wrong
+	for i, d := range all {
+		row := web.DueRow{ID: strconv.Itoa(i), Code: d.Code, Ref: d.JobRef, Href: jobHref(d.JobRef), Words: d.Words, Who: d.Who, Says: d.Sentence(today), Began: d.Began.Short(),
+			Clock: d.Clock, Evidence: d.Evidence, Source: d.Source, Overdue: d.Overdue(today)}
+		if d.Sent.Known() {
+			page.Sent = append(page.Sent, row)
+			continue
+		}
+		row.Action = "/due/" + pathPart(d.JobRef)
+		if row.Overdue {
+			page.Overdue++
+		}
+		page.Open = append(page.Open, row)
+	}
+	return s.show(c, status, page)
+}
+
+// sentForm records that something was sent.
+func (s *server) sentForm(c *gin.Context, caller Caller) error {
+	body := safety.Fields{"duty": c.PostForm("duty"), "sent_to": strings.TrimSpace(c.PostForm("sent_to")), "reference": strings.TrimSpace(c.PostForm("reference"))}
+	_, err := s.AddRecord(c.Request.Context(), caller, recordID(c.Request.Context()), c.Param("ref"), safety.Notification, time.Time{}, body, nil)
+	if faults := pageFaults(err, map[string]string{"sent_to": "", "reference": "", "duty": ""}); faults != nil {
+		return s.showDue(c, caller, refusalOf(err).kind.status, faults)
+	}
+	if err != nil {
+		return err
+	}
+	return s.done(c, "/due", "sent")
+}
+
+// ownRulesPage shows what the firm asks of itself.
+func (s *server) ownRulesPage(c *gin.Context, caller Caller) error {
+	return s.showOwnRules(c, caller, http.StatusOK, nil)
+}
+
+func (s *server) showOwnRules(c *gin.Context, caller Caller, status int, wrong []web.Fault) error {
+	set, err := s.safety.OwnRules(c.Request.Context(), caller.Firm)
+	if err != nil {
+		return err
+	}
+	page := web.OwnRules{Sheet: s.sheet(c.Request, caller)}
+	page.Faults = wrong
+	for _, r := range ownRules(set) {
+		row := web.OwnRuleRow{Code: r.Code, Version: r.Version, Binding: r.Binding, Why: r.Why, Holder: r.Holder.Name}
+		row.Rule, row.Limit = safety.RuleOf(r.Code)
+		if r.Holder.ID != uuid.Nil {
+			row.HolderID = r.Holder.ID.String()
+		}
+		page.Rules = append(page.Rules, row)
+	}
+	if may(caller.Role, ChangePeople) {
+		page.Action = "/settings/own-rules"
+		people, err := s.schedule.People(c.Request.Context(), caller.Firm)
+		if err != nil {
+			return err
+		}
+		for _, p := range people {
+			if p.Active {
+				page.People = append(page.People, web.Choice{Key: p.ID.String(), Words: p.Name})
+			}
+		}
+	}
+	return s.show(c, status, page)
+}
+
+// ownRuleForm sets one rule.
+func (s *server) ownRuleForm(c *gin.Context, caller Caller) error {
+	code := c.PostForm("code")
+	version, err := strconv.Atoi(c.PostForm("version"))
+	if err != nil {
+		return fault.Bad("version", c.PostForm("version"), "the version that the page showed")
+	}
+	r := safety.OwnRule{Code: code, Version: version, Binding: c.PostForm("binding") == "yes", Why: c.PostForm("why")}
+	if id := c.PostForm("holder"); id != "" {
+		if r.Holder.ID, err = uuid.Parse(id); err != nil {
+			return badID("person", id)
+		}
+	}
+	_, err = s.SetOwnRule(c.Request.Context(), caller, r)
+	if faults := pageFaults(err, map[string]string{"holder": "holder-" + code, "why": "why-" + code}); faults != nil {
+		return s.showOwnRules(c, caller, refusalOf(err).kind.status, faults)
+	}
+	if err != nil {
+		return err
+	}
+	return s.done(c, "/settings/own-rules", "ownrule")
+}
+
+// exceptForm records an exception on the morning.
+func (s *server) exceptForm(c *gin.Context, caller Caller) error {
+	v, err := s.morningOf(c, caller)
+	if err != nil {
+		return err
+	}
+	code := c.PostForm("code")
+	_, err = s.ExceptRule(c.Request.Context(), caller, recordID(c.Request.Context()), v.Crew.ID, v.Job.Ref, v.Snapshot.Day, code, c.PostForm("reason"))
+	if faults := pageFaults(err, map[string]string{"reason": "except-" + code}); faults != nil {
+		return s.showMorning(c, caller, v, refusalOf(err).kind.status, faults)
+	}
+	if err != nil {
+		return err
+	}
+	return s.backToMorning(c, v, "excepted")
+}
+
+// fitForm keeps whether somebody is fit for work today.
+func (s *server) fitForm(c *gin.Context, caller Caller) error {
+	v, err := s.morningOf(c, caller)
+	if err != nil {
+		return err
+	}
+	person, err := uuid.Parse(c.PostForm("person"))
+	if err != nil {
+		return badID("person", c.PostForm("person"))
+	}
+	if given := c.PostForm("fit"); given != "yes" && given != "no" {
+		return fault.Bad("fit", given, "yes or no")
+	}
+	if err := s.DeclareFitness(c.Request.Context(), caller, recordID(c.Request.Context()), person, v.Snapshot.Day, c.PostForm("fit") == "yes"); err != nil {
+		return err
+	}
+	return s.backToMorning(c, v, fmt.Sprintf("fit-%s", c.PostForm("fit")))
+}
