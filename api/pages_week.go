@@ -170,7 +170,7 @@ func boardVisit(b Board, v schedule.Visit) web.BoardVisit {
 	}
 	return web.BoardVisit{
 		Kept: webHalves(v.HalfDays[work:]),
-		Ref: j.Ref, Href: jobHref(j.Ref), Place: shortPlace(j.Site.Address), Stage: v.Stage.String(), Mark: webMark(v.Stage),
+		Ref:  j.Ref, Href: jobHref(j.Ref), Place: shortPlace(j.Site.Address), Stage: v.Stage.String(), Mark: webMark(v.Stage),
 		Halves: webHalves(v.HalfDays), Chance: outdoorChance(v), Why: v.Why, Done: stage.State == schedule.StateDone,
 	}
 }
