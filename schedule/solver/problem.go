@@ -801,16 +801,15 @@ func (p *problem) sortModes() {
 func (p *problem) sortModesOf(u *unit) {
 	least := make([]Cost, u.modes)
 	for k, i := range u.acts {
-		a := &p.acts[i]
+		floors := p.floors(&p.acts[i])
 		all := Never
-		for m := range a.modes {
-			if u.tied[k] {
-				least[m] += p.floor(a, &a.modes[m])
-			}
-			all = min(all, p.floor(a, &a.modes[m]))
+		for _, floor := range floors {
+			all = min(all, floor)
 		}
-		if !u.tied[k] {
-			for m := range least {
+		for m := range least {
+			if u.tied[k] {
+				least[m] += floors[m]
+			} else {
 				least[m] += all
 			}
 		}
@@ -827,22 +826,26 @@ func (p *problem) sortModesOf(u *unit) {
 	}
 }
 
-// floor gives what an activity in a mode costs at least, wherever it stands,
+// floors gives by mode what an activity costs at least, wherever it stands,
 // travel aside and beside what leaving it out costs.
-func (p *problem) floor(a *activity, m *mode) Cost {
-	cost := m.least
+func (p *problem) floors(a *activity) []Cost {
+	fixed, each := Cost(0), Cost(0)
 	if a.startCost != nil {
-		cost += slices.Min(a.startCost)
+		fixed += slices.Min(a.startCost)
 	}
 	if a.slotCost != nil {
-		each := slices.Min(a.slotCost)
-		cost += min(each*Cost(m.n), each*Cost(m.longest))
+		each = slices.Min(a.slotCost)
 	}
 	if a.endCost != nil {
-		cost += slices.Min(a.endCost)
+		fixed += slices.Min(a.endCost)
 	}
-	if m.idleMost != nil {
-		cost -= m.idleMost[0] * Cost(m.longest)
+	floors := make([]Cost, len(a.modes))
+	for k := range a.modes {
+		m := &a.modes[k]
+		floors[k] = m.least + fixed + min(each*Cost(m.n), each*Cost(m.longest))
+		if m.idleMost != nil {
+			floors[k] -= m.idleMost[0] * Cost(m.longest)
+		}
 	}
-	return cost
+	return floors
 }

@@ -15,13 +15,15 @@ type team struct {
 	all    []*search
 	made   int
 	first  Cost
-	bound  Cost // no plan costs less
+	bound  Cost // no plan costs less; known once bounds is through
+	bounds sync.WaitGroup
 	rounds int
 	best   *search
 }
 
 func newTeam(p *problem, stop Stop, seed uint64) *team {
-	t := &team{p: p, stop: stop, bound: p.costBound()}
+	t := &team{p: p, stop: stop}
+	t.bounds.Go(func() { t.bound = p.costBound() }) // beside the first plan
 	for k := range max(1, stop.Workers) {
 		t.all = append(t.all, newSearch(p, seed+uint64(k)*0x9e37_79b9_7f4a_7c15))
 	}
@@ -89,6 +91,7 @@ func (t *team) construct(ctx context.Context) {
 
 // count adds up what was made and finds the best.
 func (t *team) count() {
+	t.bounds.Wait()
 	t.made = 0
 	for _, s := range t.all {
 		t.made += s.schedules
