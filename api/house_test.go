@@ -39,6 +39,8 @@ var exactly = map[string][]string{
 	"schedule/solver":  {},
 	"schedule/imip":    {"toeboard/weather/civil", "toeboard/weather/fault"},
 	"schedule/ical":    {"toeboard/weather/civil", "toeboard/weather/fault"},
+	"safety/ledger":    {},
+	"safety/paper":     {"toeboard/safety", "toeboard/weather", "toeboard/weather/civil"},
 	"weather":          {"toeboard/weather/civil", "toeboard/weather/fault"},
 	"weather/civil":    {"toeboard/weather/fault"},
 	"weather/fault":    {},

@@ -132,3 +132,25 @@ func pdfText(t *testing.T, pdf []byte) (string, error) {
 	}
 	return string(text), err
 }
+
+// A paper that is printed after a stop does not say that it is clear, though the
+// newest decision that was kept does.
+func TestNoPaperIsClearUnderAStop(t *testing.T) {
+	s := newScene(t)
+	lead, mate, office := s.by(s.lead), s.by(s.mate), s.by(s.office)
+	d := s.decisionOf(lead)
+	lead.json("POST", "/briefings", nil, briefing(s, d)).want(201)
+	mate.json("POST", "/sign-offs", nil, signature(s, d, s.mate)).want(201)
+	lead.json("POST", "/sign-offs", nil, signature(s, d, s.lead)).want(201)
+	path := "/mornings/2026-12-01/packs/" + s.alder.ID.String() + "?job_ref=Q-1"
+	var before, after paper.Pack
+	lead.json("GET", path, nil, nil).want(200).into(&before)
+	if !before.Kept || before.Decision.Verdict != safety.Clear {
+		t.Fatalf("after everybody signed: kept %v, %s", before.Kept, before.Decision.Verdict)
+	}
+	office.json("POST", "/stop-works", nil, map[string]any{"job_ref": "Q-1", "reason": "a tie is loose"}).want(201)
+	lead.json("GET", path, nil, nil).want(200).into(&after)
+	if after.Kept || after.Decision.Verdict != safety.NotClear {
+		t.Errorf("under a stop: kept %v, %s", after.Kept, after.Decision.Verdict)
+	}
+}

@@ -27,8 +27,8 @@ func (s *Service) ExportRecord(ctx context.Context, firm uuid.UUID, scope safety
 }
 
 // Pack puts one crew's papers at one job on one day together: of the newest
-// decision that was kept for them or, where none was, of how things stand now,
-// which the paper says.
+// decision that was kept for them or, where none was or a clear one does not hold
+// any more, of how things stand now, which the paper says.
 func (s *Service) Pack(ctx context.Context, by Caller, crew uuid.UUID, jobRef string, day civil.Date) (paper.Pack, error) {
 	f, err := s.schedule.Firm(ctx, by.Firm)
 	if err != nil {
@@ -52,6 +52,17 @@ func (s *Service) Pack(ctx context.Context, by Caller, crew uuid.UUID, jobRef st
 		return paper.Pack{}, err
 	}
 	k, err := s.safety.NewestDecision(ctx, by.Firm, crew, j.ID, day)
+	if err == nil && k.Decision.Verdict == safety.Clear && s.now().Before(k.Decision.Until) {
+		// A clear decision whose time still runs may have been overtaken, by a stop
+		// for instance: what is printed now must not say that it is clear.
+		m, err := s.Morning(ctx, by.Firm, crew, jobRef, day)
+		if err != nil {
+			return paper.Pack{}, err
+		}
+		if m.Decision.Verdict != safety.Clear {
+			return paper.New(f.Name, m.Snapshot, m.Decision, ""), nil
+		}
+	}
 	if err == nil {
 		p := paper.New(f.Name, k.Snapshot, k.Decision, s.baseURL+paperHref(k.ID)+"?facts="+k.Hash.String())
 		p.Hash = k.Hash // as it was kept, whatever became of the facts since
