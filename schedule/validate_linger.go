@@ -101,7 +101,9 @@ func (v *validation) mayFollow(j *Job, first civil.HalfDay) bool {
 				return false
 			}
 		case b == ScaffoldErection && v.overtaken(j, b):
-			// the scaffold stands, only nobody marked its erection
+			if st.State == StatePlanned && !v.open(j, RoofWork) {
+				return false // nobody marked the erection, and the strike is left out with it until somebody does
+			}
 		case x == nil || len(x.HalfDays) == 0 || first <= x.Last():
 			return false
 		}
