@@ -9,7 +9,10 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/uuid"
+
 	"toeboard/schedule"
+	"toeboard/weather/fault"
 )
 
 // The office sees what a scaffold costs and asks to have it down; the scaffold
@@ -162,5 +165,45 @@ func TestTheScaffoldFirmTakesItsListAndRefusesADay(t *testing.T) {
 	}
 	v.get(page).want(200).says("You cannot do this day")
 	s.by(s.office).get("/bookings").want(200).says("They cannot do Wed 9 Dec and offer no other day")
-	s.by(s.office).get("/bookings.csv").want(200).says("day refused").says("Upright & Brace")
+	if got := s.by(s.office).get("/bookings.csv").want(200); !bytes.Contains(got.Body, []byte("day refused,2026-12-09,2026-12-14,,0,")) || !bytes.Contains(got.Body, []byte("Upright & Brace")) {
+		t.Errorf("the office's file says %s", got.Body)
+	}
+}
+
+// A change inside a scaffold firm's notice is named, and needs somebody's word.
+func TestAChangeInsideTheNoticeNeedsSomebodysWord(t *testing.T) {
+	s := newScene(t)
+	s.settleBefore()
+	s.setClock(benchStart.AddDate(0, 0, 3)) // Friday 4 December: five working days end on the 11th, Q-2 goes up on the 9th
+	draft := s.saveByHand(func(p *schedule.Plan) {
+		p.FirstDay = tuesday + 4
+		p.Visits = p.Visits[:0]
+		p.Unplanned = append(p.Unplanned, schedule.Unplanned{Job: s.q2.ID, Stage: schedule.ScaffoldErection, Why: "the roof is not ready"})
+	})
+	short, err := s.svc.ShortNotices(context.Background(), s.firm, draft)
+	must(t, err)
+	b := s.booking(s.q2)
+	if len(short) != 1 || short[0].Booking != b.ID || !strings.Contains(short[0].Why, "Q-2: the scaffold that Upright & Brace is to erect on Wed 9 Dec is called off; its notice of 5 working days ends before Fri 11 Dec") {
+		t.Fatalf("inside the notice are %+v", short)
+	}
+	for name, agreed := range map[string]func([]schedule.ShortNotice) error{
+		"nobody":       func(n []schedule.ShortNotice) error { return allAgreed(n, nil) },
+		"another word": func(n []schedule.ShortNotice) error { return allAgreed(n, []uuid.UUID{uuid.New()}) },
+	} {
+		_, _, err := s.schedule.PublishAgreed(context.Background(), s.firm, draft.ID, "Imogen Thackray", s.clock(), nil, agreed)
+		if fault.KindOf(err) != fault.Conflict || !strings.Contains(err.Error(), b.ID.String()) {
+			t.Errorf("%s agreed: %v", name, err)
+		}
+	}
+	if s.booking(s.q2) != b {
+		t.Error("it was changed all the same")
+	}
+	_, changes, err := s.schedule.PublishAgreed(context.Background(), s.firm, draft.ID, "Imogen Thackray", s.clock(), nil,
+		func(n []schedule.ShortNotice) error { return allAgreed(n, []uuid.UUID{b.ID}) })
+	must(t, err)
+	for _, c := range changes {
+		if c.After.ID == b.ID && !strings.Contains(c.Why, "This comes inside your notice; Imogen Thackray agreed to it.") {
+			t.Errorf("the scaffold firm reads %q", c.Why)
+		}
+	}
 }

@@ -214,7 +214,11 @@ func planFor(c Caller, p schedule.Plan, d directory) Plan {
 // PublishPlan puts a draft in the place of the published plan.
 func (j *jsonServer) PublishPlan(ctx context.Context, r PublishPlanRequestObject) (PublishPlanResponseObject, error) {
 	c := callerOf(ctx)
-	p, changes, err := j.Publish(ctx, c.Firm, r.Body.PlanID, c.Name, func(now *schedule.Plan) error { return precondition(r.Params, now) })
+	var agreed []uuid.UUID
+	if r.Body.AgreedBookings != nil {
+		agreed = *r.Body.AgreedBookings
+	}
+	p, changes, err := j.Publish(ctx, c.Firm, r.Body.PlanID, c.Name, func(now *schedule.Plan) error { return precondition(r.Params, now) }, agreed...)
 	if err != nil {
 		return nil, err
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/base64"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -445,56 +444,6 @@ func (s *server) theirs(c *gin.Context, v visitor, booking uuid.UUID) error {
 		return fault.Missing("booking", booking.String())
 	}
 	return nil
-}
-
-// feed serves a scaffold firm's bookings as a calendar. Its bytes change only
-// when a booking does, so that a client that polls gets 304.
-func (s *server) feed(c *gin.Context) {
-	token, ok := strings.CutSuffix(c.Param("file"), ".ics")
-	if !ok {
-		s.fail(c, &refusal{kind: notFound, detail: "there is nothing at this address"})
-		return
-	}
-	v, err := s.visitorOf(c, token, "feed")
-	if err != nil {
-		s.fail(c, err)
-		return
-	}
-	body, changed, err := s.feedOf(c, v)
-	if err != nil {
-		s.fail(c, err)
-		return
-	}
-	sum := sha256.Sum256(body)
-	tag := `"` + hex.EncodeToString(sum[:16]) + `"`
-	c.Header("ETag", tag)
-	c.Header("Cache-Control", "private, max-age=0, must-revalidate")
-	if !changed.IsZero() {
-		c.Header("Last-Modified", changed.UTC().Format(http.TimeFormat))
-	}
-	if notModified(c.Request.Header, tag, changed) {
-		c.Status(http.StatusNotModified)
-		return
-	}
-	c.Header("Content-Length", strconv.Itoa(len(body)))
-	c.Header("Content-Disposition", `inline; filename="scaffold.ics"`)
-	c.Data(http.StatusOK, "text/calendar; charset=utf-8", body)
-}
-
-func (s *server) feedOf(c *gin.Context, v visitor) (body []byte, changed time.Time, err error) {
-	ctx := c.Request.Context()
-	bookings, err := s.schedule.BookingsOf(ctx, v.firm.ID, v.scaffold.ID)
-	if err != nil {
-		return nil, changed, err
-	}
-	jobs, err := s.schedule.Jobs(ctx, v.firm.ID)
-	if err != nil {
-		return nil, changed, err
-	}
-	since := civil.DateOf(s.now(), v.loc) - shownFor
-	f := schedule.FeedOf("Scaffold for "+v.firm.Name, bookings, jobs, s.officeOf(c, v), since, v.loc)
-	body, err = f.Bytes()
-	return body, f.LastModified(), err
 }
 
 // notModified tells whether a client has the newest bytes (RFC 9110 13.2.2): by

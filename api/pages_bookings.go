@@ -234,7 +234,11 @@ func bookingsCSV(d directory, all []schedule.Booking, firms bool) string {
 	_ = w.Write(head) // into memory: it cannot fail
 	for _, b := range all {
 		j := d.jobs[b.Job]
-		row := []string{j.Ref, strings.Join(strings.Fields(j.Site.Address), " "), j.Site.Postcode, b.State.String(), b.ErectOn.String(), b.StrikeOn.String(), b.OfferedOn.String(),
+		offered := ""
+		if b.OfferedOn.Known() {
+			offered = b.OfferedOn.String()
+		}
+		row := []string{j.Ref, strings.Join(strings.Fields(j.Site.Address), " "), j.Site.Postcode, b.State.String(), b.ErectOn.String(), b.StrikeOn.String(), offered,
 			strconv.Itoa(b.Sequence), b.UID}
 		if firms {
 			row = append(row, d.firms[b.ScaffoldFirm].Name)

@@ -38,6 +38,11 @@ func (s *server) planPage(c *gin.Context, caller Caller) error {
 	page.Drop = "/plan/" + p.Draft.ID.String() + "/drop"
 	if page.Stale == "" && may(caller.Role, PublishPlan) {
 		page.Publish = "/plan/" + p.Draft.ID.String() + "/publish"
+		short, err := s.ShortNotices(c.Request.Context(), caller.Firm, *p.Draft)
+		if err != nil {
+			return err
+		}
+		page.Agree = mapped(short, func(n schedule.ShortNotice) web.Choice { return web.Choice{Key: n.Booking.String(), Words: n.Why} })
 	}
 	return s.show(c, http.StatusOK, page)
 }
@@ -66,7 +71,13 @@ func (s *server) publishForm(c *gin.Context, caller Caller) error {
 	if err != nil {
 		return &refusal{kind: malformed, detail: "the form lacks the version that it was compared with: open the page again"}
 	}
-	if _, _, err := s.Publish(c.Request.Context(), caller.Firm, id, caller.Name, func(now *schedule.Plan) error { return sameVersion(now, base) }); err != nil {
+	var agreed []uuid.UUID
+	for _, typed := range c.PostFormArray("agree") {
+		if booking, err := uuid.Parse(typed); err == nil {
+			agreed = append(agreed, booking)
+		}
+	}
+	if _, _, err := s.Publish(c.Request.Context(), caller.Firm, id, caller.Name, func(now *schedule.Plan) error { return sameVersion(now, base) }, agreed...); err != nil {
 		return err
 	}
 	return s.done(c, "/", "published")

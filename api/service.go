@@ -47,6 +47,8 @@ type Deps struct {
 	ParseForecast map[string]ForecastParser // by the provider's name in the archive
 	BaseURL       string                    // what private addresses begin with; https makes the cookie Secure
 
+	PrivateLinksAMinute int // how often one place may ask for private pages and feeds; 0 = 120
+
 	WarningFeeds []string // addresses of official warnings (CAP, or Atom feeds of it); none by default
 	WarningAreas []string // codes of the areas where the firm works, such as "EMMA_ID:UK005"
 
@@ -85,6 +87,7 @@ type Service struct {
 	log            *slog.Logger
 	parse          map[string]ForecastParser
 	baseURL        string
+	linksAMinute   int
 	secure         bool
 	warningFeeds   []string
 	warningAreas   []string
@@ -99,7 +102,8 @@ func New(d Deps) (*Service, error) {
 	s := &Service{
 		pool: d.Pool, accounts: accounts{d.Pool}, schedule: d.Schedule, safety: d.Safety, archive: d.Archive, web: d.Web, now: d.Now, ids: d.IDs, log: d.Log, parse: d.ParseForecast,
 		queue: d.Queue, mail: d.Mail, mailTimes: cmp.Or(d.MailTimes, UsualMailTimes), times: cmp.Or(d.RunTimes, UsualRunTimes), solve: schedule.SolveFor, at: d.At,
-		baseURL: strings.TrimSuffix(d.BaseURL, "/"), secure: strings.HasPrefix(d.BaseURL, "https://"),
+		linksAMinute: cmp.Or(d.PrivateLinksAMinute, 120),
+		baseURL:      strings.TrimSuffix(d.BaseURL, "/"), secure: strings.HasPrefix(d.BaseURL, "https://"),
 		warningFeeds: d.WarningFeeds, warningAreas: d.WarningAreas, trustedOrigins: d.TrustedOrigins, trustedProxies: d.TrustedProxies,
 	}
 	s.pins = newPINTries()

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -60,9 +61,11 @@ func firstPlannable(f schedule.Firm, now time.Time) (civil.Date, error) {
 
 // Publish puts a draft in the place of the published plan and moves the
 // scaffold bookings with it. looked is asked whether the plan that is published
-// now is the one that the caller saw; nil = do not ask. Publishing the plan that
+// now is the one that the caller saw; nil = do not ask. agreed are the bookings
+// whose change inside their scaffold firm's notice somebody of the office agreed
+// to; one that is missing is a conflict that names it. Publishing the plan that
 // is already published changes nothing.
-func (s *Service) Publish(ctx context.Context, firm, plan uuid.UUID, by string, looked func(now *schedule.Plan) error) (schedule.Plan, []schedule.BookingChange, error) {
+func (s *Service) Publish(ctx context.Context, firm, plan uuid.UUID, by string, looked func(now *schedule.Plan) error, agreed ...uuid.UUID) (schedule.Plan, []schedule.BookingChange, error) {
 	current, err := s.current(ctx, firm)
 	if err != nil {
 		return schedule.Plan{}, nil, err
@@ -94,11 +97,41 @@ func (s *Service) Publish(ctx context.Context, firm, plan uuid.UUID, by string, 
 	if err := refused(overtaken(draft, current)); err != nil {
 		return schedule.Plan{}, nil, err
 	}
-	return s.schedule.Publish(ctx, firm, plan, by, snap.Now, func(now schedule.Snapshot, draft schedule.Plan) error {
+	return s.schedule.PublishAgreed(ctx, firm, plan, by, snap.Now, func(now schedule.Snapshot, draft schedule.Plan) error {
 		now.Outlooks = snap.Outlooks
 		why, err := brokenNow(now, draft)
 		return cmp.Or(err, refused(why))
-	})
+	}, func(short []schedule.ShortNotice) error { return allAgreed(short, agreed) })
+}
+
+// allAgreed refuses changes inside a scaffold firm's notice that nobody agreed
+// to, and names them.
+func allAgreed(short []schedule.ShortNotice, agreed []uuid.UUID) error {
+	var open []string
+	for _, n := range short {
+		if !slices.Contains(agreed, n.Booking) {
+			open = append(open, n.Why+" (booking "+n.Booking.String()+")")
+		}
+	}
+	if len(open) == 0 {
+		return nil
+	}
+	return fault.Changed("agreed_bookings", "", "somebody of the office has to agree to what changes inside a scaffold firm's notice: "+strings.Join(open, " "))
+}
+
+// ShortNotices finds what publishing a draft would change inside a scaffold
+// firm's notice.
+func (s *Service) ShortNotices(ctx context.Context, firm uuid.UUID, draft schedule.Plan) ([]schedule.ShortNotice, error) {
+	snap, err := s.schedule.Snapshot(ctx, firm, s.now(), draft.FirstDay, draft.Days)
+	if err != nil {
+		return nil, err
+	}
+	loc, err := snap.Firm.Location()
+	if err != nil {
+		return nil, fmt.Errorf("read the firm's zone: %w", err)
+	}
+	changes := schedule.Rebook(snap, draft, snap.Bookings, snap.Now, s.ids)
+	return schedule.ShortNotices(changes, snap.Jobs, snap.ScaffoldFirms, snap.Holidays, civil.DateOf(snap.Now, loc)), nil
 }
 
 // Drop puts a draft aside: it can no longer be published. Dropping one that was

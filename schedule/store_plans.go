@@ -382,6 +382,12 @@ func (s *Store) DropPlan(ctx context.Context, firm, id uuid.UUID) error {
 // error is given back and nothing is published. It may be asked again when the
 // transaction is repeated; nil = no question.
 func (s *Store) Publish(ctx context.Context, firm, id uuid.UUID, by string, now time.Time, check func(Snapshot, Plan) error) (Plan, []BookingChange, error) {
+	return s.PublishAgreed(ctx, firm, id, by, now, check, nil)
+}
+
+// PublishAgreed is Publish that asks whether somebody agreed to the changes that
+// come inside a scaffold firm's notice; agreed nil = whoever publishes did.
+func (s *Store) PublishAgreed(ctx context.Context, firm, id uuid.UUID, by string, now time.Time, check func(Snapshot, Plan) error, agreed func([]ShortNotice) error) (Plan, []BookingChange, error) {
 	if by == "" {
 		return Plan{}, nil, fault.Bad("published by", "", "who publishes the plan")
 	}
@@ -410,7 +416,7 @@ func (s *Store) Publish(ctx context.Context, firm, id uuid.UUID, by string, now 
 		if err != nil {
 			return fmt.Errorf("publish plan %d: %w", p.Version, err)
 		}
-		if changes, err = s.rebook(ctx, tx, firm, p, by, now); err != nil {
+		if changes, err = s.rebook(ctx, tx, firm, p, snap, by, now, agreed); err != nil {
 			return err
 		}
 		return reviseVisits(ctx, tx, firm, p, now)
@@ -445,7 +451,7 @@ func supersede(ctx context.Context, tx pgx.Tx, firm uuid.UUID, p Plan) error {
 }
 
 // rebook lets the bookings follow a plan that was just published.
-func (s *Store) rebook(ctx context.Context, tx pgx.Tx, firm uuid.UUID, p Plan, by string, now time.Time) ([]BookingChange, error) {
+func (s *Store) rebook(ctx context.Context, tx pgx.Tx, firm uuid.UUID, p Plan, snap Snapshot, by string, now time.Time, agreed func([]ShortNotice) error) ([]BookingChange, error) {
 	jobs, err := readJobs(ctx, tx, firm, whichJobs{state: JobOpen})
 	if err != nil {
 		return nil, err
@@ -455,8 +461,23 @@ func (s *Store) rebook(ctx context.Context, tx pgx.Tx, firm uuid.UUID, p Plan, b
 		return nil, err
 	}
 	changes := Rebook(Snapshot{Jobs: jobs}, p, live, now, s.ids)
+	loc, err := snap.Firm.Location()
+	if err != nil {
+		return nil, fmt.Errorf("read the firm's zone: %w", err)
+	}
+	short := ShortNotices(changes, jobs, snap.ScaffoldFirms, snap.Holidays, civil.DateOf(now, loc))
+	if agreed != nil && len(short) > 0 {
+		if err := agreed(short); err != nil {
+			return nil, err
+		}
+	}
 	for i := range changes {
 		changes[i].How = ByPlan
+		for _, n := range short {
+			if n.Booking == changes[i].After.ID {
+				changes[i].Why += " This comes inside your notice; " + by + " agreed to it."
+			}
+		}
 		if err := writeChange(ctx, tx, firm, changes[i], p.ID, by); err != nil {
 			return nil, err
 		}

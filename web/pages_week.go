@@ -168,6 +168,7 @@ type Proposal struct {
 	Holidays  string   // up to when holidays are known, in a sentence; "" = do not say
 	NewlyOut  int      // how many of those have a place in the published plan
 	Publish   string   // POST action; "" = may not
+	Agree     []Choice // changes inside a scaffold firm's notice, each to be agreed to: sent as agree, one for each
 	PlanAgain string   // POST action; "" = may not
 	Budgets   []Choice // how long the search may take, the usual first; empty = as usual
 	Aims      []Choice // what the plan may be best at, the usual first; empty = as usual

@@ -18,6 +18,7 @@ import (
 )
 
 type verbs struct {
+	Feed     feedVerb     `cmd:"" help:"Serve a scaffold firm's calendar from a real server and Postgres on loopback, and hold the time against a file of the same size."`
 	Morning  morningVerb  `cmd:"" help:"Decide the morning of many invented crews by the pure decision."`
 	Record   recordVerb   `cmd:"" help:"Invent a log of records, export it, and measure how long it takes to prove it."`
 	Solver   solverVerb   `cmd:"" help:"Solve instances of the scheduling library and compare with the published results."`

@@ -1,0 +1,66 @@
+package schedule
+
+import (
+	"fmt"
+
+	"github.com/google/uuid"
+
+	"toeboard/weather/civil"
+)
+
+// ShortNotice is one change of a booking that comes inside the notice that was
+// agreed with its scaffold firm.
+type ShortNotice struct {
+	Booking uuid.UUID
+	Why     string // one sentence: what changes, and what notice would be
+}
+
+// ShortNotices finds the changes that come inside the scaffold firm's notice: a
+// day that is moved, or called off, though it or the new one lies nearer than so
+// many working days from today. Somebody of the office has to agree to such a
+// change. A new booking, or a day that the scaffold firm offered itself, is none.
+func ShortNotices(changes []BookingChange, jobs []Job, firms []ScaffoldFirm, holidays []Holiday, today civil.Date) []ShortNotice {
+	ref, firm := map[uuid.UUID]string{}, map[uuid.UUID]ScaffoldFirm{}
+	for _, j := range jobs {
+		ref[j.ID] = j.Ref
+	}
+	for _, f := range firms {
+		firm[f.ID] = f
+	}
+	var list []ShortNotice
+	for _, c := range changes {
+		if c.Before == nil || c.Nothing() {
+			continue
+		}
+		f, name := firm[c.After.ScaffoldFirm], ref[c.After.Job]
+		if name == "" {
+			name = "A closed job"
+		}
+		if why := c.short(f, name, holidays, today); why != "" {
+			list = append(list, ShortNotice{Booking: c.After.ID, Why: why})
+		}
+	}
+	return list
+}
+
+func (c BookingChange) short(f ScaffoldFirm, ref string, holidays []Holiday, today civil.Date) string {
+	was, is := *c.Before, c.After
+	from := AddWorkingDays(today, f.ErectNotice, holidays)
+	offered := was.State == BookingCountered && is.ErectOn == was.OfferedOn
+	switch {
+	case is.State == BookingCancelled:
+		if was.ErectOn < from {
+			return fmt.Sprintf("%s: the scaffold that %s is to erect on %s is called off; its notice of %s ends before %s.",
+				ref, f.Name, was.ErectOn.Short(), workingDays(f.ErectNotice), from.Short())
+		}
+		return ""
+	case was.ErectOn != is.ErectOn && !offered && min(was.ErectOn, is.ErectOn) < from:
+		return fmt.Sprintf("%s: %s erects on %s instead of %s; with its notice of %s nothing before %s changes.",
+			ref, f.Name, is.ErectOn.Short(), was.ErectOn.Short(), workingDays(f.ErectNotice), from.Short())
+	}
+	if from = AddWorkingDays(today, f.StrikeNotice, holidays); was.StrikeOn != is.StrikeOn && was.State.Stands() && min(was.StrikeOn, is.StrikeOn) < from {
+		return fmt.Sprintf("%s: %s strikes on %s instead of %s; with its notice of %s nothing before %s changes.",
+			ref, f.Name, is.StrikeOn.Short(), was.StrikeOn.Short(), workingDays(f.StrikeNotice), from.Short())
+	}
+	return ""
+}
