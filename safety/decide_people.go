@@ -12,6 +12,12 @@ var competenceWords = map[string]string{
 	ScaffoldInspection: "scaffold inspection", FirstAid: "first aid", RoofRescue: "roof rescue",
 }
 
+// CompetenceKinds lists the competences there are; CompetenceWords names one.
+func CompetenceKinds() []string { return slices.Clone(competenceKinds) }
+
+// CompetenceWords names a competence in a sentence.
+func CompetenceWords(kind string) string { return competenceWords[kind] }
+
 // lacks says why a person does not hold any of some competences on the day; ""
 // when they hold one.
 func (m *morning) lacks(p Person, kinds ...string) string {
