@@ -154,8 +154,8 @@ func TestAnExportProvesItself(t *testing.T) {
 	}
 }
 
-// Every single byte of an export is changed, one after the other, by one bit and
-// to a letter: each change is found, and one in the text of an entry names the
+// Every single byte of an export is changed, one after the other, by one bit, and
+// each fifth to a letter: each change is found, and one in the text of an entry names the
 // entry by its line. Of long values some bytes are enough.
 func TestEveryByteOfAnExportIsHeld(t *testing.T) {
 	t.Parallel()
@@ -171,8 +171,8 @@ func TestEveryByteOfAnExportIsHeld(t *testing.T) {
 			if bytes.HasPrefix(file[start:], []byte(valueStart)) && i-start > 120 && i%41 != 0 {
 				continue
 			}
-			for _, now := range []byte{was ^ 1<<(i%7), "f \n"[i%3]} {
-				if now == was {
+			for n, now := range []byte{was ^ 1<<(i%7), "f \n"[i%3]} {
+				if now == was || n > 0 && i%5 != 0 {
 					continue
 				}
 				file[i] = now
