@@ -20,10 +20,14 @@ import (
 // is read before it does not list them.
 var ofTheMorning = []string{"B08", "B19"}
 
+// worstRisks is the condition that is unknown until the briefing has looked.
+const worstRisks = "B06"
+
 // standsAgainst lists what keeps a crew from starting beside the briefing.
 func standsAgainst(m Judged) (says []string) {
 	for _, c := range m.Decision.Holding() {
-		if !slices.Contains(ofTheMorning, c.Code) {
+		unasked := c.Code == worstRisks && c.State == safety.Unknown // the briefing looks at them
+		if !unasked && !slices.Contains(ofTheMorning, c.Code) {
 			says = append(says, c.Sentence())
 		}
 	}
@@ -110,7 +114,7 @@ type runningOut struct {
 
 // officeLetter tells the office what runs out.
 func officeLetter(lines []runningOut, day civil.Date, base string) outbox.Letter {
-	l := outbox.Letter{Subject: fmt.Sprintf("%s: %s", day.Long(), counted(len(lines), "thing runs out soon", "things run out soon")),
+	l := outbox.Letter{Subject: fmt.Sprintf("%s: %s", day.Long(), counted(len(lines), "thing has run out or soon will", "things have run out or soon will")),
 		Says: []string{"What wants somebody in the office before it runs out:"},
 		Link: &outbox.Link{Words: "Open the week", Address: base + "/"}}
 	for _, line := range lines {

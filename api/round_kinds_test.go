@@ -240,5 +240,5 @@ func TestTheOfficeHearsWhatRunsOut(t *testing.T) {
 		t.Error("a confirmed one is told")
 	}
 	l := officeLetter([]runningOut{{"Q-1", "The scaffold."}}, today, "http://toeboard.example")
-	wantIn(t, "the letter", wholeText(l), "1 thing runs out soon", "Q-1: The scaffold.")
+	wantIn(t, "the letter", wholeText(l), "1 thing has run out or soon will", "Q-1: The scaffold.")
 }

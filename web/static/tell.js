@@ -4,7 +4,10 @@ const box = document.querySelector("[data-tell]");
 if (box && "serviceWorker" in navigator && "PushManager" in window && "Notification" in window) start(box);
 
 async function start(box) {
-  const button = box.querySelector("button");
+  const button = document.createElement("button");
+  button.type = "button";
+  button.className = "plain";
+  box.prepend(button);
   const says = box.querySelector("[role=status]");
   const worker = await navigator.serviceWorker.register("/told.js");
   const show = (subscription) => {
