@@ -64,9 +64,16 @@ func TestWhoSetsAPIN(t *testing.T) {
 	if strings.Contains(string(page.Body), "Rhodri") && page.page().Find("main li").Length() != 1 {
 		t.Error("a crew member sees others than themselves")
 	}
-	if n := office.get("/people").want(200).page().Find("main li form").Length(); n != 5 {
+	if n := office.get("/people").want(200).page().Find("main li form[action$='/pin']").Length(); n != 5 {
 		t.Errorf("the office may set %d PINs, want everybody's 5", n)
 	}
+	can := url.Values{"key": {uuid.NewString()}, "kind": {"first_aid"}, "from": {"2026-01-05"}, "until": {"2026-11-30"}, "evidence": {"card 71, seen by the office"}}
+	office.form("/people/"+s.lead.String()+"/competences", can).want(303)
+	lead.get("/people").want(200).says("First aid, expired Mon 30 Nov. Evidence: card 71, seen by the office")
+	lead.form("/people/"+s.lead.String()+"/competences", can).want(403)
+	can.Set("key", uuid.NewString())
+	can.Set("until", "2025-11-30")
+	office.form("/people/"+s.lead.String()+"/competences", can).want(422).says("a day not before 2026-01-05")
 }
 
 // After five wrong PINs the person's next try must wait, the right one too; the
