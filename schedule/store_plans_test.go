@@ -589,7 +589,10 @@ func TestAConnectionThatDiesLeavesNothingHalfSaved(t *testing.T) {
 		{"StageDone", "booking_version", func() error {
 			return s.store.StageDone(ctx, s.firm, "J-1002", schedule.ScaffoldErection, dec(10), "lead", later)
 		}},
-		{"MarkErected", "stage", func() error { _, err := s.store.MarkErected(ctx, s.firm, b.ID, dec(10), "lead", schedule.ByOffice, later); return err }},
+		{"MarkErected", "stage", func() error {
+			_, err := s.store.MarkErected(ctx, s.firm, b.ID, dec(10), "lead", schedule.ByOffice, later)
+			return err
+		}},
 	} {
 		s.owner(`CREATE TRIGGER die BEFORE INSERT OR UPDATE ON ` + c.on + ` FOR EACH ROW EXECUTE FUNCTION die()`)
 		before := s.everything()

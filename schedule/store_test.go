@@ -421,8 +421,14 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 			_, err := s.store.AnswerBooking(ctx, n, b.ID, 0, schedule.Answer{Confirm: true}, "x", storeNow)
 			return err
 		},
-		"MarkErected": func() error { _, err := s.store.MarkErected(ctx, n, b.ID, dec(1), "x", schedule.ByOffice, storeNow); return err },
-		"MarkStruck":  func() error { _, err := s.store.MarkStruck(ctx, n, b.ID, dec(1), "x", schedule.ByOffice, storeNow); return err },
+		"MarkErected": func() error {
+			_, err := s.store.MarkErected(ctx, n, b.ID, dec(1), "x", schedule.ByOffice, storeNow)
+			return err
+		},
+		"MarkStruck": func() error {
+			_, err := s.store.MarkStruck(ctx, n, b.ID, dec(1), "x", schedule.ByOffice, storeNow)
+			return err
+		},
 		"AddStanding": func() error {
 			return s.store.AddStanding(ctx, n, schedule.Booking{Job: s.jobs[2].ID, ScaffoldFirm: s.yards[0].ID, ErectOn: dec(1), StrikeOn: dec(9)}, storeNow)
 		},
