@@ -3481,6 +3481,12 @@ type EndPushParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// PushKeyParams defines parameters for PushKey.
+type PushKeyParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // AskPushParams defines parameters for AskPush.
 type AskPushParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -3862,8 +3868,8 @@ type ServerInterface interface {
 	// (DELETE /push)
 	EndPush(c *gin.Context, params EndPushParams)
 	// PushKey The key with which a browser asks to be told at once
-	// (GET /push)
-	PushKey(c *gin.Context)
+	// (POST /push)
+	PushKey(c *gin.Context, params PushKeyParams)
 	// AskPush This phone is to be told at once
 	// (PUT /push)
 	AskPush(c *gin.Context, params AskPushParams)
@@ -6451,6 +6457,36 @@ func (siw *ServerInterfaceWrapper) EndPush(c *gin.Context) {
 // PushKey operation middleware
 func (siw *ServerInterfaceWrapper) PushKey(c *gin.Context) {
 
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params PushKeyParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
 	for _, middleware := range siw.HandlerMiddlewares {
 		middleware(c)
 		if c.IsAborted() {
@@ -6458,7 +6494,7 @@ func (siw *ServerInterfaceWrapper) PushKey(c *gin.Context) {
 		}
 	}
 
-	siw.Handler.PushKey(c)
+	siw.Handler.PushKey(c, params)
 }
 
 // AskPush operation middleware
@@ -7076,7 +7112,7 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.GET(options.BaseURL+"/distances", wrapper.GetDistances)
 	router.PUT(options.BaseURL+"/distances", wrapper.SetDistances)
 	router.DELETE(options.BaseURL+"/push", wrapper.EndPush)
-	router.GET(options.BaseURL+"/push", wrapper.PushKey)
+	router.POST(options.BaseURL+"/push", wrapper.PushKey)
 	router.PUT(options.BaseURL+"/push", wrapper.AskPush)
 	router.GET(options.BaseURL+"/pins", wrapper.ListPins)
 	router.POST(options.BaseURL+"/pins", wrapper.SetPin)
@@ -9842,6 +9878,7 @@ func (response EndPushdefaultApplicationProblemPlusJSONResponse) VisitEndPushRes
 }
 
 type PushKeyRequestObject struct {
+	Params PushKeyParams
 }
 
 type PushKeyResponseObject interface {
@@ -10745,7 +10782,7 @@ type StrictServerInterface interface {
 	// (DELETE /push)
 	EndPush(ctx context.Context, request EndPushRequestObject) (EndPushResponseObject, error)
 	// PushKey The key with which a browser asks to be told at once
-	// (GET /push)
+	// (POST /push)
 	PushKey(ctx context.Context, request PushKeyRequestObject) (PushKeyResponseObject, error)
 	// AskPush This phone is to be told at once
 	// (PUT /push)
@@ -13096,8 +13133,10 @@ func (sh *strictHandler) EndPush(ctx *gin.Context, params EndPushParams) {
 }
 
 // PushKey operation middleware
-func (sh *strictHandler) PushKey(ctx *gin.Context) {
+func (sh *strictHandler) PushKey(ctx *gin.Context, params PushKeyParams) {
 	var request PushKeyRequestObject
+
+	request.Params = params
 
 	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.PushKey(ctx, request.(PushKeyRequestObject))

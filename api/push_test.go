@@ -185,7 +185,7 @@ func TestAPhoneThatAskedIsTold(t *testing.T) {
 	var key struct {
 		PublicKey string `json:"public_key"`
 	}
-	who.json("GET", "/push", nil, nil).want(http.StatusOK).into(&key)
+	who.json("POST", "/push", nil, nil).want(http.StatusOK).into(&key)
 	n := Note{Topic: "turn/alder", Sequence: 14, Title: "Off the roof by 14:00", Body: "Gusts of 13 m/s, limit 10.3 m/s.", Href: "/morning", Until: b.clock().Add(2 * time.Hour)}
 	id := b.tell(person, n)
 	lost := errors.New("the worker dies")

@@ -39,6 +39,7 @@ see-people      o l m
 change-people   o . .
 keep-records    o l m
 see-record      o . .
+set-limits      o . .
 `
 
 var roleLetters = map[string]schedule.Role{"o": schedule.Office, "l": schedule.CrewLead, "m": schedule.CrewMember}

@@ -90,7 +90,7 @@ func (s *scene) drafts() (n int) {
 
 func (s *scene) jobsThere() (n int) {
 	s.t.Helper()
-	must(s.t, s.db.Owner.QueryRow(context.Background(), `SELECT count(*) FROM queue.river_job`).Scan(&n))
+	must(s.t, s.db.Owner.QueryRow(context.Background(), `SELECT count(*) FROM queue.river_job WHERE kind = 'plan_run'`).Scan(&n))
 	return n
 }
 

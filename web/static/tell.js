@@ -32,7 +32,7 @@ async function start(box) {
 }
 
 async function ask(worker) {
-  const { public_key: key } = await json("GET");
+  const { public_key: key } = await json("POST");
   await navigator.serviceWorker.ready;
   const subscription = await worker.pushManager.subscribe({ userVisibleOnly: true, applicationServerKey: key });
   const { endpoint, keys } = subscription.toJSON();
@@ -52,8 +52,7 @@ async function end(subscription) {
 }
 
 async function json(method, body, query = "") {
-  const headers = { Accept: "application/json" };
-  if (method !== "GET") headers["Idempotency-Key"] = crypto.randomUUID();
+  const headers = { Accept: "application/json", "Idempotency-Key": crypto.randomUUID() };
   if (body) headers["Content-Type"] = "application/json";
   const answer = await fetch(`/api/v1/push${query}`, { method, headers, body: body && JSON.stringify(body) });
   if (!answer.ok) throw new Error((await answer.json().catch(() => ({}))).detail ?? answer.statusText);
