@@ -6,7 +6,6 @@ import (
 	"strings"
 	"time"
 
-	"toeboard/migrations/outbox"
 	"toeboard/safety"
 	"toeboard/schedule"
 	"toeboard/weather"
@@ -36,7 +35,7 @@ func standsAgainst(m Judged) (says []string) {
 
 // crewDayLetter tells a lead what their crew does on a day, what the weather
 // says and what would keep them from starting. works are of one crew.
-func crewDayLetter(works []Judged, today civil.Date, base string) outbox.Letter {
+func crewDayLetter(works []Judged, today civil.Date, base string) outLetter {
 	first := works[0]
 	day := first.Snapshot.Day
 	when := map[bool]string{true: "Today", false: "On " + day.Long()}[day == today]
@@ -45,17 +44,17 @@ func crewDayLetter(works []Judged, today civil.Date, base string) outbox.Letter 
 	}
 	var places []string
 	against := 0
-	l := outbox.Letter{Link: &outbox.Link{Words: "Open the morning", Address: base + morningHref(first.Crew.ID, day)}}
+	l := outLetter{Link: &outLink{Words: "Open the morning", Address: base + morningHref(first.Crew.ID, day)}}
 	for _, m := range works {
 		tasks := mapped(m.Visits, func(v schedule.Visit) string { return v.Stage.String() })
 		places = append(places, strings.Join(tasks, " and ")+" at "+shortPlace(m.Snapshot.Address))
-		l.Facts = append(l.Facts, outbox.Fact{Name: m.Job.Ref, Is: capital(strings.Join(tasks, " and ")) + ", " + m.Snapshot.Address + ", from " + m.Snapshot.StartAt.In(m.Snapshot.Location).Format("15:04")})
+		l.Facts = append(l.Facts, outFact{Name: m.Job.Ref, Is: capital(strings.Join(tasks, " and ")) + ", " + m.Snapshot.Address + ", from " + m.Snapshot.StartAt.In(m.Snapshot.Location).Format("15:04")})
 		if m.Snapshot.Outdoors {
-			l.Facts = append(l.Facts, outbox.Fact{Name: "Weather", Is: capital(m.Snapshot.Weather.Sentence()) + "." + offRoof(m)})
+			l.Facts = append(l.Facts, outFact{Name: "Weather", Is: capital(m.Snapshot.Weather.Sentence()) + "." + offRoof(m)})
 		}
 		for _, says := range standsAgainst(m) {
 			against++
-			l.Facts = append(l.Facts, outbox.Fact{Name: "In the way", Is: says})
+			l.Facts = append(l.Facts, outFact{Name: "In the way", Is: says})
 		}
 	}
 	l.Subject = when + ": " + strings.Join(places, "; ")
@@ -85,13 +84,13 @@ func offRoof(m Judged) string {
 }
 
 // turnLetter tells a crew at work when it must be off the roof.
-func turnLetter(m Judged, base string) outbox.Letter {
+func turnLetter(m Judged, base string) outLetter {
 	at := m.Snapshot.Weather.OffBy.In(m.Snapshot.Location).Format("15:04")
-	return outbox.Letter{
+	return outLetter{
 		Subject: "Be off the roof by " + at + ": " + shortPlace(m.Snapshot.Address),
 		Says:    []string{"The weather turns at " + m.Snapshot.Address + ": be off the roof by " + at + ".", whyOff(m.Snapshot.Weather)},
-		Facts:   []outbox.Fact{{Name: "Crew", Is: m.Crew.Name}, {Name: "Job", Is: m.Job.Ref}},
-		Link:    &outbox.Link{Words: "Open the morning", Address: base + morningHref(m.Crew.ID, m.Snapshot.Day)},
+		Facts:   []outFact{{Name: "Crew", Is: m.Crew.Name}, {Name: "Job", Is: m.Job.Ref}},
+		Link:    &outLink{Words: "Open the morning", Address: base + morningHref(m.Crew.ID, m.Snapshot.Day)},
 		Ends:    []string{"If it turns sooner than the forecast says, come down sooner. Nobody needs this letter's leave to stop."},
 	}
 }
@@ -113,12 +112,12 @@ type runningOut struct {
 }
 
 // officeLetter tells the office what runs out.
-func officeLetter(lines []runningOut, day civil.Date, base string) outbox.Letter {
-	l := outbox.Letter{Subject: fmt.Sprintf("%s: %s", day.Long(), counted(len(lines), "thing has run out or soon will", "things have run out or soon will")),
+func officeLetter(lines []runningOut, day civil.Date, base string) outLetter {
+	l := outLetter{Subject: fmt.Sprintf("%s: %s", day.Long(), counted(len(lines), "thing has run out or soon will", "things have run out or soon will")),
 		Says: []string{"What wants somebody in the office before it runs out:"},
-		Link: &outbox.Link{Words: "Open the week", Address: base + "/"}}
+		Link: &outLink{Words: "Open the week", Address: base + "/"}}
 	for _, line := range lines {
-		l.Facts = append(l.Facts, outbox.Fact{Name: line.Ref, Is: line.Says})
+		l.Facts = append(l.Facts, outFact{Name: line.Ref, Is: line.Says})
 	}
 	return l
 }
@@ -209,9 +208,9 @@ const customerDays = 14
 // what comes soon, and all that they were told of before and that is still to
 // come, wherever it went. visits are of stages that have not begun, left the
 // stages among them that have no place.
-func visitsForCustomer(visits []schedule.Visit, left []schedule.StageKind, was []outbox.Fact, today civil.Date) (facts []outbox.Fact) {
+func visitsForCustomer(visits []schedule.Visit, left []schedule.StageKind, was []outFact, today civil.Date) (facts []outFact) {
 	told := func(k schedule.StageKind) bool {
-		return slices.ContainsFunc(was, func(f outbox.Fact) bool { return f.Name == customerWords[k] })
+		return slices.ContainsFunc(was, func(f outFact) bool { return f.Name == customerWords[k] })
 	}
 	visits = slices.Clone(visits)
 	slices.SortFunc(visits, func(a, b schedule.Visit) int { return int(a.First() - b.First()) })
@@ -223,11 +222,11 @@ func visitsForCustomer(visits []schedule.Visit, left []schedule.StageKind, was [
 		if last := v.Last().Date(); last != v.First().Date() {
 			is += " to " + last.Long()
 		}
-		facts = append(facts, outbox.Fact{Name: customerWords[v.Stage], Is: is})
+		facts = append(facts, outFact{Name: customerWords[v.Stage], Is: is})
 	}
 	for _, k := range left {
 		if told(k) {
-			facts = append(facts, outbox.Fact{Name: customerWords[k], Is: "on a day that we have to find yet"})
+			facts = append(facts, outFact{Name: customerWords[k], Is: "on a day that we have to find yet"})
 		}
 	}
 	return facts
@@ -241,7 +240,7 @@ var customerWords = map[schedule.StageKind]string{
 
 // customerLetter tells a customer of their days; was is what they were told
 // last, nil = nothing yet. ok is false when nothing they know changes.
-func customerLetter(j schedule.Job, firm string, office schedule.Contact, is, was []outbox.Fact) (l outbox.Letter, ok bool) {
+func customerLetter(j schedule.Job, firm string, office schedule.Contact, is, was []outFact) (l outLetter, ok bool) {
 	before := map[string]string{}
 	for _, f := range was {
 		before[f.Name] = f.Is
@@ -261,7 +260,7 @@ func customerLetter(j schedule.Job, firm string, office schedule.Contact, is, wa
 		return l, false
 	}
 	where := shortPlace(j.Site.Address)
-	l = outbox.Letter{Facts: is, Subject: "When we come to " + where, Says: []string{"Dear " + orYou(j.Customer.Name) + ",", "these are the days on which we mean to come to " + j.Site.Address + "."}}
+	l = outLetter{Facts: is, Subject: "When we come to " + where, Says: []string{"Dear " + orYou(j.Customer.Name) + ",", "these are the days on which we mean to come to " + j.Site.Address + "."}}
 	if moved > 0 {
 		l.Subject = "Changed: when we come to " + where
 		l.Says[1] = "some of the days on which we mean to come to " + j.Site.Address + " have changed. We are sorry for that; these are the days as they stand now."

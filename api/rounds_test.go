@@ -65,7 +65,7 @@ func TestARoundIsDueOncePerLocalDate(t *testing.T) {
 
 // oneRound is a round that tells one thing.
 var oneRound = []roundWork{{Round{Kind: "evening", words: "evening", At: 0, Until: 24 * 60}, func(context.Context, uuid.UUID, civil.Date) ([]telling, error) {
-	return []telling{{Message: outbox.Message{Kind: outbox.CrewEvening, Topic: "round/test", ToName: "Somebody", ToAddress: "somebody@firm.example",
+	return []telling{{outMessage: outbox.Message{Kind: outbox.CrewEvening, Topic: "round/test", ToName: "Somebody", ToAddress: "somebody@firm.example",
 		Letter: outbox.Letter{Subject: "Tomorrow", Says: []string{"One job."}}}}}, nil
 }}}
 

@@ -8,7 +8,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"toeboard/migrations/outbox"
 	"toeboard/schedule"
 	"toeboard/weather/civil"
 )
@@ -66,7 +65,7 @@ func (s *Service) perCrew(ctx context.Context, firm uuid.UUID, day civil.Date) (
 }
 
 // tellCrews tells each crew's lead of a day.
-func (s *Service) tellCrews(ctx context.Context, firm uuid.UUID, kind outbox.Kind, day, today civil.Date) (all []telling, err error) {
+func (s *Service) tellCrews(ctx context.Context, firm uuid.UUID, kind outKind, day, today civil.Date) (all []telling, err error) {
 	crews, signIns, err := s.perCrew(ctx, firm, day)
 	if err != nil {
 		return nil, err
@@ -76,7 +75,7 @@ func (s *Service) tellCrews(ctx context.Context, firm uuid.UUID, kind outbox.Kin
 		if !ok {
 			continue // the office sees on its page that nobody leads
 		}
-		t := telling{Message: outbox.Message{Kind: kind, Topic: string(kind) + "/" + works[0].Crew.ID.String() + "/" + day.String(), Letter: crewDayLetter(works, today, s.baseURL)}, people: []uuid.UUID{lead.id}}
+		t := telling{outMessage: outMessage{Kind: kind, Topic: string(kind) + "/" + works[0].Crew.ID.String() + "/" + day.String(), Letter: crewDayLetter(works, today, s.baseURL)}, people: []uuid.UUID{lead.id}}
 		t.to(lead)
 		t.note = &Note{Title: t.Letter.Subject, Body: t.Letter.Says[len(t.Letter.Says)-1], Href: morningHref(works[0].Crew.ID, day), Until: works[0].Snapshot.EndAt}
 		all = append(all, t)
@@ -90,12 +89,12 @@ func (s *Service) eveningRound(ctx context.Context, firm uuid.UUID, on civil.Dat
 	if err != nil {
 		return nil, err
 	}
-	return s.tellCrews(ctx, firm, outbox.CrewEvening, schedule.AddWorkingDays(on, 1, holidays), on)
+	return s.tellCrews(ctx, firm, crewEvening, schedule.AddWorkingDays(on, 1, holidays), on)
 }
 
 // morningRound tells crews what stands in the way of starting.
 func (s *Service) morningRound(ctx context.Context, firm uuid.UUID, on civil.Date) ([]telling, error) {
-	return s.tellCrews(ctx, firm, outbox.CrewMorning, on, on)
+	return s.tellCrews(ctx, firm, crewMorning, on, on)
 }
 
 // turnRound tells crews at work when the weather turns. It only ever tightens: a
@@ -128,7 +127,7 @@ func (s *Service) turnRound(ctx context.Context, firm uuid.UUID, on civil.Date) 
 		if !ok {
 			continue
 		}
-		t := telling{Message: outbox.Message{Kind: outbox.CrewTurn, Topic: topic, Letter: letter}, note: &Note{Title: letter.Subject, Body: letter.Says[1], Href: morningHref(m.Crew.ID, on), Until: m.Snapshot.EndAt}}
+		t := telling{outMessage: outMessage{Kind: crewTurn, Topic: topic, Letter: letter}, note: &Note{Title: letter.Subject, Body: letter.Says[1], Href: morningHref(m.Crew.ID, on), Until: m.Snapshot.EndAt}}
 		t.to(lead)
 		for _, p := range m.Snapshot.People {
 			t.people = append(t.people, p.ID)
@@ -157,7 +156,7 @@ func (s *Service) dueRound(ctx context.Context, firm uuid.UUID, on civil.Date) (
 		if p.Role != schedule.Office || !p.Active {
 			continue
 		}
-		t := telling{Message: outbox.Message{Kind: outbox.OfficeDue, Topic: "running-out/" + p.ID.String() + "/" + on.String(), Letter: officeLetter(lines, on, s.baseURL)}}
+		t := telling{outMessage: outMessage{Kind: officeDue, Topic: "running-out/" + p.ID.String() + "/" + on.String(), Letter: officeLetter(lines, on, s.baseURL)}}
 		t.to(addressee{p.ID, p.Name, signIns[p.ID]})
 		all = append(all, t)
 	}
@@ -238,7 +237,7 @@ func (s *Service) customersRound(ctx context.Context, firm uuid.UUID, on civil.D
 		if !tell {
 			continue
 		}
-		t := telling{Message: outbox.Message{Kind: outbox.CustomerDates, Topic: topic, Letter: letter}}
+		t := telling{outMessage: outMessage{Kind: customerDates, Topic: topic, Letter: letter}}
 		t.to(addressee{j.Customer.ID, j.Customer.Name, j.Customer.Email})
 		all = append(all, t)
 	}

@@ -7,7 +7,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"toeboard/migrations/outbox"
 	"toeboard/weather/civil"
 )
 
@@ -25,7 +24,7 @@ type roundWork struct {
 // telling is one thing that a round tells: a message, a note on phones, or both.
 // Sequence is filled in by whoever writes it.
 type telling struct {
-	outbox.Message
+	outMessage
 	people []uuid.UUID // whose phones show note
 	note   *Note
 }

@@ -92,7 +92,7 @@ func (s *Service) tell(firm uuid.UUID, all []telling, by string) effect {
 				return fmt.Errorf("read how often %s was told: %w", t.Topic, err)
 			}
 			t.ID, t.At, t.CausedBy = s.ids(), s.now(), by
-			if _, err := outbox.Write(ctx, tx, firm, t.Message); err != nil {
+			if _, err := outbox.Write(ctx, tx, firm, t.outMessage); err != nil {
 				return err
 			}
 			if t.note == nil {
