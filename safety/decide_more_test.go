@@ -24,6 +24,9 @@ func TestIndoorCrewsNeedNoScaffoldAndNoWeather(t *testing.T) {
 	w := clearMorning(t)
 	w.indoors("first_fix")
 	w.Scaffold, w.Weather, w.Lat = ScaffoldRecord{}, weather.Judgement{}, weather.Value{}
+	for _, c := range ChecksFor(w.Snapshot) {
+		w.Briefing.Checks[c.Key] = Yes
+	}
 	d := w.decide()
 	wantClear(t, "first fix", d)
 	var not []string
