@@ -50,7 +50,7 @@ func crewDayLetter(works []Judged, today civil.Date, base string) outLetter {
 		places = append(places, strings.Join(tasks, " and ")+" at "+shortPlace(m.Snapshot.Address))
 		l.Facts = append(l.Facts, outFact{Name: m.Job.Ref, Is: capital(strings.Join(tasks, " and ")) + ", " + m.Snapshot.Address + ", from " + m.Snapshot.StartAt.In(m.Snapshot.Location).Format("15:04")})
 		if m.Snapshot.Outdoors {
-			l.Facts = append(l.Facts, outFact{Name: "Weather", Is: capital(m.Snapshot.Weather.Sentence()) + "." + offRoof(m)})
+			l.Facts = append(l.Facts, outFact{Name: "Weather", Is: weatherWords(m.Snapshot.Weather) + offRoof(m)})
 		}
 		for _, says := range standsAgainst(m) {
 			against++
@@ -59,10 +59,12 @@ func crewDayLetter(works []Judged, today civil.Date, base string) outLetter {
 	}
 	l.Subject = when + ": " + strings.Join(places, "; ")
 	if len(places) > 1 {
-		l.Subject = fmt.Sprintf("%s: %d jobs, first %s", when, len(places), places[0])
+		l.Subject = fmt.Sprintf("%s: %d jobs, beginning with %s", when, len(places), places[0])
 	}
 	l.Says = []string{when + " " + first.Crew.Name + " does " + strings.Join(places, ", then ") + "."}
 	switch {
+	case clearAlready(works):
+		l.Says = append(l.Says, "The briefing was held and everybody signed: the page says clear to start. Look at it again before you go up.")
 	case against > 0:
 		l.Says = append(l.Says, fmt.Sprintf("As things stand you would not be clear to start: %s in the way, listed below with who can put it right.", counted(against, "thing is", "things are")))
 	case day == today:
@@ -72,6 +74,20 @@ func crewDayLetter(works []Judged, today civil.Date, base string) outLetter {
 	}
 	l.Ends = []string{"This letter clears nobody. Only the page does, after the briefing, and you can always stop."}
 	return l
+}
+
+// weatherWords says the verdict on the day's window, with its number and limit
+// when it is not go.
+func weatherWords(j weather.Judgement) string {
+	if j.Verdict == weather.Go {
+		return "Go: no hour of the window reaches a level at which to be careful or to stop."
+	}
+	return capital(j.Sentence()) + "."
+}
+
+// clearAlready tells whether every decision of a day is clear.
+func clearAlready(works []Judged) bool {
+	return !slices.ContainsFunc(works, func(m Judged) bool { return m.Decision.Verdict != safety.Clear })
 }
 
 // offRoof says when the crew must be off the roof; "" when the forecast names no
@@ -114,7 +130,7 @@ type runningOut struct {
 // officeLetter tells the office what runs out.
 func officeLetter(lines []runningOut, day civil.Date, base string) outLetter {
 	l := outLetter{Subject: fmt.Sprintf("%s: %s", day.Long(), counted(len(lines), "thing has run out or soon will", "things have run out or soon will")),
-		Says: []string{"What wants somebody in the office before it runs out:"},
+		Says: []string{"What wants somebody in the office today:"},
 		Link: &outLink{Words: "Open the week", Address: base + "/"}}
 	for _, line := range lines {
 		l.Facts = append(l.Facts, outFact{Name: line.Ref, Is: line.Says})

@@ -519,7 +519,7 @@ func TestTheDatabaseRefusesWhatMustNotBe(t *testing.T) {
 		"another UID":              {`UPDATE booking SET uid = 'x@y' WHERE booking_id = $1`, []any{b.ID}, "booking_uid_for_life"},
 		"struck before erected":    {`UPDATE booking SET strike_on = erect_on - 1 WHERE booking_id = $1`, []any{b.ID}, "booking_check"},
 		"countered without a day":  {`UPDATE booking SET state = 'countered' WHERE booking_id = $1`, []any{b.ID}, "booking_check1"},
-		"a state that is none":     {`UPDATE booking SET state = 'maybe' WHERE booking_id = $1`, []any{b.ID}, "booking_state_check"},
+		"a state that is none":     {`UPDATE booking SET state = 'maybe' WHERE booking_id = $1`, []any{b.ID}, "booking_life"},
 		"history rewritten":        {`UPDATE booking_version SET why = 'never happened' WHERE booking_id = $1`, []any{b.ID}, "42501"},
 		"history removed":          {`DELETE FROM booking_version WHERE booking_id = $1`, []any{b.ID}, "42501"},
 		"a booking removed":        {`DELETE FROM booking WHERE booking_id = $1`, []any{b.ID}, "42501"},

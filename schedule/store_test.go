@@ -388,6 +388,12 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 		"Holidays":       func() { v, err := s.store.Holidays(ctx, n); s.must(err); none(nil, v[1:]) }, // its own Christmas
 		"Firms":          func() {},                                                                    // asked by no firm; tells IDs and zones only
 		"LinkByToken":    func() {},                                                                    // asked by no firm; tested by itself
+		"BookingByToken": func() {},                                                                    // the same
+		"CrewByToken":    func() {},                                                                    // the same
+		"FeedLink":       func() {},                                                                    // the same
+		"VisitEvents":    func() { v, err := s.store.VisitEvents(ctx, n, s.crew.ID); none(err, v) },
+		"HandoverFiles":  func() { v, err := s.store.HandoverFiles(ctx, n); none(err, v) },
+		"HandoverFile":   func() { _, _, err := s.store.HandoverFile(ctx, n, b.ID); missing(err) },
 		"Snapshot": func() {
 			v, err := s.store.Snapshot(ctx, n, storeNow, dec(3), 30)
 			s.must(err)
@@ -434,6 +440,29 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 		},
 		"Publish":  func() error { _, _, err := s.store.Publish(ctx, n, draft.ID, "x", storeNow, nil); return err },
 		"DropPlan": func() error { return s.store.DropPlan(ctx, n, draft.ID) },
+		"PublishAgreed": func() error {
+			_, _, err := s.store.PublishAgreed(ctx, n, draft.ID, "x", storeNow, nil, nil)
+			return err
+		},
+		"DeclineOffer": func() error {
+			_, err := s.store.DeclineOffer(ctx, n, b.ID, 0, dec(11), "x", storeNow)
+			return err
+		},
+		"OffHire":    func() error { _, err := s.store.OffHire(ctx, n, b.ID, dec(11), "x", storeNow); return err },
+		"KeepOnHire": func() error { _, err := s.store.KeepOnHire(ctx, n, b.ID, "x", storeNow); return err },
+		"MarkInspected": func() error {
+			_, err := s.store.MarkInspected(ctx, n, b.ID, "x", schedule.ByOffice, storeNow)
+			return err
+		},
+		"AddHandoverFile": func() error {
+			return s.store.AddHandoverFile(ctx, n, b.ID, "c.pdf", "application/pdf", []byte("%PDF-1.4 x"), "x", storeNow)
+		},
+		"NewCrewLink": func() error {
+			return s.store.NewCrewLink(ctx, n, s.crew.ID, strings.Repeat("k", 43), "x", storeNow)
+		},
+		"SentTx": func() error {
+			return tenant.Write(ctx, s.db.App, n, func(tx pgx.Tx) error { return s.store.SentTx(ctx, tx, n, b.ID, b.Sequence, storeNow) })
+		},
 		"SavePlan": func() error {
 			_, err := s.store.SavePlan(ctx, n, schedule.Plan{FirstDay: dec(3), Days: 9, MadeBy: "x", MadeAt: storeNow, Visits: s.chain(0, 0, dec(10), dec(15))})
 			return err
