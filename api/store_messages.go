@@ -193,12 +193,12 @@ func (s *Service) watchMessages(ctx context.Context) {
 // freeLostMessages looks at the messages that some instance has in hand, across
 // firms: the queue knows which those are.
 func (s *Service) freeLostMessages(ctx context.Context) error {
-	jobs, err := queue.Running[queue.SendMessage](ctx, s.queue)
+	jobs, err := queue.RunningFor[queue.SendMessage](ctx, s.queue, s.mailTimes.Hold)
 	if err != nil {
 		return err
 	}
 	for _, j := range jobs {
-		freed, err := outbox.Free(ctx, s.pool, j.Firm, j.Message)
+		freed, err := outbox.Free(ctx, s.pool, j.Firm, j.Message, s.mailTimes.Hold/4)
 		if err != nil {
 			return err
 		}

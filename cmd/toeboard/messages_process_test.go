@@ -7,8 +7,10 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"net"
 	"os"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -207,5 +209,45 @@ func TestAKilledWorkersMessageIsSentByAnother(t *testing.T) {
 			t.Errorf("after a kill at %q the message arrived %d times, want %d", point, n, copies)
 		}
 		h.copies(t, k, topic)
+	}
+}
+
+// Workers are killed at random while many messages leave: none is lost.
+// TOEBOARD_KILL_CHANGES sets how many messages; 1000 is the full run.
+func TestWorkersKilledAtRandomLoseNoMessage(t *testing.T) {
+	h := openHouse(t, nil)
+	k := catchMails(t)
+	h.onlyMine(t)
+	n := 60
+	if s := os.Getenv("TOEBOARD_KILL_CHANGES"); s != "" {
+		var err error
+		if n, err = strconv.Atoi(s); err != nil {
+			t.Fatal(err)
+		}
+	}
+	h.tell(t, "many", n)
+	r := rand.New(rand.NewPCG(20261126, 1))
+	kills := 0
+	for h.unsent(t, "many") > n/10 && kills < 3+n/50 {
+		begun := h.unsent(t, "many")
+		p, ended, out := h.mailWorker(t, k, "")
+		for deadline := time.Now().Add(time.Minute); h.unsent(t, "many") == begun; time.Sleep(5 * time.Millisecond) {
+			if time.Now().After(deadline) {
+				t.Fatalf("a worker sends nothing; it says\n%s", out)
+			}
+		}
+		time.Sleep(time.Duration(r.IntN(120)) * time.Millisecond)
+		if err := p.Kill(); err != nil {
+			t.Fatal(err)
+		}
+		<-ended
+		kills++
+	}
+	_, _, out := h.mailWorker(t, k, "")
+	h.awaitSent(t, "many", out)
+	twice := h.copies(t, k, "many")
+	t.Logf("%d messages, %d workers killed: none lost, %d arrived twice under one Message-ID", n, kills, twice)
+	if kills == 0 {
+		t.Error("no worker was killed")
 	}
 }

@@ -231,20 +231,21 @@ func End(ctx context.Context, pool *pgxpool.Pool, firm uuid.UUID, t Taken, o Out
 	})
 }
 
-// Free gives a message back whose worker has held it too long, and wakes
-// another. It tells whether it did.
-func Free(ctx context.Context, pool *pgxpool.Pool, firm, id uuid.UUID) (freed bool, err error) {
+// Free gives a message back whose worker is lost, and wakes another after a
+// moment. The worker may have died with it in hand, or before it took it: the
+// caller knows that its job was taken up too long ago. Free tells whether it did.
+func Free(ctx context.Context, pool *pgxpool.Pool, firm, id uuid.UUID, moment time.Duration) (freed bool, err error) {
 	err = tenant.Write(ctx, pool, firm, func(tx pgx.Tx) error {
 		tag, err := tx.Exec(ctx, `
-			UPDATE message SET taken_until = NULL
-			WHERE firm_id = $1 AND message_id = $2 AND state = 'waiting' AND taken_until < clock_timestamp()`, firm, id)
+			UPDATE message SET taken_until = clock_timestamp() + $3::interval
+			WHERE firm_id = $1 AND message_id = $2 AND state = 'waiting' AND (taken_until IS NULL OR taken_until < clock_timestamp())`, firm, id, moment)
 		if err != nil {
 			return fmt.Errorf("free a message: %w", err)
 		}
 		if freed = tag.RowsAffected() > 0; !freed {
 			return nil
 		}
-		return wake(ctx, tx, firm, id, 0)
+		return wake(ctx, tx, firm, id, moment) // until then the lost worker's job does not free it again
 	})
 	return freed, err
 }

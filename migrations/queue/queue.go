@@ -157,16 +157,26 @@ func (q *Queue) Work(w Workers) (stop func(), err error) {
 // Running gives the jobs of J's kind that some instance took up and has not
 // ended, those of instances that died among them.
 func Running[J Job](ctx context.Context, q *Queue) ([]J, error) {
+	return RunningFor[J](ctx, q, 0)
+}
+
+// RunningFor is Running for those that were taken up so long ago, or longer.
+func RunningFor[J Job](ctx context.Context, q *Queue, least time.Duration) ([]J, error) {
 	var kind J
 	found, err := q.insert.JobList(ctx, river.NewJobListParams().Kinds(kind.Kind()).States(rivertype.JobStateRunning).First(1000))
 	if err != nil {
 		return nil, fmt.Errorf("list the jobs of kind %s that are running: %w", kind.Kind(), err)
 	}
-	all := make([]J, len(found.Jobs))
-	for i, j := range found.Jobs {
-		if err := json.Unmarshal(j.EncodedArgs, &all[i]); err != nil {
+	var all []J
+	for _, j := range found.Jobs {
+		if j.AttemptedAt != nil && time.Since(*j.AttemptedAt) < least {
+			continue
+		}
+		var args J
+		if err := json.Unmarshal(j.EncodedArgs, &args); err != nil {
 			return nil, fmt.Errorf("read job %d: %w", j.ID, err)
 		}
+		all = append(all, args)
 	}
 	return all, nil
 }

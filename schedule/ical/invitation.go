@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"net/mail"
+	"strings"
 	"time"
 
 	ics "github.com/arran4/golang-ical"
@@ -66,20 +67,16 @@ func (v Invitation) Bytes() ([]byte, error) {
 	return out.Bytes(), nil
 }
 
-// paramText makes a name fit for a parameter (RFC 5545 3.2): no quotes and no
-// control characters, which no escape exists for.
+// paramText makes a name fit for a parameter (RFC 5545 3.2), for which no escape
+// exists: what would end it becomes a blank.
 func paramText(s string) string {
-	out := []rune(plain(s))
-	kept := out[:0]
-	for _, r := range out {
-		if r == '\n' {
-			r = ' '
+	s = strings.Map(func(r rune) rune {
+		if strings.ContainsRune("\n\"^\\,;:", r) {
+			return ' '
 		}
-		if r != '"' && r != '^' {
-			kept = append(kept, r)
-		}
-	}
-	return string(kept)
+		return r
+	}, plain(s))
+	return strings.Join(strings.Fields(s), " ")
 }
 
 func (v Invitation) check() error {

@@ -24,4 +24,4 @@ for e in cal.walk("VEVENT"):
         "description": text("DESCRIPTION"),
         "transp": text("TRANSP"),
     })
-json.dump({"name": str(cal["NAME"]), "events": events}, sys.stdout)
+json.dump({"name": str(cal.get("NAME", "")), "events": events}, sys.stdout)

@@ -29,7 +29,8 @@ const events = cal.getAllSubcomponents('vevent').map((c) => {
 });
 // NAME is TEXT by RFC 7986 5.1, but ical.js 2.2.1 knows only RFC 5545 and gives
 // the value of a property it does not know as it stands, escapes and all.
+// An invitation has no NAME.
 const name = cal.getFirstProperty('name');
-if (name.type !== 'unknown') throw new Error(`ical.js now reads NAME as ${name.type}: drop the line below`);
-const unescaped = name.getFirstValue().replace(/\\(.)/g, (_, c) => (c === 'n' || c === 'N' ? '\n' : c));
+if (name && name.type !== 'unknown') throw new Error(`ical.js now reads NAME as ${name.type}: drop the line below`);
+const unescaped = (name?.getFirstValue() ?? '').replace(/\\(.)/g, (_, c) => (c === 'n' || c === 'N' ? '\n' : c));
 console.log(JSON.stringify({ name: unescaped, events }));
