@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"regexp"
 	"slices"
@@ -52,11 +53,28 @@ func runTests(ctx context.Context, sum *summary, tools tools, packages []string)
 	} else {
 		defer server.Stop()
 	}
-	args := []string{"test", "-json", "-timeout=20m"}
-	if tools.race {
-		args = append(args, "-race")
-	} else {
+	if !tools.race {
 		fail(sum, "race detector", errors.New("no C compiler, so the tests run without it"))
+	}
+	t := newTally(os.Stdout)
+	t.note = "two or more packages at a time; race detector on where goroutines share data"
+	raced, plain := byRace(kinds)
+	for _, g := range []struct {
+		packages []string
+		race     bool
+	}{{raced, tools.race}, {plain, false}} {
+		if len(g.packages) > 0 {
+			runGroup(ctx, sum, t, server, g.packages, g.race)
+		}
+	}
+	t.report(sum, kinds, len(packages) == 1 && packages[0] == everything)
+}
+
+// runGroup runs the tests of some packages in one go test.
+func runGroup(ctx context.Context, sum *summary, t *tally, server *localpg.Server, packages []string, race bool) {
+	args := []string{"test", "-json", "-timeout=20m"}
+	if race {
+		args = append(args, "-race")
 	}
 	cmd := command(ctx, "go", append(args, packages...)...)
 	// Before our environment, so that TOEBOARD_DRAWS=0 still draws anew.
@@ -74,14 +92,8 @@ func runTests(ctx context.Context, sum *summary, tools tools, packages []string)
 		fail(sum, "tests", err)
 		return
 	}
-	t := newTally(os.Stdout)
-	t.note = "two or more packages at a time"
-	if tools.race {
-		t.note = "race detector on; " + t.note
-	}
 	readErr := t.read(out)
 	waitErr := cmd.Wait()
-	t.report(sum, kinds, len(packages) == 1 && packages[0] == everything)
 	switch {
 	case readErr != nil:
 		fail(sum, "reading the tests' events", readErr)
@@ -89,6 +101,24 @@ func runTests(ctx context.Context, sum *summary, tools tools, packages []string)
 		// go test failed without naming a test or a package: never a pass.
 		fail(sum, "go test", waitErr)
 	}
+}
+
+// sharing are the packages in which goroutines share data: there the race
+// detector earns the several times that it takes. The rest is arithmetic, or is
+// tried as whole programs, which are built without it anyway.
+var sharing = []string{"toeboard/api", "toeboard/migrations", "toeboard/schedule/solver", "toeboard/weather/archive", "toeboard/weather/manners",
+	"toeboard/weather/openmeteo", "toeboard/weather/metno"}
+
+// byRace parts packages into those that run with the race detector and the rest.
+func byRace(kinds map[string]kind) (raced, plain []string) {
+	for _, p := range slices.Sorted(maps.Keys(kinds)) {
+		if slices.ContainsFunc(sharing, func(s string) bool { return p == s || strings.HasPrefix(p, s+"/") }) {
+			raced = append(raced, p)
+		} else {
+			plain = append(plain, p)
+		}
+	}
+	return raced, plain
 }
 
 func fail(sum *summary, name string, err error) {
