@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/getkin/kin-openapi/openapi3filter"
@@ -32,13 +33,15 @@ const apiBase = "/api/v1"
 // lengths, ranges and patterns is true. The generated server only reads types.
 type contract struct{ doc *openapi3.T }
 
-func readContract() (*contract, error) {
+// readContract reads the document once for the whole program: it is long, never
+// changes while the program runs, and is only read.
+var readContract = sync.OnceValues(func() (*contract, error) {
 	doc, err := openapi3.NewLoader().LoadFromData(contractText)
 	if err != nil {
 		return nil, fmt.Errorf("read the contract: %w", err)
 	}
 	return &contract{doc: doc}, nil
-}
+})
 
 // route finds the operation that gin chose.
 func (k *contract) route(c *gin.Context) (*routers.Route, map[string]string) {

@@ -89,7 +89,7 @@ func newBench(t *testing.T) *bench {
 	t.Helper()
 	t.Parallel()
 	b := &bench{t: t, db: dbtest.New(t), log: &lockedBuffer{}, now: benchStart}
-	renderer, err := web.New()
+	renderer, err := theRenderer()
 	must(t, err)
 	ids := func() uuid.UUID { return uuid.Must(uuid.NewV7()) }
 	b.schedule, b.safety, b.archive = schedule.NewStore(b.db.App, ids), safety.NewStore(b.db.App, ids), archive.NewStore(b.db.App, ids)
@@ -168,16 +168,27 @@ var testPINHash = sync.OnceValue(func() string {
 })
 
 // contractRouter finds the operation of a response, independently of the
-// service's own routes.
+// service's own routes. It is read once: the contract is long.
 func contractRouter(t *testing.T) routers.Router {
 	t.Helper()
-	doc, err := openapi3.NewLoader().LoadFromFile("openapi.yaml")
-	must(t, err)
-	must(t, doc.Validate(context.Background()))
-	r, err := legacy.NewRouter(doc)
+	r, err := theContract()
 	must(t, err)
 	return r
 }
+
+var theContract = sync.OnceValues(func() (routers.Router, error) {
+	doc, err := openapi3.NewLoader().LoadFromFile("openapi.yaml")
+	if err != nil {
+		return nil, err
+	}
+	if err := doc.Validate(context.Background()); err != nil {
+		return nil, err
+	}
+	return legacy.NewRouter(doc)
+})
+
+// theRenderer is read once: it may be used by several servers.
+var theRenderer = sync.OnceValues(web.New)
 
 // agent is one browser or program.
 type agent struct {
