@@ -150,7 +150,9 @@ func TestWhoIsNotFitIsNotCounted(t *testing.T) {
 	to := morningHref(s.alder.ID, tuesday)
 	lead.get(to).want(200).says("Dele Ashworth is not counted today").says("is now Rhodri Pask (lead): sign again")
 	s.setClock(benchStart.Add(60e9))
-	tell(lead, s.mate, true).want(204)
+	tell(lead, s.mate, true).refused(forbidden)
+	tell(s.by(s.office), s.mate, true).refused(forbidden)
+	tell(mate, s.mate, true).want(204)
 	if d := s.decisionOf(lead); len(d.People) != 2 {
 		t.Errorf("fit after all: %d people", len(d.People))
 	}

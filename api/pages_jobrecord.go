@@ -125,9 +125,6 @@ func (s *server) addRecordForm(c *gin.Context, caller Caller) error {
 	if err == nil {
 		photo, err = sentFile(c)
 	}
-	if err == nil && len(photo) > 0 {
-		body["photo"] = "sent with the record"
-	}
 	if err == nil {
 		_, err = s.AddRecord(c.Request.Context(), caller, recordID(c.Request.Context()), c.Param("ref"), kind, at, body, photo)
 	}

@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -74,6 +75,12 @@ func (s *Service) AddRecord(ctx context.Context, by Caller, id uuid.UUID, ref, k
 	kept, err := keptPhoto(id, photo)
 	if err != nil {
 		return safety.Record{}, err
+	}
+	body = maps.Clone(body)
+	delete(body, "photo") // only a photo that is kept is named
+	delete(body, "photo_sha256")
+	if kept != nil {
+		body["photo"] = "sent with the record"
 	}
 	now := s.now()
 	if at.IsZero() {
@@ -203,6 +210,9 @@ func (s *Service) DeclareFitness(ctx context.Context, by Caller, id, person uuid
 		}) {
 			return &fault.Error{Kind: fault.Forbidden, Field: "fitness", Want: "one's own word, on one's own phone or on that of one's crew lead"}
 		}
+	}
+	if fit && person != by.Person {
+		return &fault.Error{Kind: fault.Forbidden, Field: "fitness", Want: "only they themselves, signed in, can say that they are fit after all"}
 	}
 	if today := civil.DateOf(s.now(), by.Location); day != today {
 		return fault.Bad("day", day.String(), "today, "+today.String())

@@ -4,6 +4,7 @@ import (
 	_ "embed"
 	"encoding/csv"
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -192,9 +193,17 @@ func judgeString(what string, b Fields, before []TestResult, circuit string) (St
 	return s.Voc()
 }
 
-// reading reads a number as people type it: a decimal comma is one. What an
-// instrument shows beyond its range, as ">999", is read as that number.
+// grouped is a number whose comma may part thousands: nobody can tell 1,000 from
+// 1.000.
+var grouped = regexp.MustCompile(`^>?\s*[1-9]\d{0,2}(,\d{3})+$`)
+
+// reading reads a number as people type it: a decimal comma is one, unless it
+// may part thousands. What an instrument shows beyond its range, as ">999", is
+// read as that number.
 func reading(s string) (float64, bool) {
+	if grouped.MatchString(strings.TrimSpace(s)) {
+		return 0, false
+	}
 	s = strings.TrimPrefix(strings.TrimSpace(strings.Replace(s, ",", ".", 1)), ">")
 	n, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
 	return n, err == nil && n == n && n < 1e9 && n > -1e9

@@ -137,3 +137,19 @@ func TestMayStrike(t *testing.T) {
 		}
 	}
 }
+
+// A comma that may part thousands is read as nothing, so that a loop of 1,000 Ω
+// is never taken for one of 1 Ω.
+func TestACommaThatMayPartThousandsIsNoNumber(t *testing.T) {
+	t.Parallel()
+	for typed, want := range map[string]float64{"0,5": 0.5, "0,500": 0.5, "12,34": 12.34, "1.000": 1, ">999": 999, "1000": 1000} {
+		if got, ok := reading(typed); !ok || got != want {
+			t.Errorf("%q reads %g, %t; want %g", typed, got, ok, want)
+		}
+	}
+	for _, typed := range []string{"1,000", "12,345", ">1,000", "1,000,000"} {
+		if got, ok := reading(typed); ok {
+			t.Errorf("%q reads %g, and may be a thousand times that", typed, got)
+		}
+	}
+}
