@@ -4,16 +4,36 @@ import (
 	"bytes"
 	"context"
 	"encoding/csv"
+	"image"
+	"image/png"
 	"mime/multipart"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 
+	"toeboard/safety"
 	"toeboard/schedule"
 	"toeboard/weather/fault"
 )
+
+// roofTight records that the finished roof of a job was checked, with a photo.
+func (s *scene) roofTight(ref string) {
+	s.t.Helper()
+	var photo bytes.Buffer
+	must(s.t, png.Encode(&photo, image.NewGray(image.Rect(0, 0, 4, 4))))
+	body := safety.Fields{}
+	for _, f := range safety.RecordFields(safety.Weatherproof) {
+		if slices.Contains(f.Words, "yes") {
+			body[f.Key] = "yes"
+		}
+	}
+	_, err := s.svc.AddRecord(context.Background(), Caller{Firm: s.firm, Person: s.lead, Name: "Rhodri Pask", Role: schedule.CrewLead, Location: time.UTC}, uuid.New(), ref, safety.Weatherproof, s.clock(), body, photo.Bytes())
+	must(s.t, err)
+}
 
 // The office sees what a scaffold costs and asks to have it down; the scaffold
 // firm is told.
@@ -26,6 +46,13 @@ func TestTheOfficeSeesWhatAScaffoldCosts(t *testing.T) {
 	must(t, s.schedule.StageDone(ctx, s.firm, s.q1.Ref, schedule.RoofWork, tuesday-1, "Rhodri Pask", s.clock()))
 	page := office.get("/bookings").want(200).says("The roof work is done since Mon 30 Nov; from Fri 25 Dec on each week costs £45.00").page()
 	off, fields := fieldsOf(t, page, "/off-hire")
+	fields.Set("on", "2026-12-04")
+	office.form(off, fields).want(409).says("the finished roof checked tight before the scaffold comes down").says("nobody has checked that the roof is tight")
+	if b := s.booking(s.q1); b.State == schedule.BookingOffHire {
+		t.Fatal("a scaffold is asked down from a roof that nobody checked")
+	}
+	s.roofTight(s.q1.Ref)
+	fields.Set("key", "checked")
 	fields.Set("on", "2026-11-30")
 	if office.form(off, fields).want(422).says("from Tuesday 1 December 2026 on").page().Find(".faults a[href^='#f-on-']").Length() != 1 {
 		t.Error("the refusal does not lead to the day")

@@ -1466,6 +1466,9 @@ type Fitness struct {
 	// Fit Who is not is not counted that day; why is never recorded
 	Fit      bool `json:"fit"`
 	PersonID ID   `json:"person_id"`
+
+	// Pin The person's own, where somebody else sends this; the office keeps without one that somebody is not fit
+	Pin *string `json:"pin,omitempty"`
 }
 
 // Forecast defines model for Forecast.

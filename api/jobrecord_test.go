@@ -27,7 +27,11 @@ func TestWhatIsRecordedOfAJob(t *testing.T) {
 	record(mate, "near_miss", map[string]string{"what": "x", "blame": "Tom"}).refused(invalid)
 	record(mate, "notification", map[string]string{"duty": "building_control", "sent_to": "x", "reference": "y"}).refused(forbidden)
 	mate.get(morningHref(s.alder.ID, tuesday)).want(200).says("H01 Fall from the roof edge or the scaffold: lanyards on every tool (Q-1, 1 Dec 2026)")
-	record(mate, "electrical_test", map[string]string{"test": "rcd", "circuit": "C1", "value": "28", "instrument": "MFT 12"}).want(201)
+	rcd := map[string]string{"test": "rcd", "circuit": "C1", "value": "28", "instrument": "MFT 12"}
+	record(mate, "electrical_test", rcd).refused(forbidden) // a roofer
+	record(s.by(s.spark), "electrical_test", rcd).want(201)
+	tight := map[string]string{"flashings": "yes", "tiles": "yes", "penetrations": "yes", "underlay": "yes", "gutters": "yes", "photo": "taken", "photo_sha256": strings.Repeat("a", 64)}
+	record(mate, "weatherproof", tight).refused(invalid) // says that there is a photo, and sends none
 	var b JobBook
 	office.json("GET", "/jobs/Q-1/records", nil, nil).want(200).into(&b)
 	if len(b.Records) != 3 || len(b.Tests) != 1 || b.Tests[0].State != ConditionStateNotMet || !strings.HasPrefix(b.Tests[0].Says, "fail: done live before the dead tests") ||
@@ -132,17 +136,27 @@ func TestAnExceptionOnTheMorning(t *testing.T) {
 }
 
 // Who is not fit by their own word is not counted, and nothing says why; the
-// others sign again. Another's fitness is nobody else's to tell.
+// others sign again. Nobody else's word takes a person out of those who must
+// sign, or back: a lead's phone wants the person's own PIN.
 func TestWhoIsNotFitIsNotCounted(t *testing.T) {
 	s := newScene(t)
-	lead, mate, spark := s.by(s.lead), s.by(s.mate), s.by(s.spark)
+	lead, mate, spark, office := s.by(s.lead), s.by(s.mate), s.by(s.spark), s.by(s.office)
 	lead.json("POST", "/sign-offs", nil, signature(s, s.decisionOf(lead), s.lead)).want(201)
-	tell := func(a *agent, person uuid.UUID, fit bool) answer {
-		return a.json("POST", "/fitness", nil, map[string]any{"person_id": person, "day": "2026-12-01", "fit": fit})
+	tell := func(a *agent, person uuid.UUID, fit bool, pin string) answer {
+		body := map[string]any{"person_id": person, "day": "2026-12-01", "fit": fit}
+		if pin != "" {
+			body["pin"] = pin
+		}
+		return a.json("POST", "/fitness", nil, body)
 	}
-	tell(spark, s.mate, false).refused(forbidden)
-	tell(mate, s.lead, false).refused(forbidden)
-	tell(mate, s.mate, false).want(204)
+	tell(spark, s.mate, false, testPIN).refused(forbidden)
+	tell(mate, s.lead, false, testPIN).refused(forbidden)
+	tell(lead, s.mate, false, "").refused(invalid)
+	tell(lead, s.mate, false, "9999").refused(invalid)
+	if d := s.decisionOf(lead); len(d.People) != 2 {
+		t.Fatalf("a lead's word alone leaves %d people to sign", len(d.People))
+	}
+	tell(lead, s.mate, false, testPIN).want(204)
 	d := s.decisionOf(lead)
 	if len(d.People) != 1 || d.condition("B08").State != ConditionStateNotMet || d.condition("B09").State != ConditionStateNotMet {
 		t.Errorf("one of two is not fit: %d people; %s; %s", len(d.People), d.condition("B08").Sentence, d.condition("B09").Sentence)
@@ -150,10 +164,20 @@ func TestWhoIsNotFitIsNotCounted(t *testing.T) {
 	to := morningHref(s.alder.ID, tuesday)
 	lead.get(to).want(200).says("Dele Ashworth is not counted today").says("is now Rhodri Pask (lead): sign again")
 	s.setClock(benchStart.Add(60e9))
-	tell(lead, s.mate, true).refused(forbidden)
-	tell(s.by(s.office), s.mate, true).refused(forbidden)
-	tell(mate, s.mate, true).want(204)
+	tell(lead, s.mate, true, "").refused(invalid)
+	tell(office, s.mate, true, "").refused(invalid)
+	if d := s.decisionOf(lead); len(d.People) != 1 {
+		t.Errorf("somebody else's word made %d people fit", len(d.People))
+	}
+	action, fields := fieldsOf(t, lead.get(to).want(200).page(), "/fit")
+	fields.Set("person", s.mate.String())
+	fields.Set("fit", "yes")
+	fields.Set("pin", "0000")
+	lead.form(action, fields).want(422)
+	tell(mate, s.mate, true, "").want(204)
 	if d := s.decisionOf(lead); len(d.People) != 2 {
 		t.Errorf("fit after all: %d people", len(d.People))
 	}
+	s.setClock(benchStart.Add(120e9))
+	tell(office, s.mate, false, "").want(204) // they rang
 }

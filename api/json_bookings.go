@@ -44,7 +44,7 @@ func (j *jsonServer) StepBooking(ctx context.Context, r StepBookingRequestObject
 	case BookingStepStepInspected:
 		b, err = j.schedule.MarkInspected(ctx, c.Firm, id, c.Name, schedule.ByFeed, j.now())
 	case BookingStepStepOffHire:
-		b, err = j.schedule.OffHire(ctx, c.Firm, id, *r.Body.On, c.Name, j.now())
+		b, err = j.OffHire(ctx, c.Firm, id, *r.Body.On, c.Name)
 	case BookingStepStepOnHire:
 		b, err = j.schedule.KeepOnHire(ctx, c.Firm, id, c.Name, j.now())
 	default:

@@ -178,7 +178,7 @@ func seenOffer(c *gin.Context) (seen int, on civil.Date, err error) {
 func (s *server) offHire(c *gin.Context, caller Caller, booking uuid.UUID) error {
 	on, err := typedDay(c, "on")
 	if err == nil {
-		_, err = s.schedule.OffHire(c.Request.Context(), caller.Firm, booking, on, caller.Name, s.now())
+		_, err = s.OffHire(c.Request.Context(), caller.Firm, booking, on, caller.Name)
 	}
 	return err
 }

@@ -288,7 +288,12 @@ func (s *server) fitForm(c *gin.Context, caller Caller) error {
 	if given := c.PostForm("fit"); given != "yes" && given != "no" {
 		return fault.Bad("fit", given, "yes or no")
 	}
-	if err := s.DeclareFitness(c.Request.Context(), caller, recordID(c.Request.Context()), person, v.Snapshot.Day, c.PostForm("fit") == "yes"); err != nil {
+	err = s.DeclareFitness(c.Request.Context(), caller, recordID(c.Request.Context()),
+		FitnessInput{person, v.Snapshot.Day, c.PostForm("fit") == "yes", strings.TrimSpace(c.PostForm("pin"))})
+	if faults := pageFaults(err, map[string]string{"pin": "fitpin-" + person.String()}); faults != nil {
+		return s.showMorning(c, caller, v, refusalOf(err).kind.status, faults)
+	}
+	if err != nil {
 		return err
 	}
 	return s.backToMorning(c, v, fmt.Sprintf("fit-%s", c.PostForm("fit")))

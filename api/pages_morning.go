@@ -415,7 +415,7 @@ func (s *server) morningActions(page *web.Morning, caller Caller, v morningVisit
 		page.FitAction = here + "/fit" + query
 	}
 	for _, p := range v.Snapshot.NotFit {
-		page.NotFit = append(page.NotFit, web.NotFit{Person: p.ID.String(), Name: p.Name})
+		page.NotFit = append(page.NotFit, web.NotFit{Person: p.ID.String(), Name: p.Name, Own: p.ID == caller.Person})
 	}
 	if today {
 		page.ExceptAction = here + "/except" + query
@@ -481,7 +481,7 @@ func webSigners(v morningVisit, caller Caller, today bool) (all []web.Signer, wh
 		whyNot = "Only the crew signs."
 	}
 	for _, g := range v.signers() {
-		w := web.Signer{Person: g.person.ID.String(), Name: g.person.Name, Lead: g.person.Lead, Statement: g.statement,
+		w := web.Signer{Person: g.person.ID.String(), Name: g.person.Name, Lead: g.person.Lead, Statement: g.statement, Own: g.person.ID == caller.Person,
 			CanSign: whyNot == "" && g.signed == nil && (g.person.ID == caller.Person || v.leads && may(caller.Role, SignForCrew))}
 		if b, before := v.Before[g.person.ID]; before {
 			w.Before = fmt.Sprintf("Last signed here: version %d, for %s.", b.Version, b.Day.Short())

@@ -9,8 +9,10 @@ import (
 
 	"github.com/google/uuid"
 
+	"toeboard/safety"
 	"toeboard/schedule"
 	"toeboard/weather/civil"
+	"toeboard/weather/fault"
 )
 
 // Booked is what the office knows of its scaffolds.
@@ -75,4 +77,28 @@ func (s *Service) OfferCosts(ctx context.Context, firm uuid.UUID, b schedule.Boo
 		return "No plan can take it: " + strings.Join(w.Lost, "; ") + ".", nil
 	}
 	return w.Say(), nil
+}
+
+// OffHire asks the scaffold firm to take a scaffold down. Once work on the roof
+// has begun, the roof must have been checked tight first: without the scaffold
+// nobody gets there to mend it.
+func (s *Service) OffHire(ctx context.Context, firm, booking uuid.UUID, on civil.Date, by string) (schedule.Booking, error) {
+	b, err := s.schedule.Booking(ctx, firm, booking)
+	if err != nil {
+		return b, err
+	}
+	j, err := s.schedule.JobByID(ctx, firm, b.Job)
+	if err != nil {
+		return b, err
+	}
+	if roof, has := j.Stage(schedule.RoofWork); has && roof.State != schedule.StatePlanned {
+		records, err := s.safety.JobRecords(ctx, firm, j.ID, safety.Weatherproof)
+		if err != nil {
+			return b, err
+		}
+		if state, says := safety.MayStrike(records); state != safety.Met {
+			return b, &fault.Error{Kind: fault.Conflict, Field: "roof", Value: j.Ref, Want: "the finished roof checked tight before the scaffold comes down (" + says + "): record it among the job's records"}
+		}
+	}
+	return s.schedule.OffHire(ctx, firm, booking, on, by, s.now())
 }

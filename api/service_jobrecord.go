@@ -63,14 +63,8 @@ func (s *Service) AddRecord(ctx context.Context, by Caller, id uuid.UUID, ref, k
 	if code := strings.ToUpper(strings.TrimSpace(body["hazard"])); code != "" && !slices.ContainsFunc(safety.DefaultLibrary().Hazards, func(h safety.Hazard) bool { return h.ID == code }) {
 		return safety.Record{}, fault.Bad("hazard", body["hazard"], "the code of a hazard of the library, such as H08, or nothing")
 	}
-	if kind == safety.IsolationEnd {
-		open, err := s.safety.JobRecords(ctx, by.Firm, j.ID, safety.Isolation)
-		if err != nil {
-			return safety.Record{}, err
-		}
-		if !slices.ContainsFunc(open, func(r safety.Record) bool { return r.ID.String() == strings.TrimSpace(body["permit"]) }) {
-			return safety.Record{}, fault.Bad("permit", body["permit"], "a permit of this job")
-		}
+	if err := s.mayRecord(ctx, by, j.ID, kind, body); err != nil {
+		return safety.Record{}, err
 	}
 	kept, err := keptPhoto(id, photo)
 	if err != nil {
@@ -87,6 +81,38 @@ func (s *Service) AddRecord(ctx context.Context, by Caller, id uuid.UUID, ref, k
 		at = now
 	}
 	return s.safety.AddRecord(ctx, by.Firm, safety.Record{ID: id, Job: j.ID, Kind: kind, At: at, Body: body, By: by.Person, ByName: by.Name, RecordedAt: now}, kept)
+}
+
+// mayRecord wants the electrical competence, valid today, of whoever of a crew
+// isolates or tests, and lets an isolation be ended by who holds the permit, by a
+// lead or by the office. What went wrong anybody may record.
+func (s *Service) mayRecord(ctx context.Context, by Caller, job uuid.UUID, kind string, body safety.Fields) error {
+	switch kind {
+	case safety.Isolation, safety.ElectricalTest:
+		if by.Role == schedule.Office {
+			return nil // from what a competent person wrote down
+		}
+		can, err := s.safety.CompetencesOf(ctx, by.Firm, by.Person)
+		if err != nil {
+			return err
+		}
+		if today := civil.DateOf(s.now(), by.Location); !(safety.Person{Competences: can}).Holds(safety.Electrical, today) {
+			return &fault.Error{Kind: fault.Forbidden, Field: "record", Want: "somebody with the electrical competence, valid today, isolates and tests"}
+		}
+	case safety.IsolationEnd:
+		open, err := s.safety.JobRecords(ctx, by.Firm, job, safety.Isolation)
+		if err != nil {
+			return err
+		}
+		i := slices.IndexFunc(open, func(r safety.Record) bool { return r.ID.String() == strings.TrimSpace(body["permit"]) })
+		if i < 0 {
+			return fault.Bad("permit", body["permit"], "a permit of this job")
+		}
+		if open[i].By != by.Person && by.Role == schedule.CrewMember {
+			return &fault.Error{Kind: fault.Forbidden, Field: "permit", Want: "whoever isolated, a crew lead or the office ends it"}
+		}
+	}
+	return nil
 }
 
 // PlaceModule notes where a module sits; empty serial takes it off the drawing.
@@ -195,27 +221,45 @@ func (s *Service) SetOwnRule(ctx context.Context, by Caller, r safety.OwnRule) (
 	return s.safety.SetOwnRule(ctx, by.Firm, r)
 }
 
+// FitnessInput is what is declared. PIN is the person's own: where somebody else
+// holds the phone, nobody else's word takes a person out of those who must sign,
+// or back among them.
+type FitnessInput struct {
+	Person uuid.UUID
+	Day    civil.Date
+	Fit    bool
+	PIN    string
+}
+
 // DeclareFitness keeps whether somebody is fit for work today: their own word,
-// on their phone, on that of their crew's lead, or told to the office.
-func (s *Service) DeclareFitness(ctx context.Context, by Caller, id, person uuid.UUID, day civil.Date, fit bool) error {
-	if person != by.Person && !may(by.Role, ChangePeople) {
-		crews, err := s.schedule.Crews(ctx, by.Firm)
-		if err != nil {
+// signed in or by their PIN on the phone of their crew's lead. The office keeps
+// without one that somebody rang and does not come.
+func (s *Service) DeclareFitness(ctx context.Context, by Caller, id uuid.UUID, in FitnessInput) error {
+	if today := civil.DateOf(s.now(), by.Location); in.Day != today {
+		return fault.Bad("day", in.Day.String(), "today, "+today.String())
+	}
+	if in.Person != by.Person && (in.Fit || !may(by.Role, ChangePeople)) {
+		if err := s.ownWord(ctx, by, in); err != nil {
 			return err
 		}
-		if !slices.ContainsFunc(crews, func(k schedule.Crew) bool {
-			_, leads := inCrew(k, by.Person, day)
-			in, _ := inCrew(k, person, day)
-			return leads && in
-		}) {
-			return &fault.Error{Kind: fault.Forbidden, Field: "fitness", Want: "one's own word, on one's own phone or on that of one's crew lead"}
+	}
+	return s.safety.DeclareFitness(ctx, by.Firm, safety.Fitness{ID: id, Person: in.Person, Day: in.Day, Fit: in.Fit, By: by.Person, At: s.now()})
+}
+
+// ownWord wants the PIN of somebody whose crew the caller leads, or of anybody
+// in the office's presence.
+func (s *Service) ownWord(ctx context.Context, by Caller, in FitnessInput) error {
+	crews, err := s.schedule.Crews(ctx, by.Firm)
+	if err != nil {
+		return err
+	}
+	for _, k := range crews {
+		_, leads := inCrew(k, by.Person, in.Day)
+		for _, m := range k.Members {
+			if m.Person.ID == in.Person && m.On(in.Day) && (leads || may(by.Role, ChangePeople)) {
+				return s.checkPIN(ctx, by.Firm, in.Person, m.Person.Name, in.PIN)
+			}
 		}
 	}
-	if fit && person != by.Person {
-		return &fault.Error{Kind: fault.Forbidden, Field: "fitness", Want: "only they themselves, signed in, can say that they are fit after all"}
-	}
-	if today := civil.DateOf(s.now(), by.Location); day != today {
-		return fault.Bad("day", day.String(), "today, "+today.String())
-	}
-	return s.safety.DeclareFitness(ctx, by.Firm, safety.Fitness{ID: id, Person: person, Day: day, Fit: fit, By: by.Person, At: s.now()})
+	return &fault.Error{Kind: fault.Forbidden, Field: "fitness", Want: "one's own word, on one's own phone or on that of one's crew lead"}
 }

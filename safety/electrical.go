@@ -195,7 +195,7 @@ func judgeString(what string, b Fields, before []TestResult, circuit string) (St
 
 // grouped is a number whose comma may part thousands: nobody can tell 1,000 from
 // 1.000.
-var grouped = regexp.MustCompile(`^>?\s*[1-9]\d{0,2}(,\d{3})+$`)
+var grouped = regexp.MustCompile(`^>?\s*[+-]?0*[1-9]\d{0,2}(,\d{3})+$`)
 
 // reading reads a number as people type it: a decimal comma is one, unless it
 // may part thousands. What an instrument shows beyond its range, as ">999", is
@@ -226,7 +226,7 @@ func MayStrike(records []Record) (State, string) {
 		switch v := newest.Body[f.key]; {
 		case slices.Equal(f.words, yesNo) && v == "no":
 			return NotMet, "no: " + f.ask + ": no"
-		case f.must && !said(v):
+		case f.must && !said(v), f.key == "photo" && !said(newest.Body[photoSum]): // only a photo that is kept counts
 			return Unknown, "not yet: " + f.ask + " is missing"
 		}
 	}

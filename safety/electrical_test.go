@@ -102,7 +102,7 @@ func TestResultsSayPassFailOrNotYet(t *testing.T) {
 func TestMayStrike(t *testing.T) {
 	t.Parallel()
 	good := func() Record {
-		b := Fields{"photo": "roof 1"}
+		b := Fields{"photo": "roof 1", photoSum: "0a1b"}
 		for _, f := range recordFields[Weatherproof] {
 			if slices.Equal(f.words, yesNo) {
 				b[f.key] = "yes"
@@ -115,6 +115,11 @@ func TestMayStrike(t *testing.T) {
 	}
 	if got, says := MayStrike([]Record{good()}); got != Met {
 		t.Errorf("all good: %s, %s", got, says)
+	}
+	said := good()
+	delete(said.Body, photoSum)
+	if got, _ := MayStrike([]Record{said}); got != Unknown {
+		t.Errorf("a photo that nobody kept: %s", got)
 	}
 	for _, f := range recordFields[Weatherproof] {
 		if !f.must {
@@ -147,7 +152,7 @@ func TestACommaThatMayPartThousandsIsNoNumber(t *testing.T) {
 			t.Errorf("%q reads %g, %t; want %g", typed, got, ok, want)
 		}
 	}
-	for _, typed := range []string{"1,000", "12,345", ">1,000", "1,000,000"} {
+	for _, typed := range []string{"1,000", "12,345", ">1,000", "1,000,000", "+1,000", "-1,000", "01,000", ">+1,000"} {
 		if got, ok := reading(typed); ok {
 			t.Errorf("%q reads %g, and may be a thousand times that", typed, got)
 		}

@@ -117,8 +117,22 @@ func (s *Store) DeclareFitness(ctx context.Context, firm uuid.UUID, f Fitness) e
 			return fmt.Errorf("keep whether somebody is fit: %w", err)
 		}
 		if tag.RowsAffected() == 0 {
-			return waitForStandby(ctx, tx)
+			return sameFitness(ctx, tx, firm, f)
 		}
 		return Keep(ctx, tx, firm, "fitness", f.ID)
 	})
+}
+
+// sameFitness lets the same declaration be sent again, and refuses another one
+// under its identifier.
+func sameFitness(ctx context.Context, tx pgx.Tx, firm uuid.UUID, f Fitness) error {
+	var same bool
+	if err := tx.QueryRow(ctx, `SELECT person_id = $3 AND on_day = $4 AND fit = $5 FROM fitness WHERE firm_id = $1 AND declaration_id = $2`,
+		firm, f.ID, f.Person, f.Day, f.Fit).Scan(&same); err != nil {
+		return fmt.Errorf("read a declaration again: %w", err)
+	}
+	if !same {
+		return fault.Changed("fitness", "", "something else was declared under this identifier: send it anew")
+	}
+	return waitForStandby(ctx, tx)
 }

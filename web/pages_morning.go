@@ -40,7 +40,7 @@ type Morning struct {
 	ChecksAt     time.Time
 
 	NotFit       []NotFit // who said that they are not fit today, and are not counted
-	FitAction    string   // POST: person (ID), fit (yes or no), key; "" = may not
+	FitAction    string   // POST: person (ID), fit (yes or no), pin unless Own, key; "" = may not
 	ExceptAction string   // POST: code, reason, key; Fault.Field is except-<code>
 	BookHref     string   // tests, isolations, near misses and checks of this job
 	Lessons      []string // what was learnt before about hazards of this job
@@ -135,10 +135,14 @@ type Signer struct {
 	Before     string   // what this person signed last at this job
 	Changed    []string // what the version in force says otherwise, in sentences
 	CanSign    bool     // here and now, by whoever holds this phone
+	Own        bool     // it is whoever is signed in
 }
 
 // NotFit is somebody who is not counted today. Why is nobody's business.
-type NotFit struct{ Person, Name string }
+type NotFit struct {
+	Person, Name string
+	Own          bool // it is whoever is signed in
+}
 
 // Stop is one person's stop, and its lift by another.
 type Stop struct {
