@@ -94,8 +94,14 @@ func TestWhatIsDueAfterAJob(t *testing.T) {
 		t.Errorf("10 working days from Mon 2 Nov: %+v", d)
 	}
 	action, fields := fieldsOf(t, office.get("/due").page(), "/due/Q-1")
-	fields.Set("sent_to", "the scheme")
 	fields.Set("reference", "C-88")
+	again := office.form(action, fields).want(422).page()
+	open := again.Find("details[open] input[name=reference]")
+	if v, _ := open.Attr("value"); open.Length() != 1 || v != "C-88" || again.Find("details[open] input[name=sent_to][aria-invalid]").Length() != 1 {
+		t.Errorf("what was typed is lost, or the form is shut: %d open, %q", open.Length(), v)
+	}
+	fields.Set("key", "again")
+	fields.Set("sent_to", "the scheme")
 	office.form(action, fields).want(303)
 	office.get("/due").want(200).says("C-88, to the scheme")
 }

@@ -32,7 +32,7 @@ func whyHref(ref string, k schedule.StageKind, draft bool) string {
 
 // whyPage explains one stage of the published plan, or of the newest draft.
 func (s *server) whyPage(c *gin.Context, caller Caller) error {
-	k, err := schedule.StageFromKey(c.Param("stage"))
+	k, err := schedule.StageFromKey(strings.ReplaceAll(c.Param("stage"), "-", "_"))
 	if err != nil {
 		return fault.Missing("stage", c.Param("stage"))
 	}

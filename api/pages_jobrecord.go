@@ -109,16 +109,18 @@ func roofGrid(all []safety.ModulePlace) [][]web.RoofCell {
 	return grid
 }
 
-// recordForm keeps a record.
+// addRecordForm keeps a record.
 func (s *server) addRecordForm(c *gin.Context, caller Caller) error {
 	kind := c.PostForm("kind")
 	body := safety.Fields{}
-	renamed := map[string]string{"file": kind + "_photo", "sky_at": kind + "_on", "at": kind + "_on"}
+	renamed := map[string]string{"file": kind + "_file", "photo": kind + "_file", "sky_at": kind + "_on", "at": kind + "_on"}
 	for _, f := range safety.RecordFields(kind) {
 		if v := strings.TrimSpace(c.PostForm(f.Key)); v != "" {
 			body[f.Key] = v
 		}
-		renamed[f.Key] = kind + "_" + f.Key
+		if f.Key != "photo" {
+			renamed[f.Key] = kind + "_" + f.Key
+		}
 	}
 	at, err := skyTime(c.PostForm("on"), s.now(), caller.Location)
 	var photo []byte
@@ -171,6 +173,7 @@ func (s *server) showDue(c *gin.Context, caller Caller, status int, wrong []web.
 	}
 	page := web.DueList{Sheet: s.sheet(c.Request, caller)}
 	page.Faults = wrong
+	taken := false
 	for i, d := range all {
 		row := web.DueRow{ID: strconv.Itoa(i), Code: d.Code, Ref: d.JobRef, Href: jobHref(d.JobRef), Words: d.Words, Who: d.Who, Says: d.Sentence(today), Began: d.Began.Short(),
 			Clock: d.Clock, Evidence: d.Evidence, Source: d.Source, Overdue: d.Overdue(today)}
@@ -179,6 +182,13 @@ func (s *server) showDue(c *gin.Context, caller Caller, status int, wrong []web.
 			continue
 		}
 		row.Action = "/due/" + pathPart(d.JobRef)
+		if len(wrong) > 0 && d.JobRef == c.Param("ref") && d.Code == c.PostForm("duty") && !taken {
+			taken = true // of two duties alike the first stands for both
+			row.Open, row.SentTo, row.Reference = true, c.PostForm("sent_to"), c.PostForm("reference")
+			for n := range page.Faults {
+				page.Faults[n].Field = map[string]string{"sent_to": "sent-" + row.ID, "reference": "ref-" + row.ID}[page.Faults[n].Field]
+			}
+		}
 		if row.Overdue {
 			page.Overdue++
 		}
@@ -191,7 +201,7 @@ func (s *server) showDue(c *gin.Context, caller Caller, status int, wrong []web.
 func (s *server) sentForm(c *gin.Context, caller Caller) error {
 	body := safety.Fields{"duty": c.PostForm("duty"), "sent_to": strings.TrimSpace(c.PostForm("sent_to")), "reference": strings.TrimSpace(c.PostForm("reference"))}
 	_, err := s.AddRecord(c.Request.Context(), caller, recordID(c.Request.Context()), c.Param("ref"), safety.Notification, time.Time{}, body, nil)
-	if faults := pageFaults(err, map[string]string{"sent_to": "", "reference": "", "duty": ""}); faults != nil {
+	if faults := pageFaults(err, nil); faults != nil {
 		return s.showDue(c, caller, refusalOf(err).kind.status, faults)
 	}
 	if err != nil {

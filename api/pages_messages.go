@@ -36,6 +36,9 @@ func (s *server) showMessages(c *gin.Context, caller Caller, status int, wrong [
 	page := web.MessagesPage{Sheet: s.sheet(c.Request, caller), MailServer: s.mail.Post != nil, SendsTo: s.mail.Folder,
 		QuietFrom: dayTime(quiet.From), QuietTo: dayTime(quiet.To)}
 	page.Faults = wrong
+	if c.Query("all") == "" {
+		page.AllHref = "/messages?all=1"
+	}
 	if may(caller.Role, AnswerBooking) {
 		page.QuietAction = "/messages/quiet"
 	}

@@ -639,7 +639,7 @@ func (s *server) signForm(c *gin.Context, caller Caller) error {
 	if err != nil {
 		return err
 	}
-	return s.backToMorning(c, v, "signed")
+	return s.backToMorning(c, v, "signed#sign") // whoever signs next stands beside the phone
 }
 
 func signTyped(c *gin.Context) (in SignOffInput, err error) {

@@ -74,6 +74,9 @@ func (p BookingsPage) Says() string {
 		}
 	}
 	s := fmt.Sprintf("%s, %s of hire run up beyond the included weeks.", count(standing, "scaffold stands", "scaffolds stand"), so)
+	if so == 0 {
+		s = count(standing, "scaffold stands", "scaffolds stand") + ", no hire beyond the included weeks yet."
+	}
 	if soon > 0 {
 		s += " A new week of hire begins within three days on " + count(soon, "scaffold", "scaffolds") + "."
 	}

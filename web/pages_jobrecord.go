@@ -78,7 +78,9 @@ type DueList struct {
 type DueRow struct {
 	ID, Code, Ref, Href, Words, Who, Says, Began, Clock, Evidence, Source string
 	Overdue                                                               bool
-	Action                                                                string // POST; "" = may not
+	Action                                                                string // POST: duty, sent_to, reference, key; "" = may not
+	SentTo, Reference                                                     string // as they were typed
+	Open                                                                  bool   // its form is shown open
 }
 
 // Question is what the page answers.

@@ -7,6 +7,7 @@ type MessagesPage struct {
 	MailServer  bool   // a mail server is set up
 	SendsTo     string // where mail goes instead of to a mail server; "" = it goes out
 	Rows        []MessageRow
+	AllHref     string // the page with the older ones too; "" = they are here
 	QuietFrom   string // "20:00"; the same as QuietTo = no quiet hours
 	QuietTo     string
 	QuietAction string // POST; "" = may not
@@ -59,3 +60,29 @@ func (p MessagesPage) Says() string {
 		return "Every message left or is about to."
 	}
 }
+
+// newestShown is how many messages that need nobody are shown at first.
+const newestShown = 25
+
+// Needing lists the messages about which somebody has to do something.
+func (p MessagesPage) Needing() (all []MessageRow) {
+	for _, r := range p.Rows {
+		if r.Needs {
+			all = append(all, r)
+		}
+	}
+	return all
+}
+
+// Newest lists the others, the newest first; all of them where AllHref is "".
+func (p MessagesPage) Newest() (all []MessageRow) {
+	for _, r := range p.Rows {
+		if !r.Needs && (p.AllHref == "" || len(all) < newestShown) {
+			all = append(all, r)
+		}
+	}
+	return all
+}
+
+// Older counts those that are not shown.
+func (p MessagesPage) Older() int { return len(p.Rows) - len(p.Needing()) - len(p.Newest()) }

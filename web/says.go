@@ -20,10 +20,13 @@ func (m Morning) Says() string {
 	case n+u == 0:
 		says = "No condition was looked at."
 	default:
-		says = fmt.Sprintf("%s not met, %d unknown, %d met.", count(n, "condition", "conditions"), u, len(m.Met()))
+		says = count(n, "condition", "conditions") + " not met"
 		if n == 0 {
-			says = fmt.Sprintf("%s unknown, %d met.", count(u, "condition", "conditions"), len(m.Met()))
+			says = count(u, "condition", "conditions") + " unknown"
+		} else if u > 0 {
+			says += fmt.Sprintf(", %d unknown", u)
 		}
+		says += fmt.Sprintf(", %d met.", len(m.Met()))
 	}
 	if !m.DecidedAt.IsZero() {
 		says += " Decided " + stamp(m.DecidedAt) + "."
