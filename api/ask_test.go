@@ -22,6 +22,7 @@ func TestWhyThen(t *testing.T) {
 	}
 	page.says("needs 5 working days' notice to erect")
 	// A stage without a place says what stands against it.
+	office.get("/why/Q-2/roof-work").want(200).says("Why then, and why by them?")
 	office.get("/why/Q-2/commissioning").want(200).says("Why has it no place?")
 	office.get("/why/Q-2/sunbathing").want(404)
 	office.get("/why/Q-99/roof_work").want(404)
