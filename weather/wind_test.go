@@ -48,6 +48,27 @@ func TestMeanWindFollowsTheLogProfile(t *testing.T) {
 	near(t, "6.5 m/s at 100 m", 6.5*up, 10.0637748, 1e-6)
 }
 
+// windpowerlib's own tests (MIT) of the power law with the exponent
+// 1 / ln(100 / z0), z0 = 0.15 m: 5.0 m/s at 10 m are 7.12462437 m/s at 100 m,
+// and 6.9474774 m/s with the exponent 1/7. The first exponent is the turbulence
+// intensity of eq. 4.7, so the published value holds that formula as well. From
+// 10 m up that law never gives more than the logarithmic profile that wind at
+// the work goes by (-ln(1-x) is not below x).
+func TestPowerLawGivesNoMoreThanTheProfileInUse(t *testing.T) {
+	t.Parallel()
+	power := func(from, exponent, times float64) float64 { return from * math.Pow(times, exponent) }
+	near(t, "5.0 m/s at 100 m, exponent 1/ln(100/0.15)", power(5, weather.ProfileOver(0.15, 100).Iv, 10), 7.12462437, 1e-7)
+	near(t, "5.0 m/s at 100 m, exponent 1/7", power(5, 1.0/7, 10), 6.9474774, 1e-7)
+	for _, z0 := range []float64{0.003, 0.01, 0.05, 0.15, 0.3, 1} {
+		for height := 10.0; height <= 200; height += 5 {
+			logarithmic := 5 * weather.ProfileOver(z0, height).Cr / weather.ProfileOver(z0, 10).Cr
+			if least := power(5, weather.ProfileOver(z0, height).Iv, height/10); logarithmic < least-1e-12 {
+				t.Errorf("z0 %v m at %v m: %v m/s, the power law gives %v", z0, height, logarithmic, least)
+			}
+		}
+	}
+}
+
 func TestWindAtTheWorkIsTheForecastAtTenMetresInTheOpen(t *testing.T) {
 	t.Parallel()
 	mean, gust, estimated, err := weather.Place{Terrain: weather.TerrainII, HeightM: 10}.AtWork(weather.Is(6), weather.Is(11))

@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/csv"
+	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -19,8 +20,8 @@ import (
 )
 
 type weatherVerb struct {
-	File    string  `arg:"" help:"A forecast: JSON as Open-Meteo, MET Norway or an hourly site forecast (GeoJSON) has it, or a table of hours (CSV)." type:"existingfile"`
-	Task    string  `help:"What is to be done: scaffold_erection, scaffold_strike, roof_covering, panel_carrying, ladder_access or external_cable." default:"panel_carrying"`
+	File    string  `arg:"" help:"A forecast: JSON as Open-Meteo, MET Norway or an hourly site forecast (GeoJSON) has it, or a table of hours (CSV). A recording that holds the answer as data, beside status_code and headers, is unwrapped." type:"existingfile"`
+	Task    string  `help:"What is to be done: scaffold_erection, scaffold_strike, roof_covering, panel_carrying, rails, ladder_access, external_cable or platform_work." default:"panel_carrying"`
 	Terrain string  `help:"Terrain category of EN 1991-1-4: 0, I, II, III or IV." default:"III"`
 	Height  float64 `help:"Working height above ground [m]." default:"7"`
 	Lat     float64 `help:"Latitude of the site [degrees]; that of the answer if left out." default:"nan"`
@@ -34,22 +35,24 @@ type weatherVerb struct {
 }
 
 // Run prints the verdict for each step of the window and what they add up to.
-func (v weatherVerb) Run() error {
+func (v weatherVerb) Run() error { return v.print(os.Stdout, os.Stderr) }
+
+func (v weatherVerb) print(out, notes io.Writer) error {
 	w, series, err := v.read()
 	if err != nil {
 		return err
 	}
 	limits := weather.DefaultLimits()
 	if v.Limits != "" {
-		if limits, err = readLimits(v.Limits, os.Stderr); err != nil {
+		if limits, err = readLimits(v.Limits, notes); err != nil {
 			return err
 		}
 	}
 	rows, judgement := weather.Table(series, limits, w)
 	if v.CSV {
-		return tableCSV(os.Stdout, rows)
+		return tableCSV(out, rows)
 	}
-	t := tabwriter.NewWriter(os.Stdout, 0, 4, 2, ' ', 0)
+	t := tabwriter.NewWriter(out, 0, 4, 2, ' ', 0)
 	fmt.Fprintln(t, strings.Join(weather.TableHeader(), "\t"))
 	for _, r := range rows {
 		fmt.Fprintln(t, strings.Join(r.Cells(), "\t"))
@@ -58,13 +61,13 @@ func (v weatherVerb) Run() error {
 		return err
 	}
 	for _, note := range series.Notes {
-		fmt.Fprintln(os.Stderr, "note: "+note)
+		fmt.Fprintln(notes, "note: "+note)
 	}
-	fmt.Printf("\n%s: %s\n", series.Provider, judgement.Sentence())
+	fmt.Fprintf(out, "\n%s: %s\n", series.Provider, judgement.Sentence())
 	if hours := judgement.Hours(w.Loc); hours != "" {
-		fmt.Println(hours)
+		fmt.Fprintln(out, hours)
 	}
-	fmt.Println("Guidance, not permission: the people on the roof decide, and local codes come first.")
+	fmt.Fprintln(out, "Guidance, not permission: the people on the roof decide, and local codes come first.")
 	return nil
 }
 
@@ -152,6 +155,7 @@ func tableCSV(out io.Writer, rows []weather.Row) error {
 // parseForecast tells by the file's look which reader it is for, and reports
 // what that one has against it.
 func parseForecast(body []byte) (weather.Series, error) {
+	body = unwrapped(body)
 	text := string(body)
 	switch {
 	case !strings.HasPrefix(strings.TrimSpace(text), "{") && !strings.HasPrefix(strings.TrimSpace(text), "["):
@@ -165,6 +169,21 @@ func parseForecast(body []byte) (weather.Series, error) {
 	default:
 		return firstOf(openmeteo.Parse(body, time.Time{}))
 	}
+}
+
+// unwrapped gives the answer out of a recording that keeps it as "data" beside
+// the status and the headers it came with, as test collections of weather
+// clients do; any other body as it is.
+func unwrapped(body []byte) []byte {
+	var recording struct {
+		Status  json.RawMessage `json:"status_code"`
+		Headers json.RawMessage `json:"headers"`
+		Data    json.RawMessage `json:"data"`
+	}
+	if json.Unmarshal(body, &recording) != nil || recording.Status == nil || recording.Headers == nil || recording.Data == nil {
+		return body
+	}
+	return recording.Data
 }
 
 func firstOf(all []weather.Series, err error) (weather.Series, error) {

@@ -3,6 +3,7 @@ package cap
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -11,24 +12,29 @@ import (
 )
 
 // status reads whether a message is meant. Exercise, System, Test and Draft
-// never act; one that says nothing is taken as meant.
+// never act; one that says nothing, or no word of the standard, is taken as
+// meant: a broken word must not switch a warning off.
 func status(text string) weather.BulletinStatus {
-	if text == "" || text == "Actual" {
+	switch text {
+	case "Exercise", "System", "Test", "Draft":
+		return weather.StatusOther
+	default:
 		return weather.StatusActual
 	}
-	return weather.StatusOther
 }
 
+// kind reads what a message does to others. A word that is none of the
+// standard's warns and replaces nothing.
 func kind(text string) weather.BulletinKind {
 	switch text {
-	case "", "Alert":
-		return weather.KindAlert
 	case "Update":
 		return weather.KindUpdate
 	case "Cancel":
 		return weather.KindCancel
-	default:
+	case "Ack", "Error":
 		return weather.KindOther
+	default:
+		return weather.KindAlert
 	}
 }
 
@@ -134,6 +140,10 @@ var words = []struct {
 	{weather.HazardNone, regexp.MustCompile(`(?i)flood|tide|coast|surf|rip current|avalanche|wave|earthquake|tsunami|volcan|air quality|pollen|ozone|fire|abduction|missing`)},
 }
 
+// otherCategories are the categories of CAP 1.2, section 3.2.2, but Met. A word
+// that is none of the standard's is taken for Met: it can only warn.
+var otherCategories = []string{"Geo", "Safety", "Security", "Rescue", "Fire", "Health", "Env", "Transport", "Infra", "CBRNE", "Other"}
+
 // hazard reads what is warned of: by the number of awareness, by the words of
 // the event, else by the category. A weather warning that cannot be told stays
 // unknown, and counts.
@@ -146,12 +156,13 @@ func hazard(n *node) weather.Hazard {
 			}
 		}
 	}
-	said, met := false, false
+	others, met := false, false
 	for _, c := range n.all("category") { // a feed's own categories have no text
 		text := strings.TrimSpace(c.text.String())
-		said, met = said || text != "", met || text == "Met"
+		other := slices.Contains(otherCategories, text)
+		others, met = others || other, met || text != "" && !other
 	}
-	if said && !met {
+	if others && !met {
 		return weather.HazardNone
 	}
 	event := n.get("event")
