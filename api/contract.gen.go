@@ -2621,7 +2621,9 @@ type Role string
 
 // RoofWeather defines model for RoofWeather.
 type RoofWeather struct {
-	Attribution *string `json:"attribution,omitempty"`
+	// Asks What is not known of the roof and what is therefore not told; answered by survey-answers
+	Asks        *[]string `json:"asks,omitempty"`
+	Attribution *string   `json:"attribution,omitempty"`
 
 	// BackAt Workable again from then on
 	//
@@ -2649,8 +2651,11 @@ type RoofWeather struct {
 	Provider string   `json:"provider"`
 
 	// Reasons The worst first
-	Reasons  []SkyReason `json:"reasons"`
-	Sentence string      `json:"sentence"`
+	Reasons []SkyReason `json:"reasons"`
+
+	// RoofFacesDeg To which direction the roof face looks, degrees clockwise from north, as the survey has it; left out when it is not known
+	RoofFacesDeg *float64 `json:"roof_faces_deg,omitempty"`
+	Sentence     string   `json:"sentence"`
 
 	// Spells Hours in a row with one verdict
 	Spells []SkySpell `json:"spells"`

@@ -125,6 +125,10 @@ func (j *jsonServer) JobWeather(ctx context.Context, r JobWeatherRequestObject) 
 		Reasons: mapped(got.Reasons, skyReasonView), Spells: mapped(got.Spells(), spellView), Windows: mapped(got.Windows(), spellView)}
 	t := got.Turn()
 	v.OffBy, v.BackAt, v.Because = optionalTime(t.OffBy), optionalTime(t.BackAt), optionalText(t.Because)
+	v.RoofFacesDeg = optionalNumber(roofFaces(job.Site))
+	if asks := asksOf(job); len(asks) > 0 {
+		v.Asks = &asks
+	}
 	carrying, err := j.carrying(ctx, firm, job)
 	v.Carrying = optionalText(carrying)
 	return JobWeather200JSONResponse(v), err

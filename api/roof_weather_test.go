@@ -63,3 +63,47 @@ func TestYesterdayIsReadFromAnEarlierForecast(t *testing.T) {
 		t.Errorf("alone from %s, with the past from %s", a, w)
 	}
 }
+
+// Which way a roof face looks is asked until the survey says, then the judgement
+// has low sun ahead as a caution, on the page too, and it travels in the jobs
+// file.
+func TestWhereTheRoofLooksIsAskedAndThenJudged(t *testing.T) {
+	s := newScene(t)
+	lead, office := s.by(s.lead), s.by(s.office)
+	s.svc.parse[testProvider] = func(body []byte, fetchedAt time.Time) ([]weather.Series, error) {
+		list, err := readSky(body, fetchedAt)
+		for i := range list[0].Members[0].Hours {
+			list[0].Members[0].Hours[i].Cloud = weather.Is(40) // the sun comes through
+		}
+		return list, err
+	}
+	const want = "Which way the roof face looks is not known, so low sun in the crew's eyes is not told."
+	low := func(w RoofWeather) (n int) {
+		for _, r := range w.Reasons {
+			if r.Quantity == "low_sun" {
+				n++
+			}
+		}
+		return n
+	}
+	var w RoofWeather
+	lead.json("GET", "/jobs/Q-1/weather", nil, nil).want(200).into(&w)
+	if w.Asks == nil || len(*w.Asks) != 1 || (*w.Asks)[0] != want || w.RoofFacesDeg != nil || low(w) != 0 {
+		t.Errorf("not known: %v, %v, %v", w.Asks, w.RoofFacesDeg, w.Reasons)
+	}
+	lead.get("/jobs/Q-1").want(200).says("Which way the roof face looks is not known")
+	lead.json("POST", "/jobs/Q-1/survey-answers", nil, map[string]any{"answers": map[string]any{"roof_faces_deg": 400}}).refused(invalid)
+	lead.json("POST", "/jobs/Q-1/survey-answers", nil, map[string]any{"answers": map[string]any{"roof_faces_deg": 170}}).want(201)
+	w = RoofWeather{}
+	lead.json("GET", "/jobs/Q-1/weather", nil, nil).want(200).into(&w)
+	if w.Asks != nil || w.RoofFacesDeg == nil || *w.RoofFacesDeg != 170 || low(w) != 1 || w.Verdict == "stop" || w.Verdict == "unknown" {
+		t.Errorf("face to the south: asks %v, %v, %s, %v", w.Asks, w.RoofFacesDeg, w.Verdict, w.Reasons)
+	}
+	page := lead.get("/jobs/Q-1").want(200).says("its face to the south (170° from north)")
+	if strings.Contains(string(page.Body), "Which way the roof face looks is not known") {
+		t.Error("the job page asks for what is known")
+	}
+	if csv := office.get("/export/jobs.csv").want(200).Body; !strings.Contains(string(csv), "survey roof_faces_deg") {
+		t.Errorf("not in the jobs file: %.300s", csv)
+	}
+}

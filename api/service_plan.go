@@ -402,6 +402,7 @@ func (s *Service) weatherOfBoard(ctx context.Context, firm uuid.UUID, snap sched
 	}
 	ahead := weather.Ahead{Place: placeOfSite(site), Tasks: roofTasks, Panel: largestModule(snap.Jobs), First: first, N: 2 * b.Days,
 		Hours: snap.Firm.Hours, Loc: b.Location, Now: s.now(), Climate: climate, Shrink: learnt}
+	ahead.Place.Faces = weather.Value{} // the sun of one roof is not that of all
 	chances := weather.Outlook(series, limits, ahead)
 	chance := lesser(chances[0], chances[1])
 	official, err := s.warnings(ctx, firm)

@@ -4,11 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
 	"github.com/google/uuid"
 
+	"toeboard/safety"
 	"toeboard/schedule"
 	"toeboard/weather"
 	"toeboard/weather/archive"
@@ -163,7 +165,37 @@ func placeOfSite(site schedule.Site) weather.Place {
 	if err != nil {
 		terrain = weather.TerrainUnknown
 	}
-	return weather.Place{Lat: site.Lat, Lon: site.Lon, Terrain: terrain, HeightM: site.WorkingHeightM}
+	return weather.Place{Lat: site.Lat, Lon: site.Lon, Terrain: terrain, HeightM: site.WorkingHeightM, Faces: roofFaces(site)}
+}
+
+// roofFacesFact is the survey's answer to which way the roof face looks.
+const roofFacesFact = "roof_faces_deg"
+
+// roofFaces gives to which direction the roof face looks [degrees clockwise from
+// north], as the survey has it; what is not known or cannot be read is unknown.
+func roofFaces(site schedule.Site) weather.Value {
+	facts, _ := safety.FactsFrom(map[string]any{roofFacesFact: site.Facts[roofFacesFact]})
+	if f, is := facts[roofFacesFact]; is {
+		return weather.Is(f.N)
+	}
+	return weather.Value{}
+}
+
+// asksOf gives what would have to be known to judge a roof's weather whole.
+func asksOf(j schedule.Job) []string {
+	if _, has := j.Stage(schedule.RoofWork); !has || roofFaces(j.Site).Known {
+		return nil
+	}
+	return []string{"Which way the roof face looks is not known, so low sun in the crew's eyes is not told."}
+}
+
+// facesWords writes to which direction a roof face looks, "" when nobody knows.
+func facesWords(faces weather.Value) string {
+	if !faces.Known {
+		return ""
+	}
+	points := []string{"north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"}
+	return fmt.Sprintf(", its face to the %s (%s° from north)", points[int(math.Round(faces.N/45))%len(points)], decimalOf(faces.N))
 }
 
 // moduleHandlers is how many people carry a module to a roof (common practice,

@@ -27,6 +27,7 @@
 //	climate.go    what lies behind the forecast's horizon, climate.csv counted
 //	sun.go,
 //	daylight.go   sunrise, dusk and what they leave of a half-day
+//	sunahead.go   low sun in the eyes of a crew on a roof face
 //	frost.go      a declared estimate of frost on the roof
 //	roofstate.go  a declared balance of the water on it
 //	lightning.go  the clock that thunder starts

@@ -141,9 +141,12 @@ func (j *Judgement) judgeSteps(rs *rules, s Series, w Work, t *tally) {
 		for i := range rs.hourly {
 			r := &rs.hourly[i]
 			var c Check
-			if r.Quantity == Daylight {
+			switch r.Quantity {
+			case Daylight:
 				c.Value = light.margin(later(step.from, w.From), earlier(step.to, w.To))
-			} else {
+			case LowSun:
+				c.Value = w.Place.sunAhead(step.hour(), later(step.from, w.From), earlier(step.to, w.To))
+			default:
 				c.Value, c.Estimated = rs.read(r, step)
 			}
 			c.Verdict = r.level(c.Value)
@@ -368,6 +371,9 @@ type found struct {
 func newTally(loc *time.Location) *tally { return &tally{loc: loc} }
 
 func (t *tally) note(r *rule, c Check, at time.Time) {
+	if r.Quantity == LowSun && c.Verdict == Go {
+		return // there is nothing to tell of a sun that dazzles nobody
+	}
 	for i := range t.found {
 		f := &t.found[i]
 		if f.rule != r || f.check.Verdict != c.Verdict {

@@ -171,8 +171,8 @@ func (row Limit) check() error {
 		return fault.Bad("task", row.Task.String(), "an outdoor task; indoor work has no weather limit")
 	case !row.Quantity.Known():
 		return fault.Bad("quantity", row.Quantity.String(), "a known quantity")
-	case row.Quantity == OfficialWarning:
-		return fault.Bad("quantity", row.Quantity.String(), "a quantity that is measured: what a warning does stands in warning.go")
+	case row.Quantity == OfficialWarning || row.Quantity == LowSun:
+		return fault.Bad("quantity", row.Quantity.String(), "a quantity that is measured: what a warning or low sun does is no limit of the firm")
 	case row.Unit != row.Quantity.Unit():
 		return fault.Bad("unit", row.Unit, "the unit of "+row.Quantity.String()+": "+strconv.Quote(row.Quantity.Unit()))
 	case !row.Caution.Known && !row.Stop.Known:

@@ -110,7 +110,7 @@ func (l Limits) With(row Limit) Limits {
 func Quantities() []Quantity {
 	var all []Quantity
 	for q := WindMean; int(q) < len(quantities); q++ {
-		if q != OfficialWarning {
+		if q != OfficialWarning && q != LowSun {
 			all = append(all, q)
 		}
 	}

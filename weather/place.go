@@ -14,6 +14,7 @@ type Place struct {
 	Terrain  Terrain `json:"terrain"`  // EN 1991-1-4 category around the site
 	HeightM  float64 `json:"height_m"` // [m] of the work above ground
 	Exposure float64 `json:"exposure"` // times the wind on this roof's ridge, hip or eaves; 0 is read as 1, below 1 refused
+	Faces    Value   `json:"faces"`    // [degrees] clockwise from north to which the roof face looks; not known = low sun is not told
 }
 
 // forecastHeightM is the height for which forecasts give the wind [m], over
@@ -30,6 +31,9 @@ func (p Place) Check() error {
 	}
 	if p.Exposure != 0 && !(p.Exposure >= 1 && p.Exposure <= 3) {
 		return fault.Bad("exposure", fmt.Sprint(p.Exposure), "1 to 3 times the wind; shelter is the terrain's business")
+	}
+	if p.Faces.Known && !(p.Faces.N >= 0 && p.Faces.N <= 360) {
+		return fault.Bad("roof faces", fmt.Sprint(p.Faces.N), "degrees from 0 to 360, clockwise from north")
 	}
 	_, err := ProfileAt(p.Terrain, p.HeightM)
 	return err

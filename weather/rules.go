@@ -92,6 +92,9 @@ func rulesOf(l Limits, p Place, task Task, panel *Panel) (rules, error) {
 			rs.hourly = append(rs.hourly, r)
 		}
 	}
+	if r, ok := p.sunRule(task); ok {
+		rs.hourly = append(rs.hourly, r)
+	}
 	return rs, nil
 }
 
@@ -99,7 +102,7 @@ func ruleName(row Limit, task Task) string {
 	switch row.Quantity {
 	case RecentRain:
 		return fmt.Sprintf("rain in the %d hours before %s", row.Hours, task.Doing())
-	case FetchAge, RunAge, StepLength, Agreement:
+	case FetchAge, RunAge, StepLength, Agreement, LowSun:
 		return row.Quantity.Name()
 	default:
 		return row.Quantity.Name() + " while " + task.Doing()
@@ -175,6 +178,8 @@ func (rs *rules) read(r *rule, s step) (v Value, estimated bool) {
 		return cold(h.Temp, scale(h.WindMean, rs.factors.mean)), false
 	case Visibility:
 		return h.Visibility, false
+	case LowSun:
+		return rs.place.sunAhead(h, s.from, s.to), false
 	case StepLength:
 		return Is(s.to.Sub(s.from).Hours()), false
 	default:

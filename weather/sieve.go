@@ -123,7 +123,8 @@ func (g *Grid) Fill(s Series) bool {
 
 // Sieve judges the hours of one place for up to eight tasks at once: the same
 // verdicts as Judge gives step by step, without its reasons, many times as
-// fast. It is for counting, where nobody reads why.
+// fast. It is for counting, where nobody reads why; low sun, which is told to
+// people and stops nothing, is left out.
 type Sieve struct {
 	tasks                                                 []Task
 	rules                                                 []rules

@@ -84,6 +84,17 @@ func SunHeight(t time.Time, lat, lon float64) float64 {
 	return sunAt(n).height(lat, lon)
 }
 
+// SunPosition gives the height of the sun's centre above the horizon, without
+// refraction, and its azimuth clockwise from north, from 0 to below 360 [both
+// degrees], at an instant; Meeus (13.5) and (13.6).
+func SunPosition(t time.Time, lat, lon float64) (height, azimuth float64) {
+	n := daysSinceJ2000(t)
+	s := sunAt(n)
+	phi, hour := rad(lat), rad(s.hourAngle(lon))
+	fromSouth := math.Atan2(math.Sin(hour), math.Cos(hour)*math.Sin(phi)-math.Tan(s.declination)*math.Cos(phi))
+	return s.height(lat, lon), math.Mod(fromSouth*180/math.Pi+540, 360)
+}
+
 // crossing finds the instant on one side of noon (-1 before, +1 after) at which
 // the sun's centre stands at a height.
 func crossing(noon float64, side, height, lat, lon float64) SunTime {

@@ -89,6 +89,7 @@ const (
 	Cold                     // [degrees C] that the air feels like on skin: wind chill
 	Visibility               // [m]
 	OfficialWarning          // severity of a warning in force, 2 minor to 5 extreme; in reasons only, no limit of the firm
+	LowSun                   // [degrees] the sun's height while it stands ahead of who works on the roof face; no limit of the firm, see sunahead.go
 )
 
 // quantities holds each quantity's word in files, its unit, its name in a
@@ -115,6 +116,7 @@ var quantities = [...]struct {
 	Cold:            {"cold", "°C", "felt cold", true},
 	Visibility:      {"visibility", "m", "visibility", true},
 	OfficialWarning: {"official_warning", "", "official warning", false},
+	LowSun:          {"low_sun", "°", "low sun ahead", true},
 }
 
 // Known reports whether the quantity is one of the named ones.
@@ -195,6 +197,8 @@ func (r Reason) Sentence() string {
 		return fmt.Sprintf("%s%s is not known, so it is not clear (%s, %s)", r.Rule, when, limit, r.Source)
 	case r.Quantity == OfficialWarning:
 		return fmt.Sprintf("%s%s, severity %s: %s (%s)", r.Rule, when, Severity(r.Value), r.Verdict, r.Source)
+	case r.Quantity == LowSun:
+		return fmt.Sprintf("%s%s: %.0f° above the horizon, low up to %.0f°: %s (%s)", r.Rule, when, r.Value, r.Limit, r.Verdict, r.Source)
 	case r.Quantity == Lightning && r.Value < 1:
 		return fmt.Sprintf("no %s%s in the forecast: %s (%s)", r.Rule, when, r.Verdict, r.Source)
 	case r.Quantity == Lightning:

@@ -20,7 +20,7 @@ func TestWordsSurviveJSON(t *testing.T) {
 		Value    weather.Value
 	}
 	for v := weather.Unknown; v <= weather.Go; v++ {
-		for q := weather.QuantityUnknown; q <= weather.Agreement; q++ {
+		for q := weather.QuantityUnknown; q <= weather.LowSun; q++ {
 			for task := weather.TaskUnknown; task <= weather.Outdoors; task++ {
 				for terrain := weather.TerrainUnknown; terrain <= weather.TerrainIV; terrain++ {
 					in := all{v, q, task, terrain, weather.Value{}}

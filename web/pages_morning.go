@@ -234,6 +234,8 @@ type Strip struct {
 	FetchedAt   time.Time
 	ModelRun    time.Time // zero = the provider does not say
 	Stale       string    // why it is too old to trust; "" = it is not
+	Asks        []string  // sentences: what is not known of the place, and what is therefore not told
+	AskHref     string    // where it is answered
 }
 
 // StripHour is one hour of a strip.

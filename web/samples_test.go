@@ -217,6 +217,7 @@ func sampleStrip() *Strip {
 		Turn:     "Be off the roof by 14:00.",
 		Source:   "push of the gust on a 1.13 m × 1.76 m module against 100 N for each of two people; the firm’s own rule",
 		Provider: "Open-Meteo", FetchedAt: at("2026-12-01", "06:50"), ModelRun: at("2026-12-01", "00:00"),
+		Asks: []string{"Which way the roof face looks is not known, so low sun in the crew's eyes is not told."}, AskHref: "/jobs/1042/assessment#ask-h",
 	}
 	gusts := []float64{5.1, 5.4, 5.9, 6.2, 6.8, 7.4, 7.9, 8.2, 8.9, 10.6, 12.3, 13.1, -1}
 	rain := []float64{0, 0, 0, 0, 0, 0, .1, .1, .4, 1.2, .8, .2, -1}

@@ -264,6 +264,9 @@ func (sc *scenario) site(i int, r *rand.Rand, covering string, ids func() uuid.U
 	for k, v := range surveyFacts(i, r, covering) {
 		s.Facts[k] = v
 	}
+	if i >= firstRoofs { // of the first roofs nobody wrote down where they look
+		s.Facts["roof_faces_deg"] = []float64{180, 135, 225, 160, 90, 200, 270}[i%7]
+	}
 	return s
 }
 

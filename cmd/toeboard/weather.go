@@ -24,6 +24,7 @@ type weatherVerb struct {
 	Task    string  `help:"What is to be done: scaffold_erection, scaffold_strike, roof_covering, panel_carrying, rails, ladder_access, external_cable or platform_work." default:"panel_carrying"`
 	Terrain string  `help:"Terrain category of EN 1991-1-4: 0, I, II, III or IV." default:"III"`
 	Height  float64 `help:"Working height above ground [m]." default:"7"`
+	Faces   float64 `help:"To which direction the roof face looks [degrees clockwise from north], for low sun ahead; not told if left out." default:"nan"`
 	Lat     float64 `help:"Latitude of the site [degrees]; that of the answer if left out." default:"nan"`
 	Lon     float64 `help:"Longitude of the site [degrees]; that of the answer if left out." default:"nan"`
 	Zone    string  `help:"Time zone of the site (IANA)." default:"Europe/London"`
@@ -97,7 +98,7 @@ func (v weatherVerb) work(w weather.Work, series weather.Series, loc *time.Locat
 	if err != nil {
 		return w, series, err
 	}
-	w.Place = weather.Place{Lat: orElse(v.Lat, series.Lat), Lon: orElse(v.Lon, series.Lon), Terrain: terrain, HeightM: v.Height}
+	w.Place = weather.Place{Lat: orElse(v.Lat, series.Lat), Lon: orElse(v.Lon, series.Lon), Terrain: terrain, HeightM: v.Height, Faces: weather.Is(v.Faces)}
 	if w.Place.Lat != w.Place.Lat || w.Place.Lon != w.Place.Lon {
 		return w, series, fault.Bad("--lat and --lon", "", "where the site is: the file does not say")
 	}
