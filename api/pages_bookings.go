@@ -76,7 +76,7 @@ func (b Booked) offerRow(k schedule.Booking, office bool) web.OfferRow {
 	j, f := b.jobs[k.Job], b.firms[k.ScaffoldFirm]
 	row := web.OfferRow{ID: k.ID.String(), Ref: j.Ref, Href: jobHref(j.Ref), Firm: f.Name}
 	if k.State == schedule.BookingRefused {
-		row.Says = fmt.Sprintf("They cannot do %s and offer no other day: plan again with a pin, or ring %s.", k.ErectOn.Short(), strings.TrimSpace(f.Name+" "+f.Phone))
+		row.Says = fmt.Sprintf("They cannot do %s and offer no other day: the next plan asks another day of them, or another firm. Plan again, or ring %s.", k.ErectOn.Short(), strings.TrimSpace(f.Name+" "+f.Phone))
 		return row
 	}
 	row.Says = fmt.Sprintf("They offer %s instead of %s.", k.OfferedOn.Short(), k.ErectOn.Short())

@@ -62,17 +62,18 @@ func (s BookingState) String() string {
 }
 
 // forPlan is the state as the planner needs it: a scaffold that stands is
-// erected, whatever else is known of it, and a refused day is one that nobody
-// agreed to.
+// erected, whatever else is known of it.
 func (s BookingState) forPlan() BookingState {
-	switch {
-	case s.Stands():
+	if s.Stands() {
 		return BookingErected
-	case s == BookingRefused:
-		return BookingWanted
 	}
 	return s
 }
+
+// noDay tells whether the scaffold firm said that it cannot do the booked day to
+// erect, with or without offering another: it is not asked for that day again
+// while the answer stands.
+func (s BookingState) noDay() bool { return s == BookingCountered || s == BookingRefused }
 
 // How is the way by which a step of a booking's life came.
 type How string

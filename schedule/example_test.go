@@ -248,8 +248,12 @@ func (b *exampleFirm) progress(j *schedule.Job, n int) {
 	case 3: // booked
 		erect := b.day(0, 12)
 		book([]schedule.BookingState{schedule.BookingWanted, schedule.BookingSent, schedule.BookingConfirmed}[b.r.IntN(3)], erect, erect+civil.Date(1+b.r.IntN(12)))
-	case 4: // refused, with an offer
+	case 4: // refused, mostly with an offer
 		erect := b.day(2, 12)
+		if erect%3 == 0 {
+			book(schedule.BookingRefused, erect, erect+9)
+			break
+		}
 		book(schedule.BookingCountered, erect, erect+9)
 		b.s.Bookings[len(b.s.Bookings)-1].OfferedOn = erect + 2
 	case 5: // a job whose scaffold stands though nobody knows whose

@@ -385,6 +385,9 @@ func (e *explainer) whyErection(a int) string {
 	if offer := e.offered(&e.work[act.work], act.kind, f); offer.Known() && offer == e.halfDay(at.Start).Date() {
 		return fmt.Sprintf("%s offers %s, and comes no sooner.", e.firms[f].Name, offer.Short())
 	}
+	if b, on := e.work[act.work].booking, e.halfDay(at.Start).Date(); b != nil && b.State == BookingRefused && b.ScaffoldFirm == e.firms[f].ID && e.days.add(b.ErectOn, 1) == on {
+		return fmt.Sprintf("%s cannot do %s and offers no other day: %s is the next.", e.firms[f].Name, b.ErectOn.Short(), on.Short())
+	}
 	if int(mode.Release)/2 == int(at.Start)/2 && mode.Release > 0 {
 		return fmt.Sprintf("%s needs %s notice, so %s is the first day it can come.", e.firms[f].Name, possessive(e.firms[f].ErectNotice), e.halfDay(at.Start).Date().Short())
 	}

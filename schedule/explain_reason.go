@@ -21,7 +21,7 @@ const (
 	RuleGate      Rule = "gate"              // Subject: the fact in words; Limit: the date
 	RuleOrder     Rule = "order of stages"   // Subject: the stage before; Value: its end, or the half-days it takes
 	RuleNotice    Rule = "notice"            // Subject: the scaffold firm; Value: working days; Limit: the first date
-	RuleOffer     Rule = "another day"       // Subject: the scaffold firm; Limit: the date that it offers
+	RuleOffer     Rule = "another day"       // Subject: the scaffold firm; Limit: the date that it offers; "" = it offers none, Value: the date that it cannot do
 	RuleSky       Rule = "chance of weather" // Subject: the stage; Value: percent, "" = not known; Limit: the least
 	RuleAway      Rule = "lead away"         // Subject: the crew; Value: a stretch of dates
 	RuleElsewhere Rule = "crew elsewhere"    // Subject: the crew; Value: a stretch of half-days; Limit: the job, "" = several
@@ -83,6 +83,9 @@ func (r Reason) Say() string {
 		n, _ := strconv.Atoi(r.Value)
 		return fmt.Sprintf("%s needs %s notice %s, so %s is the first day", r.Subject, possessive(n), r.Unit[strings.LastIndex(r.Unit, "to "):], limit)
 	case RuleOffer:
+		if r.Limit == "" {
+			return fmt.Sprintf("%s cannot do %s", r.Subject, value)
+		}
 		return fmt.Sprintf("%s offers %s, and nothing sooner", r.Subject, limit)
 	case RuleSky:
 		if r.Value == "" {

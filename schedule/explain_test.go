@@ -118,6 +118,10 @@ func TestWhyNamesWhatBinds(t *testing.T) {
 		}, []string{"Booked with Northgate for Wed 9 Dec", "5 working days"}},
 		{"an offer", 1, schedule.ScaffoldErection, "Wed 16 Dec am", func(_ *testing.T, s *schedule.Snapshot) { offers(s, dec(14), dec(16)) },
 			[]string{"Northgate offers Wed 16 Dec"}},
+		{"a refused day", 1, schedule.ScaffoldErection, "Tue 15 Dec am", func(_ *testing.T, s *schedule.Snapshot) {
+			offers(s, dec(14), civil.NoDate)
+			s.Bookings[0].State = schedule.BookingRefused
+		}, []string{"Northgate cannot do Mon 14 Dec"}},
 		{"an offer within the notice", 1, schedule.ScaffoldErection, "Wed 9 Dec am", func(_ *testing.T, s *schedule.Snapshot) { offers(s, dec(8), dec(9)) },
 			[]string{"Northgate offers Wed 9 Dec"}},
 		{"roof work after an offer", 1, schedule.RoofWork, "Wed 16 Dec pm", func(_ *testing.T, s *schedule.Snapshot) { offers(s, dec(14), dec(16)) },

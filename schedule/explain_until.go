@@ -15,7 +15,11 @@ func (r *room) reasonWho(f fact) Reason {
 		firm := r.firms[f.who]
 		return Reason{f.rule, firm.Name, fmt.Sprint(noticeOf(firm, f.kind)), r.firstAsked(&r.work[r.i], f.kind, f.who).String(), "working days " + map[StageKind]string{ScaffoldErection: "to erect", ScaffoldStrike: "to strike"}[f.kind], "terms of " + firm.Name}
 	case RuleOffer:
-		return Reason{f.rule, r.firms[f.who].Name, "", r.offered(&r.work[r.i], f.kind, f.who).String(), "date", "booking"}
+		offer := r.offered(&r.work[r.i], f.kind, f.who)
+		if !offer.Known() {
+			return Reason{f.rule, r.firms[f.who].Name, r.work[r.i].booking.ErectOn.String(), "", "date", "booking"}
+		}
+		return Reason{f.rule, r.firms[f.who].Name, "", offer.String(), "date", "booking"}
 	case RuleGangs:
 		firm := r.firms[f.who]
 		full := r.stretch(f, r.workday, func(s solver.Slot) bool { return r.gangs[f.who][s/2] >= firm.GangsPerDay })

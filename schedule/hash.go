@@ -191,7 +191,7 @@ func (f *facts) bookedAsPublished() bool {
 		if b == nil {
 			continue
 		}
-		if b.State == BookingCountered || w.rebooked ||
+		if b.State.noDay() || w.rebooked ||
 			erect != nil && (erect.ScaffoldFirm != b.ScaffoldFirm || erect.First().Date() != b.ErectOn) ||
 			strike != nil && (strike.ScaffoldFirm != b.ScaffoldFirm || strike.Last().Date() != b.StrikeOn) {
 			return false

@@ -264,13 +264,13 @@ func workingDays(n int) string {
 
 // booked gives the day for which a scaffold firm expects an erection or a
 // strike: by the live booking, else by the published plan, whose publishing
-// booked it. A day that the firm refused by offering another is not booked.
+// booked it. A day that the firm refused is not booked.
 func (f *facts) booked(w *work, k StageKind) (on civil.Date, firm int, ok bool) {
 	switch b := w.booking; {
 	case b != nil && b.State == BookingCountered && k == ScaffoldErection:
 		return b.OfferedOn, f.firm(b.ScaffoldFirm), b.OfferedOn.Known()
 	case b != nil && k == ScaffoldErection:
-		return b.ErectOn, f.firm(b.ScaffoldFirm), b.State != BookingErected
+		return b.ErectOn, f.firm(b.ScaffoldFirm), b.State != BookingErected && b.State != BookingRefused
 	case b != nil:
 		return b.StrikeOn, f.firm(b.ScaffoldFirm), true
 	case w.base[k] != nil:
@@ -425,8 +425,8 @@ func (f *facts) firstAsked(w *work, k StageKind, firm int) civil.Date {
 	return on
 }
 
-// refused tells whether the scaffold firm answered this day with another.
+// refused tells whether the scaffold firm said that it cannot erect on this day.
 func (f *facts) refused(w *work, k StageKind, firm int, d civil.Date) bool {
 	b := w.booking
-	return k == ScaffoldErection && b != nil && b.State == BookingCountered && f.firm(b.ScaffoldFirm) == firm && b.ErectOn == d
+	return k == ScaffoldErection && b != nil && b.State.noDay() && f.firm(b.ScaffoldFirm) == firm && b.ErectOn == d
 }

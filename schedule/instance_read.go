@@ -517,7 +517,7 @@ func (r *formReader) pin(f *pinForm, job uuid.UUID, path string) Pin {
 func (r *formReader) booking(f *bookingForm, path string) Booking {
 	b := Booking{
 		Job: r.find(path+".job", "job", f.Job, r.jobs), ScaffoldFirm: r.find(path+".scaffold_firm", "scaffold firm", f.ScaffoldFirm, r.firms), UID: f.UID,
-		State:   word(r, path+".state", f.State, BookingWanted, BookingSent, BookingConfirmed, BookingCountered, BookingErected, BookingStruck, BookingCancelled),
+		State:   word(r, path+".state", f.State, BookingWanted, BookingSent, BookingConfirmed, BookingCountered, BookingRefused, BookingErected, BookingStruck, BookingCancelled),
 		ErectOn: f.ErectOn.date(), StrikeOn: f.StrikeOn.date(), OfferedOn: f.OfferedOn.date(),
 	}
 	if f.ErectOn == "" {

@@ -123,6 +123,8 @@ func live(r *rand.Rand, s schedule.Snapshot, days int) schedule.Snapshot {
 			b.State = schedule.BookingConfirmed
 		case b.State == schedule.BookingCountered && r.IntN(2) == 0:
 			b.State, b.ErectOn, b.StrikeOn, b.OfferedOn = schedule.BookingConfirmed, b.OfferedOn, max(b.StrikeOn, b.OfferedOn+1), civil.NoDate
+		case b.State != schedule.BookingErected && r.IntN(8) == 0:
+			b.State, b.OfferedOn = schedule.BookingRefused, civil.NoDate
 		case b.State != schedule.BookingErected && r.IntN(6) == 0:
 			b.State, b.OfferedOn = schedule.BookingCountered, b.ErectOn+civil.Date(1+r.IntN(5))
 		}
@@ -391,6 +393,39 @@ func TestAnOfferIsFollowedAndThenKept(t *testing.T) {
 	*b = c.After
 	if on := at(s); on != offered {
 		t.Errorf("%s is agreed, the plan has %s", offered.Short(), on.Short())
+	}
+}
+
+// A day that the scaffold firm cannot do is not asked of it again, though it is
+// published, frozen and booked; another firm may be asked for it.
+func TestARefusedDayIsNotAskedAgain(t *testing.T) {
+	t.Parallel()
+	s := firm(t, 1)
+	s.Frozen = 10
+	s.ScaffoldFirms[0].ErectNotice = 2
+	s = publish(s, plan(t, s, 60, 1), 1)
+	i := slices.IndexFunc(s.Bookings, func(b schedule.Booking) bool { return b.Job == s.Jobs[0].ID })
+	b := &s.Bookings[i]
+	if v := find(plan(t, s, 60, 1), s.Jobs[0].ID, schedule.ScaffoldErection); v == nil || v.First().Date() != b.ErectOn {
+		t.Fatal("the booked day is not kept before anybody refuses it")
+	}
+	c, err := b.Refused(s.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	*b = c.After
+	p := plan(t, s, 60, 1)
+	mustHold(t, s, p)
+	v := find(p, s.Jobs[0].ID, schedule.ScaffoldErection)
+	if v == nil {
+		t.Fatalf("no erection: %+v", p.Unplanned)
+	}
+	if v.First().Date() == b.ErectOn && v.ScaffoldFirm == b.ScaffoldFirm {
+		t.Errorf("%s was refused, and the plan asks the same firm for it", b.ErectOn.Short())
+	}
+	changes := schedule.Rebook(s, p, s.Bookings, s.Now, uuid.New)
+	if len(changes) == 0 || changes[len(changes)-1].After.State != schedule.BookingWanted || changes[len(changes)-1].After.ErectOn != v.First().Date() {
+		t.Errorf("publishing does not ask for the new day: %+v", changes)
 	}
 }
 

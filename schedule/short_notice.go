@@ -47,14 +47,18 @@ func (c BookingChange) short(f ScaffoldFirm, ref string, holidays []Holiday, tod
 	was, is := *c.Before, c.After
 	from := AddWorkingDays(today, f.ErectNotice, holidays)
 	offered := was.State == BookingCountered && is.ErectOn == was.OfferedOn
+	told := was.ErectOn // the day that the firm counts on; none when it refused it
+	if was.State == BookingRefused {
+		told = from
+	}
 	switch {
 	case is.State == BookingCancelled:
-		if was.ErectOn < from {
+		if told < from {
 			return fmt.Sprintf("%s: the scaffold that %s is to erect on %s is called off; its notice of %s ends before %s.",
 				ref, f.Name, was.ErectOn.Short(), workingDays(f.ErectNotice), from.Short())
 		}
 		return ""
-	case was.ErectOn != is.ErectOn && !offered && min(was.ErectOn, is.ErectOn) < from:
+	case was.ErectOn != is.ErectOn && !offered && min(told, is.ErectOn) < from:
 		return fmt.Sprintf("%s: %s erects on %s instead of %s; with its notice of %s nothing before %s changes.",
 			ref, f.Name, is.ErectOn.Short(), was.ErectOn.Short(), workingDays(f.ErectNotice), from.Short())
 	}

@@ -467,7 +467,10 @@ func (v *validation) noNotice(j *Job, k StageKind, f *ScaffoldFirm, d civil.Date
 		notice = f.StrikeNotice
 	}
 	b := v.booked[j.ID]
-	if b != nil && k == ScaffoldErection && b.State == BookingCountered && b.ScaffoldFirm == f.ID && b.ErectOn == d {
+	if b != nil && k == ScaffoldErection && b.State.noDay() && b.ScaffoldFirm == f.ID && b.ErectOn == d {
+		if b.State == BookingRefused {
+			return fmt.Sprintf("%s cannot do %s and offered no other day.", f.Name, d.Short())
+		}
 		return fmt.Sprintf("%s refused %s and offered %s.", f.Name, d.Short(), b.OfferedOn.Short())
 	}
 	if on, firm := v.bookedFor(j, k); firm == f.ID && on == d {
@@ -496,6 +499,8 @@ func (v *validation) bookedFor(j *Job, k StageKind) (civil.Date, uuid.UUID) {
 		return b.StrikeOn, b.ScaffoldFirm
 	case b.State == BookingCountered:
 		return b.OfferedOn, b.ScaffoldFirm
+	case b.State == BookingRefused:
+		return civil.NoDate, uuid.Nil
 	default:
 		return b.ErectOn, b.ScaffoldFirm
 	}

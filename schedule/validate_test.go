@@ -254,6 +254,12 @@ func TestValidateNamesEveryBrokenRule(t *testing.T) {
 				schedule.Booking{ID: id(7, 50), Job: s.Jobs[2].ID, ScaffoldFirm: v.ScaffoldFirm, UID: "y", State: schedule.BookingCountered,
 					ErectOn: v.First().Date(), StrikeOn: v.First().Date() + 9, OfferedOn: v.First().Date() + 4})
 		}},
+		{"a day the scaffold firm cannot do", "notice to the scaffold firm", func(s *schedule.Snapshot, p *schedule.Plan) {
+			v := find(*p, s.Jobs[2].ID, erect)
+			s.Bookings = append(slices.DeleteFunc(slices.Clone(s.Bookings), func(b schedule.Booking) bool { return b.Job == s.Jobs[2].ID }),
+				schedule.Booking{ID: id(7, 50), Job: s.Jobs[2].ID, ScaffoldFirm: v.ScaffoldFirm, UID: "y", State: schedule.BookingRefused,
+					ErectOn: v.First().Date(), StrikeOn: v.First().Date() + 9, OfferedOn: civil.NoDate})
+		}},
 		{"sooner than the scaffold firm offers", "notice to the scaffold firm", func(s *schedule.Snapshot, p *schedule.Plan) {
 			s.ScaffoldFirms[0].ErectNotice, s.ScaffoldFirms[1].ErectNotice = 0, 0
 			v := find(*p, s.Jobs[2].ID, erect)
