@@ -400,6 +400,24 @@ func (e JobSumsSumsState) Valid() bool {
 	}
 }
 
+// Defines values for LinksEndWhich.
+const (
+	LinksEndWhichAll   LinksEndWhich = "all"
+	LinksEndWhichMails LinksEndWhich = "mails"
+)
+
+// Valid indicates whether the value is a known member of the LinksEndWhich enum.
+func (e LinksEndWhich) Valid() bool {
+	switch e {
+	case LinksEndWhichAll:
+		return true
+	case LinksEndWhichMails:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for MessageState.
 const (
 	MessageStateBounced   MessageState = "bounced"
@@ -592,6 +610,27 @@ func (e PlanState) Valid() bool {
 	case PlanStatePublished:
 		return true
 	case PlanStateSuperseded:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PrivateLinkPurpose.
+const (
+	PrivateLinkPurposeFeed PrivateLinkPurpose = "feed"
+	PrivateLinkPurposeMail PrivateLinkPurpose = "mail"
+	PrivateLinkPurposePage PrivateLinkPurpose = "page"
+)
+
+// Valid indicates whether the value is a known member of the PrivateLinkPurpose enum.
+func (e PrivateLinkPurpose) Valid() bool {
+	switch e {
+	case PrivateLinkPurposeFeed:
+		return true
+	case PrivateLinkPurposeMail:
+		return true
+	case PrivateLinkPurposePage:
 		return true
 	default:
 		return false
@@ -1890,6 +1929,25 @@ type LimitsVersion struct {
 	Why     string  `json:"why"`
 }
 
+// LinkUntil defines model for LinkUntil.
+type LinkUntil struct {
+	// Until The last day on which it opens, from today to 730 days from now
+	Until Date `json:"until"`
+}
+
+// LinksEnd defines model for LinksEnd.
+type LinksEnd struct {
+	Which LinksEndWhich `json:"which"`
+}
+
+// LinksEndWhich defines model for LinksEnd.Which.
+type LinksEndWhich string
+
+// LinksEnded defines model for LinksEnded.
+type LinksEnded struct {
+	Ended int `json:"ended"`
+}
+
 // Me defines model for Me.
 type Me struct {
 	Firm   string `json:"firm"`
@@ -2330,6 +2388,58 @@ type PlanWish struct {
 
 	// Workers Searches side by side; the answer depends on the number. 1 unless said.
 	Workers *int `json:"workers,omitempty"`
+}
+
+// PrivateAddresses defines model for PrivateAddresses.
+type PrivateAddresses struct {
+	Feed string `json:"feed"`
+	Page string `json:"page"`
+
+	// Until Examples: 2026-12-07
+	Until Date `json:"until"`
+}
+
+// PrivateLink defines model for PrivateLink.
+type PrivateLink struct {
+	// EndedAt Examples: 2026-12-07T08:00:00Z
+	EndedAt *Instant `json:"ended_at,omitempty"`
+
+	// ExpiresAt Examples: 2026-12-07T08:00:00Z
+	ExpiresAt *Instant `json:"expires_at,omitempty"`
+	ID        ID       `json:"id"`
+
+	// LastUsedAt Examples: 2026-12-07T08:00:00Z
+	LastUsedAt *Instant `json:"last_used_at,omitempty"`
+
+	// MadeAt Examples: 2026-12-07T08:00:00Z
+	MadeAt Instant `json:"made_at"`
+
+	// MadeBy Empty when it is not known
+	MadeBy  string             `json:"made_by"`
+	Opens   bool               `json:"opens"`
+	Purpose PrivateLinkPurpose `json:"purpose"`
+
+	// SentTo E-mail address of the mail that carries it
+	SentTo *string `json:"sent_to,omitempty"`
+}
+
+// PrivateLinkPurpose defines model for PrivateLink.Purpose.
+type PrivateLinkPurpose string
+
+// PrivateLinkList defines model for PrivateLinkList.
+type PrivateLinkList struct {
+	ScaffoldFirms []PrivateLinksOfFirm `json:"scaffold_firms"`
+}
+
+// PrivateLinksOfFirm defines model for PrivateLinksOfFirm.
+type PrivateLinksOfFirm struct {
+	// Links Page and feed, the newest first
+	Links []PrivateLink `json:"links"`
+
+	// OpenInMails In mails, as far as they open, the newest first
+	OpenInMails    []PrivateLink `json:"open_in_mails"`
+	ScaffoldFirm   string        `json:"scaffold_firm"`
+	ScaffoldFirmID ID            `json:"scaffold_firm_id"`
 }
 
 // Problem RFC 9457
@@ -3222,6 +3332,9 @@ type JobRef = string
 // Limit defines model for Limit.
 type Limit = int
 
+// PrivateLinkID defines model for PrivateLinkId.
+type PrivateLinkID = ID
+
 // AnswerBookingParams defines parameters for AnswerBooking.
 type AnswerBookingParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -3481,6 +3594,18 @@ type PublishPlanParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// EndPrivateLinkParams defines parameters for EndPrivateLink.
+type EndPrivateLinkParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// KeepPrivateLinkParams defines parameters for KeepPrivateLink.
+type KeepPrivateLinkParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // EndPushParams defines parameters for EndPush.
 type EndPushParams struct {
 	Endpoint string `form:"endpoint" json:"endpoint"`
@@ -3521,6 +3646,12 @@ type ExceptRuleParams struct {
 
 // RecordEventParams defines parameters for RecordEvent.
 type RecordEventParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// EndPrivateLinksParams defines parameters for EndPrivateLinks.
+type EndPrivateLinksParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
@@ -3639,6 +3770,9 @@ type MakePlanJSONRequestBody = PlanWish
 // PublishPlanJSONRequestBody defines body for PublishPlan for application/json ContentType.
 type PublishPlanJSONRequestBody = Publication
 
+// KeepPrivateLinkJSONRequestBody defines body for KeepPrivateLink for application/json ContentType.
+type KeepPrivateLinkJSONRequestBody = LinkUntil
+
 // AskPushJSONRequestBody defines body for AskPush for application/json ContentType.
 type AskPushJSONRequestBody = PushPhone
 
@@ -3650,6 +3784,12 @@ type ExceptRuleJSONRequestBody = RuleException
 
 // RecordEventJSONRequestBody defines body for RecordEvent for application/json ContentType.
 type RecordEventJSONRequestBody = ScaffoldEvent
+
+// GivePrivateLinkJSONRequestBody defines body for GivePrivateLink for application/json ContentType.
+type GivePrivateLinkJSONRequestBody = LinkUntil
+
+// EndPrivateLinksJSONRequestBody defines body for EndPrivateLinks for application/json ContentType.
+type EndPrivateLinksJSONRequestBody = LinksEnd
 
 // ReportScaffoldJSONRequestBody defines body for ReportScaffold for application/json ContentType.
 type ReportScaffoldJSONRequestBody = ScaffoldReport
@@ -3872,6 +4012,15 @@ type ServerInterface interface {
 	// GetReplay What a plan comes to over the weather that may come
 	// (GET /plans/{plan_id}/replay)
 	GetReplay(c *gin.Context, planID ID)
+	// ListPrivateLinks What opens a scaffold firm's page or feed without an account
+	// (GET /private-links)
+	ListPrivateLinks(c *gin.Context)
+	// EndPrivateLink End an address for good, at once
+	// (POST /private-links/{link_id}/end)
+	EndPrivateLink(c *gin.Context, linkID PrivateLinkID, params EndPrivateLinkParams)
+	// KeepPrivateLink Have an address end with another day, sooner or later
+	// (POST /private-links/{link_id}/until)
+	KeepPrivateLink(c *gin.Context, linkID PrivateLinkID, params KeepPrivateLinkParams)
 	// EndPush This phone is to be told nothing more
 	// (DELETE /push)
 	EndPush(c *gin.Context, params EndPushParams)
@@ -3902,6 +4051,12 @@ type ServerInterface interface {
 	// RecordEvent Record something that could have affected a scaffold
 	// (POST /scaffold-events)
 	RecordEvent(c *gin.Context, params RecordEventParams)
+	// GivePrivateLink Make a page and a feed for a scaffold firm; the addresses are told once
+	// (POST /scaffold-firms/{scaffold_firm_id}/private-links)
+	GivePrivateLink(c *gin.Context, scaffoldFirmID ID)
+	// EndPrivateLinks End every address of a scaffold firm, those in mails too, or only those
+	// (POST /scaffold-firms/{scaffold_firm_id}/private-links/end)
+	EndPrivateLinks(c *gin.Context, scaffoldFirmID ID, params EndPrivateLinksParams)
 	// ReportScaffold Record a scaffold handover or inspection
 	// (POST /scaffold-reports)
 	ReportScaffold(c *gin.Context, params ReportScaffoldParams)
@@ -6411,6 +6566,123 @@ func (siw *ServerInterfaceWrapper) GetReplay(c *gin.Context) {
 	siw.Handler.GetReplay(c, planID)
 }
 
+// ListPrivateLinks operation middleware
+func (siw *ServerInterfaceWrapper) ListPrivateLinks(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ListPrivateLinks(c)
+}
+
+// EndPrivateLink operation middleware
+func (siw *ServerInterfaceWrapper) EndPrivateLink(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "link_id" -------------
+	var linkID PrivateLinkID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "link_id", c.Param("link_id"), &linkID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter link_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params EndPrivateLinkParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.EndPrivateLink(c, linkID, params)
+}
+
+// KeepPrivateLink operation middleware
+func (siw *ServerInterfaceWrapper) KeepPrivateLink(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "link_id" -------------
+	var linkID PrivateLinkID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "link_id", c.Param("link_id"), &linkID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter link_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params KeepPrivateLinkParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.KeepPrivateLink(c, linkID, params)
+}
+
 // EndPush operation middleware
 func (siw *ServerInterfaceWrapper) EndPush(c *gin.Context) {
 
@@ -6771,6 +7043,83 @@ func (siw *ServerInterfaceWrapper) RecordEvent(c *gin.Context) {
 	siw.Handler.RecordEvent(c, params)
 }
 
+// GivePrivateLink operation middleware
+func (siw *ServerInterfaceWrapper) GivePrivateLink(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "scaffold_firm_id" -------------
+	var scaffoldFirmID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "scaffold_firm_id", c.Param("scaffold_firm_id"), &scaffoldFirmID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter scaffold_firm_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.GivePrivateLink(c, scaffoldFirmID)
+}
+
+// EndPrivateLinks operation middleware
+func (siw *ServerInterfaceWrapper) EndPrivateLinks(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "scaffold_firm_id" -------------
+	var scaffoldFirmID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "scaffold_firm_id", c.Param("scaffold_firm_id"), &scaffoldFirmID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter scaffold_firm_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params EndPrivateLinksParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.EndPrivateLinks(c, scaffoldFirmID, params)
+}
+
 // ReportScaffold operation middleware
 func (siw *ServerInterfaceWrapper) ReportScaffold(c *gin.Context) {
 
@@ -7129,6 +7478,11 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.GET(options.BaseURL+"/bookings/:booking_id", wrapper.GetBooking)
 	router.POST(options.BaseURL+"/bookings/:booking_id/steps", wrapper.StepBooking)
 	router.GET(options.BaseURL+"/hire", wrapper.ListHire)
+	router.GET(options.BaseURL+"/private-links", wrapper.ListPrivateLinks)
+	router.POST(options.BaseURL+"/private-links/:link_id/until", wrapper.KeepPrivateLink)
+	router.POST(options.BaseURL+"/private-links/:link_id/end", wrapper.EndPrivateLink)
+	router.POST(options.BaseURL+"/scaffold-firms/:scaffold_firm_id/private-links", wrapper.GivePrivateLink)
+	router.POST(options.BaseURL+"/scaffold-firms/:scaffold_firm_id/private-links/end", wrapper.EndPrivateLinks)
 	router.GET(options.BaseURL+"/messages", wrapper.ListMessages)
 	router.POST(options.BaseURL+"/messages/:message_id/again", wrapper.SendMessageAgain)
 	router.POST(options.BaseURL+"/bookings/:booking_id/answers", wrapper.AnswerBooking)
@@ -9852,6 +10206,113 @@ func (response GetReplaydefaultApplicationProblemPlusJSONResponse) VisitGetRepla
 	return err
 }
 
+type ListPrivateLinksRequestObject struct {
+}
+
+type ListPrivateLinksResponseObject interface {
+	VisitListPrivateLinksResponse(w http.ResponseWriter) error
+}
+
+type ListPrivateLinks200JSONResponse PrivateLinkList
+
+func (response ListPrivateLinks200JSONResponse) VisitListPrivateLinksResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListPrivateLinksdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ListPrivateLinksdefaultApplicationProblemPlusJSONResponse) VisitListPrivateLinksResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type EndPrivateLinkRequestObject struct {
+	LinkID PrivateLinkID `json:"link_id"`
+	Params EndPrivateLinkParams
+}
+
+type EndPrivateLinkResponseObject interface {
+	VisitEndPrivateLinkResponse(w http.ResponseWriter) error
+}
+
+type EndPrivateLink204Response struct {
+}
+
+func (response EndPrivateLink204Response) VisitEndPrivateLinkResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type EndPrivateLinkdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response EndPrivateLinkdefaultApplicationProblemPlusJSONResponse) VisitEndPrivateLinkResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type KeepPrivateLinkRequestObject struct {
+	LinkID PrivateLinkID `json:"link_id"`
+	Params KeepPrivateLinkParams
+	Body   *KeepPrivateLinkJSONRequestBody
+}
+
+type KeepPrivateLinkResponseObject interface {
+	VisitKeepPrivateLinkResponse(w http.ResponseWriter) error
+}
+
+type KeepPrivateLink204Response struct {
+}
+
+func (response KeepPrivateLink204Response) VisitKeepPrivateLinkResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type KeepPrivateLinkdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response KeepPrivateLinkdefaultApplicationProblemPlusJSONResponse) VisitKeepPrivateLinkResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type EndPushRequestObject struct {
 	Params EndPushParams
 }
@@ -10224,6 +10685,87 @@ type RecordEventdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response RecordEventdefaultApplicationProblemPlusJSONResponse) VisitRecordEventResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GivePrivateLinkRequestObject struct {
+	ScaffoldFirmID ID `json:"scaffold_firm_id"`
+	Body           *GivePrivateLinkJSONRequestBody
+}
+
+type GivePrivateLinkResponseObject interface {
+	VisitGivePrivateLinkResponse(w http.ResponseWriter) error
+}
+
+type GivePrivateLink200JSONResponse PrivateAddresses
+
+func (response GivePrivateLink200JSONResponse) VisitGivePrivateLinkResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GivePrivateLinkdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response GivePrivateLinkdefaultApplicationProblemPlusJSONResponse) VisitGivePrivateLinkResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type EndPrivateLinksRequestObject struct {
+	ScaffoldFirmID ID `json:"scaffold_firm_id"`
+	Params         EndPrivateLinksParams
+	Body           *EndPrivateLinksJSONRequestBody
+}
+
+type EndPrivateLinksResponseObject interface {
+	VisitEndPrivateLinksResponse(w http.ResponseWriter) error
+}
+
+type EndPrivateLinks200JSONResponse LinksEnded
+
+func (response EndPrivateLinks200JSONResponse) VisitEndPrivateLinksResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type EndPrivateLinksdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response EndPrivateLinksdefaultApplicationProblemPlusJSONResponse) VisitEndPrivateLinksResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -10786,6 +11328,15 @@ type StrictServerInterface interface {
 	// GetReplay What a plan comes to over the weather that may come
 	// (GET /plans/{plan_id}/replay)
 	GetReplay(ctx context.Context, request GetReplayRequestObject) (GetReplayResponseObject, error)
+	// ListPrivateLinks What opens a scaffold firm's page or feed without an account
+	// (GET /private-links)
+	ListPrivateLinks(ctx context.Context, request ListPrivateLinksRequestObject) (ListPrivateLinksResponseObject, error)
+	// EndPrivateLink End an address for good, at once
+	// (POST /private-links/{link_id}/end)
+	EndPrivateLink(ctx context.Context, request EndPrivateLinkRequestObject) (EndPrivateLinkResponseObject, error)
+	// KeepPrivateLink Have an address end with another day, sooner or later
+	// (POST /private-links/{link_id}/until)
+	KeepPrivateLink(ctx context.Context, request KeepPrivateLinkRequestObject) (KeepPrivateLinkResponseObject, error)
 	// EndPush This phone is to be told nothing more
 	// (DELETE /push)
 	EndPush(ctx context.Context, request EndPushRequestObject) (EndPushResponseObject, error)
@@ -10816,6 +11367,12 @@ type StrictServerInterface interface {
 	// RecordEvent Record something that could have affected a scaffold
 	// (POST /scaffold-events)
 	RecordEvent(ctx context.Context, request RecordEventRequestObject) (RecordEventResponseObject, error)
+	// GivePrivateLink Make a page and a feed for a scaffold firm; the addresses are told once
+	// (POST /scaffold-firms/{scaffold_firm_id}/private-links)
+	GivePrivateLink(ctx context.Context, request GivePrivateLinkRequestObject) (GivePrivateLinkResponseObject, error)
+	// EndPrivateLinks End every address of a scaffold firm, those in mails too, or only those
+	// (POST /scaffold-firms/{scaffold_firm_id}/private-links/end)
+	EndPrivateLinks(ctx context.Context, request EndPrivateLinksRequestObject) (EndPrivateLinksResponseObject, error)
 	// ReportScaffold Record a scaffold handover or inspection
 	// (POST /scaffold-reports)
 	ReportScaffold(ctx context.Context, request ReportScaffoldRequestObject) (ReportScaffoldResponseObject, error)
@@ -13114,6 +13671,102 @@ func (sh *strictHandler) GetReplay(ctx *gin.Context, planID ID) {
 	}
 }
 
+// ListPrivateLinks operation middleware
+func (sh *strictHandler) ListPrivateLinks(ctx *gin.Context) {
+	var request ListPrivateLinksRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListPrivateLinks(ctx, request.(ListPrivateLinksRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListPrivateLinks")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ListPrivateLinksResponseObject); ok {
+		if err := validResponse.VisitListPrivateLinksResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// EndPrivateLink operation middleware
+func (sh *strictHandler) EndPrivateLink(ctx *gin.Context, linkID PrivateLinkID, params EndPrivateLinkParams) {
+	var request EndPrivateLinkRequestObject
+
+	request.LinkID = linkID
+	request.Params = params
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EndPrivateLink(ctx, request.(EndPrivateLinkRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EndPrivateLink")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(EndPrivateLinkResponseObject); ok {
+		if err := validResponse.VisitEndPrivateLinkResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// KeepPrivateLink operation middleware
+func (sh *strictHandler) KeepPrivateLink(ctx *gin.Context, linkID PrivateLinkID, params KeepPrivateLinkParams) {
+	var request KeepPrivateLinkRequestObject
+
+	request.LinkID = linkID
+	request.Params = params
+
+	var body KeepPrivateLinkJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.KeepPrivateLink(ctx, request.(KeepPrivateLinkRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "KeepPrivateLink")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(KeepPrivateLinkResponseObject); ok {
+		if err := validResponse.VisitKeepPrivateLinkResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
 // EndPush operation middleware
 func (sh *strictHandler) EndPush(ctx *gin.Context, params EndPushParams) {
 	var request EndPushRequestObject
@@ -13435,6 +14088,95 @@ func (sh *strictHandler) RecordEvent(ctx *gin.Context, params RecordEventParams)
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(RecordEventResponseObject); ok {
 		if err := validResponse.VisitRecordEventResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// GivePrivateLink operation middleware
+func (sh *strictHandler) GivePrivateLink(ctx *gin.Context, scaffoldFirmID ID) {
+	var request GivePrivateLinkRequestObject
+
+	request.ScaffoldFirmID = scaffoldFirmID
+
+	var body GivePrivateLinkJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GivePrivateLink(ctx, request.(GivePrivateLinkRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GivePrivateLink")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(GivePrivateLinkResponseObject); ok {
+		if err := validResponse.VisitGivePrivateLinkResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// EndPrivateLinks operation middleware
+func (sh *strictHandler) EndPrivateLinks(ctx *gin.Context, scaffoldFirmID ID, params EndPrivateLinksParams) {
+	var request EndPrivateLinksRequestObject
+
+	request.ScaffoldFirmID = scaffoldFirmID
+	request.Params = params
+
+	var body EndPrivateLinksJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EndPrivateLinks(ctx, request.(EndPrivateLinksRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EndPrivateLinks")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(EndPrivateLinksResponseObject); ok {
+		if err := validResponse.VisitEndPrivateLinksResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

@@ -1,9 +1,7 @@
 package api
 
 import (
-	"crypto/rand"
 	"crypto/sha256"
-	"encoding/base64"
 	"encoding/hex"
 	"fmt"
 	"net/http"
@@ -61,11 +59,10 @@ func (s *server) calendarForm(c *gin.Context, caller Caller) error {
 		if k.ID.String() != c.Param("crew") {
 			continue
 		}
-		var random [32]byte
-		if _, err := rand.Read(random[:]); err != nil {
+		token, err := drawToken()
+		if err != nil {
 			return err
 		}
-		token := base64.RawURLEncoding.EncodeToString(random[:])
 		if err := s.schedule.NewCrewLink(c.Request.Context(), caller.Firm, k.ID, token, caller.Name, s.now()); err != nil {
 			return err
 		}

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -88,12 +89,15 @@ func (s *server) feedBytes(c *gin.Context, token string) (madeFeed, error) {
 	if err != nil {
 		return madeFeed{}, fmt.Errorf("read the firm's zone: %w", err)
 	}
+	if err := s.schedule.LinkUsed(c.Request.Context(), link, s.now()); err != nil {
+		return madeFeed{}, err
+	}
 	since := civil.DateOf(s.now(), loc) - shownFor
 	of := mark.Mark + " " + since.String()
 	if f, ok := s.feeds.get(link.ID, of); ok {
 		return f, nil
 	}
-	v, err := s.visitorOf(c, token, "feed")
+	v, err := s.visitorOf(c, token, schedule.ForFeed)
 	if err != nil {
 		return madeFeed{}, err
 	}
@@ -119,7 +123,12 @@ func (s *server) feedOf(c *gin.Context, v visitor, since civil.Date) (body []byt
 	if err != nil {
 		return nil, changed, err
 	}
-	f := schedule.FeedOf("Scaffold for "+v.firm.Name, bookings, jobs, s.officeOf(c, v), since, v.loc)
+	office, err := s.schedule.OfficeContact(ctx, v.firm.ID)
+	if err != nil {
+		return nil, changed, err
+	}
+	office.Name = cmp.Or(office.Name, v.firm.Name)
+	f := schedule.FeedOf("Scaffold for "+v.firm.Name, bookings, jobs, office, since, v.loc)
 	body, err = f.Bytes()
 	return body, f.LastModified(), err
 }

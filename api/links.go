@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/base64"
@@ -24,7 +25,8 @@ import (
 )
 
 // A scaffold firm has no account. It has two private addresses, a page and a
-// feed; whoever has the address is the scaffold firm. Mail programs open links
+// feed, and each mail to it carries one more to the page, which ends after 30
+// days; whoever has the address is the scaffold firm. Mail programs open links
 // to look at them, so opening one changes nothing: answers are given by button.
 
 func (s *server) linkRoutes(e *gin.Engine) {
@@ -61,16 +63,17 @@ type visitor struct {
 	scaffold schedule.ScaffoldFirm
 }
 
-// visitorOf finds out whose address it is. An address that was taken back or
-// has run out is as unknown as one that never was.
-func (s *server) visitorOf(c *gin.Context, token, purpose string) (visitor, error) {
+// visitorOf finds out whose address it is, and notes that it was used. An address
+// that was taken back or has run out, and one in a mail to where the scaffold firm
+// no longer is, are as unknown as one that never was.
+func (s *server) visitorOf(c *gin.Context, token string, purpose schedule.Purpose) (visitor, error) {
 	ctx := c.Request.Context()
 	v := visitor{token: token}
 	var err error
 	if v.link, err = s.schedule.LinkByToken(ctx, token, s.now()); err != nil {
 		return v, err
 	}
-	if string(v.link.Purpose) != purpose {
+	if !opens(v.link.Purpose, purpose) {
 		return v, fault.Missing("address", "")
 	}
 	if v.firm, err = s.schedule.Firm(ctx, v.link.Firm); err != nil {
@@ -84,17 +87,32 @@ func (s *server) visitorOf(c *gin.Context, token, purpose string) (visitor, erro
 		return v, err
 	}
 	for _, f := range firms {
-		if f.ID == v.link.ScaffoldFirm {
+		if f.ID == v.link.ScaffoldFirm && (v.link.SentTo == "" || strings.EqualFold(v.link.SentTo, f.Email)) {
 			v.scaffold = f
-			return v, nil
+			return v, s.schedule.LinkUsed(ctx, v.link, s.now())
 		}
 	}
 	return v, fault.Missing("address", "")
 }
 
+// opens tells whether a link of one purpose opens a page or a feed. A mail's link
+// opens the page.
+func opens(is, wanted schedule.Purpose) bool {
+	return is == wanted || is == schedule.ForMail && wanted == schedule.ForPage
+}
+
+// name is who a step is recorded by: the scaffold firm, and by which mail's link,
+// since mails are passed on.
+func (v visitor) name() string {
+	if v.link.Purpose != schedule.ForMail {
+		return v.scaffold.Name
+	}
+	return v.scaffold.Name + " (by the link in the mail of " + civil.DateOf(v.link.CreatedAt, v.loc).Short() + " to " + v.link.SentTo + ")"
+}
+
 func (s *server) linkPage(handle func(*gin.Context, visitor) error) gin.HandlerFunc {
 	return func(c *gin.Context) {
-		v, err := s.visitorOf(c, c.Param("token"), "page")
+		v, err := s.visitorOf(c, c.Param("token"), schedule.ForPage)
 		if err == nil {
 			err = handle(c, v)
 		}
@@ -122,14 +140,19 @@ func (s *server) showScaffold(c *gin.Context, v visitor, status int, about uuid.
 		return err
 	}
 	d := newDirectory(jobs, nil, nil)
-	office := s.officeOf(c, v)
+	office, err := s.schedule.OfficeContact(ctx, v.firm.ID)
+	if err != nil {
+		return err
+	}
 	page := web.ScaffoldPage{
 		Sheet:        web.Sheet{Notice: notices[c.Query("done")], Key: s.ids().String(), AsOf: s.now().In(v.loc), Faults: wrong},
 		ScaffoldFirm: v.scaffold.Name, Installer: v.firm.Name, Phone: office.Phone,
-		Contact: schedule.Contact{Name: office.Name, Email: office.Email}.String(),
+		Contact: schedule.Contact{Name: cmp.Or(office.Name, v.firm.Name), Email: office.Email}.String(),
 		CSVHref: "/scaffold/" + v.token + "/bookings.csv",
 	}
-	if _, err := s.visitorOf(c, FeedToken(v.token), "feed"); err == nil {
+	if there, err := s.hasFeed(c, v); err != nil {
+		return err
+	} else if there {
 		page.FeedAddress = s.FeedAddress(FeedToken(v.token))
 	}
 	slices.SortFunc(bookings, byErection)
@@ -160,6 +183,16 @@ func (s *server) showScaffold(c *gin.Context, v visitor, status int, about uuid.
 	return s.show(c, status, page)
 }
 
+// hasFeed tells whether the feed that belongs to a page's address is open. Asking
+// is no use of the feed.
+func (s *server) hasFeed(c *gin.Context, v visitor) (bool, error) {
+	l, err := s.schedule.LinkByToken(c.Request.Context(), FeedToken(v.token), s.now())
+	if fault.KindOf(err) == fault.NotFound {
+		return false, nil
+	}
+	return err == nil && l.Purpose == schedule.ForFeed && v.link.Purpose == schedule.ForPage, err
+}
+
 func byErection(a, b schedule.Booking) int {
 	if a.ErectOn != b.ErectOn {
 		return int(a.ErectOn - b.ErectOn)
@@ -175,29 +208,6 @@ func gone(b schedule.Booking, today civil.Date) bool {
 	return over && b.StrikeOn < today-shownFor
 }
 
-// officeOf is whom a scaffold firm rings: the first of the office with a
-// telephone, else the first, by the e-mail address that they sign in with.
-func (s *server) officeOf(c *gin.Context, v visitor) schedule.Contact {
-	ctx := c.Request.Context()
-	people, err := s.schedule.People(ctx, v.firm.ID)
-	if err != nil {
-		s.log.Error("read whom a scaffold firm rings", "firm", v.firm.ID, "error", err)
-		return schedule.Contact{Name: v.firm.Name}
-	}
-	office := slices.DeleteFunc(people, func(p schedule.Person) bool { return p.Role != schedule.Office || !p.Active })
-	if len(office) == 0 {
-		return schedule.Contact{Name: v.firm.Name}
-	}
-	if i := slices.IndexFunc(office, func(p schedule.Person) bool { return p.Phone != "" }); i >= 0 {
-		return schedule.Contact{Name: office[i].Name, Phone: office[i].Phone}
-	}
-	signIns, err := s.SignIns(ctx, v.firm.ID)
-	if err != nil {
-		s.log.Error("read whom a scaffold firm writes to", "firm", v.firm.ID, "error", err)
-	}
-	return schedule.Contact{Name: office[0].Name, Email: signIns[office[0].ID]}
-}
-
 // wanted is one booking as the scaffold firm needs to know it.
 func (s *server) wanted(c *gin.Context, v visitor, b schedule.Booking, j schedule.Job) (web.Wanted, error) {
 	w := web.Wanted{
@@ -208,8 +218,8 @@ func (s *server) wanted(c *gin.Context, v visitor, b schedule.Booking, j schedul
 	if err != nil {
 		return w, err
 	}
-	if n := len(history); n > 0 {
-		w.Changed = history[n-1].Why
+	if last, ok := lastForThem(history); ok {
+		w.Changed = last.Why
 	}
 	w.StateWords = stateToScaffold(b, v.loc)
 	w.Lifts, w.LoadClass, w.LoadKNM2 = liftsOf(j.Site)
@@ -228,6 +238,17 @@ func (s *server) wanted(c *gin.Context, v visitor, b schedule.Booking, j schedul
 		w.OfferAction = here + "/offer" + seen
 	}
 	return w, nil
+}
+
+// lastForThem is the newest step that tells a scaffold firm something. That our
+// invitation left is the office's matter: nothing of theirs changed by it.
+func lastForThem(history []schedule.BookingVersion) (last schedule.BookingVersion, ok bool) {
+	for _, v := range slices.Backward(history) {
+		if v.State != schedule.BookingSent || v.How != schedule.ByMail {
+			return v, true
+		}
+	}
+	return last, false
 }
 
 func wantedState(st schedule.BookingState) web.WantedState {
@@ -305,7 +326,7 @@ func (s *server) scaffoldCertificate(c *gin.Context, v visitor) error {
 	}
 	name, body, err := uploaded(c)
 	if err == nil {
-		err = s.schedule.AddHandoverFile(c.Request.Context(), v.firm.ID, id, name, http.DetectContentType(body), body, v.scaffold.Name, s.now())
+		err = s.schedule.AddHandoverFile(c.Request.Context(), v.firm.ID, id, name, http.DetectContentType(body), body, v.name(), s.now())
 	}
 	if faults := pageFaults(err); faults != nil {
 		for i := range faults {
@@ -376,7 +397,7 @@ func (s *server) scaffoldAnswer(c *gin.Context, v visitor, a schedule.Answer, do
 	if err := s.theirs(c, v, id); err != nil {
 		return err
 	}
-	_, err = s.AnswerBooking(c.Request.Context(), v.firm.ID, id, seen, a, v.scaffold.Name)
+	_, err = s.AnswerBooking(c.Request.Context(), v.firm.ID, id, seen, a, v.name())
 	switch fault.KindOf(err) {
 	case fault.Invalid, fault.Conflict:
 		if faults := pageFaults(err); faults != nil {
@@ -417,7 +438,7 @@ func (s *server) scaffoldMarked(c *gin.Context, v visitor, input, done string,
 	}
 	on, err := typedDay(c, "on")
 	if err == nil {
-		_, err = mark(c.Request.Context(), v.firm.ID, id, on, v.scaffold.Name, schedule.ByPage, s.now())
+		_, err = mark(c.Request.Context(), v.firm.ID, id, on, v.name(), schedule.ByPage, s.now())
 	}
 	if faults := pageFaults(err); faults != nil {
 		if fault.KindOf(err) == fault.Invalid { // a conflict is of no input: the step may no longer be offered

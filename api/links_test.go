@@ -22,7 +22,7 @@ const base = "http://toeboard.example"
 // visitorScene is a scene with the scaffold firm's two addresses.
 func visitorScene(t *testing.T) (s *scene, visitor *agent, page, feed string) {
 	s = newScene(t)
-	link, err := s.svc.NewLink(context.Background(), s.firm, s.yard.ID, time.Time{})
+	link, err := s.svc.NewLink(context.Background(), s.firm, s.yard.ID, time.Time{}, "a test")
 	must(t, err)
 	return s, s.agent("scaffold firm"), strings.TrimPrefix(link.Page, base), strings.TrimPrefix(link.Feed, base)
 }
@@ -147,7 +147,7 @@ func TestPrivateAddressesThatAreNone(t *testing.T) {
 	other := s.yard
 	other.ID, other.Name = s.q1.ID, "Larkspur Access"
 	must(t, s.schedule.SaveScaffoldFirm(context.Background(), s.firm, other))
-	link, err := s.svc.NewLink(context.Background(), s.firm, other.ID, s.clock().Add(time.Hour))
+	link, err := s.svc.NewLink(context.Background(), s.firm, other.ID, s.clock().Add(time.Hour), "a test")
 	must(t, err)
 	theirs := strings.TrimPrefix(link.Page, base)
 	b := s.booking(s.q2)
@@ -327,7 +327,7 @@ func TestScaffoldPageSaysUpAndDown(t *testing.T) {
 	other := s.yard
 	other.ID, other.Name = s.q1.ID, "Larkspur Access"
 	must(t, s.schedule.SaveScaffoldFirm(ctx, s.firm, other))
-	link, err := s.svc.NewLink(ctx, s.firm, other.ID, time.Time{})
+	link, err := s.svc.NewLink(ctx, s.firm, other.ID, time.Time{}, "a test")
 	must(t, err)
 	v.form(strings.TrimPrefix(link.Page, base)+"/bookings/"+s.booking(s.q2).ID.String()+"/struck", url.Values{"on": {"2026-12-09"}}).want(404)
 	if b := s.booking(s.q2); b.State != schedule.BookingErected {

@@ -71,6 +71,11 @@ func (s *server) pages() []pageRoute {
 		{method: post, path: "/bookings/:booking/off-hire", needs: AnswerBooking, handle: s.bookingStep("off-hire", s.offHire)},
 		{method: post, path: "/bookings/:booking/keep", needs: AnswerBooking, handle: s.bookingStep("kept-on-hire", s.keepOnHire)},
 		{method: post, path: "/bookings/:booking/inspected", needs: AnswerBooking, handle: s.bookingStep("inspected", s.inspected)},
+		{method: get, path: "/private-links", needs: AnswerBooking, handle: s.linksPage},
+		{method: post, path: "/private-links/firms/:firm", needs: AnswerBooking, handle: s.giveLinkForm, dry: true}, // its answer is a secret that no stored answer may hold
+		{method: post, path: "/private-links/firms/:firm/end", needs: AnswerBooking, handle: s.endLinksForm},
+		{method: post, path: "/private-links/:link/until", needs: AnswerBooking, handle: s.keepLinkForm},
+		{method: post, path: "/private-links/:link/end", needs: AnswerBooking, handle: s.endLinkForm},
 		{method: get, path: "/messages", needs: SeeBookings, handle: s.messagesPage},
 		{method: post, path: "/messages/quiet", needs: AnswerBooking, handle: s.quietForm},
 		{method: post, path: "/messages/:message/again", needs: AnswerBooking, handle: s.againForm},

@@ -299,7 +299,7 @@ func TestTheMorningPage(t *testing.T) {
 // No state changes on GET, at any address.
 func TestLookingChangesNothing(t *testing.T) {
 	s := newScene(t)
-	link, err := s.svc.NewLink(context.Background(), s.firm, s.yard.ID, time.Time{})
+	link, err := s.svc.NewLink(context.Background(), s.firm, s.yard.ID, time.Time{}, "a test")
 	must(t, err)
 	office, lead := s.by(s.office), s.by(s.lead)
 	counts := func() string {
@@ -315,6 +315,9 @@ func TestLookingChangesNothing(t *testing.T) {
 		}
 		return all
 	}
+	// That an address was used is noted, once an hour: here, and not below.
+	office.get(strings.TrimPrefix(link.Page, "http://toeboard.example")).want(200)
+	office.get(strings.TrimPrefix(link.Feed, "http://toeboard.example")).want(200)
 	before := counts()
 	for _, r := range everyRoute(t, s) {
 		if r.method == "GET" {

@@ -204,6 +204,11 @@ var operationNeeds = map[string]Action{
 	"getBooking":        SeeBookings,
 	"answerBooking":     AnswerBooking,
 	"listMessages":      SeeBookings,
+	"listPrivateLinks":  AnswerBooking,
+	"givePrivateLink":   AnswerBooking,
+	"keepPrivateLink":   AnswerBooking,
+	"endPrivateLink":    AnswerBooking,
+	"endPrivateLinks":   AnswerBooking,
 	"listHire":          SeeBookings,
 	"stepBooking":       AnswerBooking,
 	"sendMessageAgain":  AnswerBooking,
@@ -251,8 +256,9 @@ var (
 	ownOperations  = map[string]bool{"signOut": true, "me": true}
 
 	// dryOperations are questions that need a body: they change nothing, so they
-	// carry no key.
-	dryOperations = map[string]bool{"whatIf": true, "findOffers": true}
+	// carry no key. Nor does what answers with a secret, which no stored answer may
+	// hold.
+	dryOperations = map[string]bool{"whatIf": true, "findOffers": true, "givePrivateLink": true}
 )
 
 // knownCaller finds out who asks and whether they may.

@@ -215,7 +215,7 @@ func (s *Service) customersRound(ctx context.Context, firm uuid.UUID, on civil.D
 	if err != nil {
 		return nil, err
 	}
-	office, err := s.officeContact(ctx, firm)
+	office, err := s.schedule.OfficeContact(ctx, firm)
 	if err != nil {
 		return nil, err
 	}
@@ -259,23 +259,4 @@ func stillToCome(p schedule.Plan, j schedule.Job) (visits []schedule.Visit, left
 		visits = append(visits, p.Visits[i])
 	}
 	return visits, left
-}
-
-// officeContact is whom customers write to or ring: somebody of the office, with
-// a telephone where one has it.
-func (s *Service) officeContact(ctx context.Context, firm uuid.UUID) (schedule.Contact, error) {
-	people, err := s.schedule.People(ctx, firm)
-	if err != nil {
-		return schedule.Contact{}, err
-	}
-	signIns, err := s.SignIns(ctx, firm)
-	if err != nil {
-		return schedule.Contact{}, err
-	}
-	office := slices.DeleteFunc(people, func(p schedule.Person) bool { return p.Role != schedule.Office || !p.Active })
-	if len(office) == 0 {
-		return schedule.Contact{}, nil
-	}
-	i := max(0, slices.IndexFunc(office, func(p schedule.Person) bool { return p.Phone != "" }))
-	return schedule.Contact{Name: office[i].Name, Phone: office[i].Phone, Email: signIns[office[i].ID]}, nil
 }

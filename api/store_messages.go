@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -16,6 +17,7 @@ import (
 	"toeboard/migrations/queue"
 	"toeboard/schedule"
 	"toeboard/schedule/ical"
+	"toeboard/weather/civil"
 	"toeboard/weather/fault"
 	"toeboard/web"
 )
@@ -87,6 +89,10 @@ func (s *Service) sendMessage(ctx context.Context, j queue.SendMessage) error {
 
 // handOver asks the mail server and says how it went.
 func (s *Service) handOver(ctx context.Context, firm uuid.UUID, t outbox.Taken) (outbox.Outcome, error) {
+	link, err := s.openPageTo(ctx, firm, &t)
+	if err != nil {
+		return outbox.Outcome{}, err
+	}
 	m, err := s.mailOf(ctx, firm, t)
 	if fault.KindOf(err) == fault.Invalid { // it cannot be written, and a second try changes nothing
 		return outbox.Outcome{State: outbox.Failed, Says: "It cannot be written as a mail: " + err.Error()}, nil
@@ -98,6 +104,11 @@ func (s *Service) handOver(ctx context.Context, firm uuid.UUID, t outbox.Taken) 
 	defer cancel()
 	says, err := s.mail.Post.Send(ctx, m)
 	var no *mailer.Refusal
+	if errors.As(err, &no) && no.Code > 0 && link != uuid.Nil { // nobody got it: its link opens nothing
+		if err := s.schedule.RevokeLink(ctx, firm, link, s.now()); err != nil {
+			return outbox.Outcome{}, err
+		}
+	}
 	switch {
 	case err == nil:
 		return outbox.Outcome{State: outbox.Sent, Says: says}, nil
@@ -108,6 +119,37 @@ func (s *Service) handOver(ctx context.Context, firm uuid.UUID, t outbox.Taken) 
 	}
 	s.log.Warn("a message is tried again later", "firm", firm, "message", t.ID, "try", t.Tries, "error", err)
 	return outbox.Outcome{State: outbox.Waiting, Says: err.Error(), Again: s.mailTimes.next(t.Tries)}, nil
+}
+
+// openPageTo puts a link to the scaffold firm's page into a message about a
+// booking. It is made for each try, just before the mail leaves: a message that
+// waits holds no secret. link is what was made; uuid.Nil = the message is about
+// something else.
+func (s *Service) openPageTo(ctx context.Context, firm uuid.UUID, t *outbox.Taken) (link uuid.UUID, err error) {
+	id, is := schedule.BookingOfTopic(t.Topic)
+	if !is {
+		return uuid.Nil, nil
+	}
+	b, err := s.schedule.Booking(ctx, firm, id)
+	if err != nil {
+		return uuid.Nil, err
+	}
+	f, err := s.schedule.Firm(ctx, firm)
+	if err != nil {
+		return uuid.Nil, err
+	}
+	zone, err := f.Location()
+	if err != nil {
+		return uuid.Nil, fmt.Errorf("read the firm's zone: %w", err)
+	}
+	address, made, err := s.mailLink(ctx, firm, b.ScaffoldFirm, t.ToAddress)
+	if err != nil {
+		return uuid.Nil, err
+	}
+	t.Letter.Link = &outbox.Link{Words: "Your page, with everything that is booked with you", Address: address}
+	t.Letter.Ends = append(slices.Clone(t.Letter.Ends), "The link opens your page until "+civil.DateOf(made.Expires, zone).Short()+
+		". Whoever has this mail can answer by it in your name: pass it on only to somebody who may.")
+	return made.ID, nil
 }
 
 // mailOf puts a message and what leaves with it into one mail.

@@ -85,6 +85,21 @@ BEGIN
     USING ERRCODE = 'check_violation', CONSTRAINT = 'plan_run_has_ended';
 END $function$;
 
+CREATE OR REPLACE FUNCTION public.private_link_stays()
+ RETURNS trigger
+ LANGUAGE plpgsql
+AS $function$
+BEGIN
+  IF OLD.revoked_at IS NOT NULL AND (NEW.revoked_at, NEW.expires_at) IS DISTINCT FROM (OLD.revoked_at, OLD.expires_at) THEN
+    RAISE EXCEPTION 'a private link that was ended stays so' USING ERRCODE = 'check_violation', CONSTRAINT = 'private_link_ended_for_good';
+  END IF;
+  IF (NEW.link_id, NEW.scaffold_firm_id, NEW.purpose, NEW.token_hash, NEW.created_at, NEW.made_by, NEW.sent_to)
+     IS DISTINCT FROM (OLD.link_id, OLD.scaffold_firm_id, OLD.purpose, OLD.token_hash, OLD.created_at, OLD.made_by, OLD.sent_to) THEN
+    RAISE EXCEPTION 'a private link stays whose it is' USING ERRCODE = 'check_violation', CONSTRAINT = 'private_link_stays_whose_it_is';
+  END IF;
+  RETURN NEW;
+END $function$;
+
 CREATE OR REPLACE FUNCTION public.record_entry_follows()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -1166,13 +1181,18 @@ CREATE TABLE private_link (
   created_at timestamp with time zone NOT NULL,
   expires_at timestamp with time zone,
   revoked_at timestamp with time zone,
+  made_by text NOT NULL DEFAULT ''::text,
+  sent_to text NOT NULL DEFAULT ''::text,
+  last_used_at timestamp with time zone,
   CONSTRAINT private_link_pkey PRIMARY KEY (firm_id, link_id),
   CONSTRAINT private_link_firm_id_token_hash_key UNIQUE (firm_id, token_hash),
   CONSTRAINT private_link_firm_id_scaffold_firm_id_fkey FOREIGN KEY (firm_id, scaffold_firm_id) REFERENCES scaffold_firm(firm_id, scaffold_firm_id),
-  CONSTRAINT private_link_purpose_check CHECK ((purpose = ANY (ARRAY['page'::text, 'feed'::text]))),
+  CONSTRAINT private_link_of_a_mail_ends CHECK (((purpose <> 'mail'::text) OR ((sent_to ~~ '%_@_%'::text) AND (expires_at IS NOT NULL) AND (expires_at <= (created_at + '60 days'::interval))))),
+  CONSTRAINT private_link_purpose_known CHECK ((purpose = ANY (ARRAY['page'::text, 'feed'::text, 'mail'::text]))),
   CONSTRAINT private_link_token_hash_check CHECK ((length(token_hash) = 32))
 );
 CREATE INDEX private_link_token ON private_link USING btree (token_hash);
+CREATE TRIGGER private_link_stays BEFORE UPDATE ON private_link FOR EACH ROW EXECUTE FUNCTION private_link_stays();
 ALTER TABLE private_link ENABLE ROW LEVEL SECURITY;
 ALTER TABLE private_link FORCE ROW LEVEL SECURITY;
 CREATE POLICY by_link ON private_link FOR SELECT TO PUBLIC USING ((token_hash = decode(NULLIF(current_setting('toeboard.link'::text, true), ''::text), 'hex'::text)));

@@ -54,7 +54,7 @@ func letterOf(c BookingChange, j Job, installer string, office Contact) bookingL
 	return l
 }
 
-const answerWords = "Please accept the invitation in this mail to confirm, or propose another day in it. Your private page does the same with two buttons, and shows everything that is booked with you."
+const answerWords = "Please accept the invitation in this mail to confirm, or propose another day in it. Your page, behind the link above, does the same with two buttons."
 
 // invitationOf makes the invitation of a change; whoever sends it fills in where
 // answers go.

@@ -33,9 +33,9 @@ func (s *Store) FeedLink(ctx context.Context, token string, now time.Time) (Link
 	var r linkRow
 	var m FeedMark
 	err := tenant.GlanceThroughLink(ctx, s.pool, hex.EncodeToString(hash[:]), func(row pgx.Row) error {
-		return row.Scan(&r.LinkID, &r.FirmID, &r.ScaffoldFirmID, &r.Purpose, &r.CreatedAt, &r.ExpiresAt, &r.RevokedAt, &m.Zone, &m.Mark)
+		return row.Scan(&r.LinkID, &r.FirmID, &r.ScaffoldFirmID, &r.Purpose, &r.CreatedAt, &r.ExpiresAt, &r.RevokedAt, &r.LastUsedAt, &m.Zone, &m.Mark)
 	}, `
-		SELECT l.link_id, l.firm_id, l.scaffold_firm_id, l.purpose, l.created_at, l.expires_at, l.revoked_at, f.time_zone, concat_ws(' ', f.xmin, f.cmin,
+		SELECT l.link_id, l.firm_id, l.scaffold_firm_id, l.purpose, l.created_at, l.expires_at, l.revoked_at, l.last_used_at, f.time_zone, concat_ws(' ', f.xmin, f.cmin,
 		  (SELECT concat_ws(' ', count(*), sum(xmin::text::bigint), sum(cmin::text::bigint), max(changed_at)) FROM booking WHERE firm_id = l.firm_id AND scaffold_firm_id = l.scaffold_firm_id),
 		  (SELECT concat_ws(' ', count(*), sum(xmin::text::bigint), sum(cmin::text::bigint)) FROM job WHERE firm_id = l.firm_id),
 		  (SELECT concat_ws(' ', count(*), sum(xmin::text::bigint), sum(cmin::text::bigint)) FROM site WHERE firm_id = l.firm_id),

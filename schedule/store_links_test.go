@@ -14,9 +14,9 @@ func TestPrivateLinks(t *testing.T) {
 	s := newScene(t)
 	page, feed, brief := "p"+strings.Repeat("A", 42), "f"+strings.Repeat("B", 42), "b"+strings.Repeat("C", 42)
 	hour := storeNow.Add(time.Hour)
-	s.must(s.store.CreateLink(ctx, s.firm, s.yards[0].ID, schedule.ForPage, page, storeNow, time.Time{}))
-	s.must(s.store.CreateLink(ctx, s.firm, s.yards[0].ID, schedule.ForFeed, feed, storeNow.Add(time.Second), time.Time{}))
-	s.must(s.store.CreateLink(ctx, s.firm, s.yards[1].ID, schedule.ForPage, brief, storeNow, hour))
+	s.must(s.store.CreateLink(ctx, s.firm, schedule.Link{ScaffoldFirm: s.yards[0].ID, Purpose: schedule.ForPage}, page, storeNow))
+	s.must(s.store.CreateLink(ctx, s.firm, schedule.Link{ScaffoldFirm: s.yards[0].ID, Purpose: schedule.ForFeed}, feed, storeNow.Add(time.Second)))
+	s.must(s.store.CreateLink(ctx, s.firm, schedule.Link{ScaffoldFirm: s.yards[1].ID, Purpose: schedule.ForPage, Expires: hour}, brief, storeNow))
 	got, err := s.store.LinkByToken(ctx, page, storeNow)
 	if err != nil || got.Firm != s.firm || got.ScaffoldFirm != s.yards[0].ID || got.Purpose != schedule.ForPage || got.CreatedAt != storeNow || !got.Expires.IsZero() {
 		t.Errorf("page link %+v, %v", got, err)
@@ -55,17 +55,17 @@ func TestPrivateLinks(t *testing.T) {
 func TestLinksThatCannotBeAreRefused(t *testing.T) {
 	s := newScene(t)
 	token := strings.Repeat("t", 43)
-	s.must(s.store.CreateLink(ctx, s.firm, s.yards[0].ID, schedule.ForPage, token, storeNow, time.Time{}))
+	s.must(s.store.CreateLink(ctx, s.firm, schedule.Link{ScaffoldFirm: s.yards[0].ID, Purpose: schedule.ForPage}, token, storeNow))
 	before := s.everything()
 	for name, c := range map[string]struct {
 		err  error
 		kind fault.Kind
 	}{
-		"a short token": {s.store.CreateLink(ctx, s.firm, s.yards[0].ID, schedule.ForPage, "guess-me", storeNow, time.Time{}), fault.Invalid},
-		"no purpose":    {s.store.CreateLink(ctx, s.firm, s.yards[0].ID, "door", token+"x", storeNow, time.Time{}), fault.Invalid},
-		"in the past":   {s.store.CreateLink(ctx, s.firm, s.yards[0].ID, schedule.ForPage, token+"x", storeNow, storeNow), fault.Invalid},
-		"token in use":  {s.store.CreateLink(ctx, s.firm, s.yards[1].ID, schedule.ForPage, token, storeNow, time.Time{}), fault.Conflict},
-		"no such yard":  {s.store.CreateLink(ctx, s.firm, newID(), schedule.ForPage, token+"x", storeNow, time.Time{}), fault.NotFound},
+		"a short token": {s.store.CreateLink(ctx, s.firm, schedule.Link{ScaffoldFirm: s.yards[0].ID, Purpose: schedule.ForPage}, "guess-me", storeNow), fault.Invalid},
+		"no purpose":    {s.store.CreateLink(ctx, s.firm, schedule.Link{ScaffoldFirm: s.yards[0].ID, Purpose: "door"}, token+"x", storeNow), fault.Invalid},
+		"in the past":   {s.store.CreateLink(ctx, s.firm, schedule.Link{ScaffoldFirm: s.yards[0].ID, Purpose: schedule.ForPage, Expires: storeNow}, token+"x", storeNow), fault.Invalid},
+		"token in use":  {s.store.CreateLink(ctx, s.firm, schedule.Link{ScaffoldFirm: s.yards[1].ID, Purpose: schedule.ForPage}, token, storeNow), fault.Conflict},
+		"no such yard":  {s.store.CreateLink(ctx, s.firm, schedule.Link{ScaffoldFirm: newID(), Purpose: schedule.ForPage}, token+"x", storeNow), fault.NotFound},
 	} {
 		wantKind(t, name, c.err, c.kind)
 	}

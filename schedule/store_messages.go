@@ -128,11 +128,22 @@ func outboxLetter(l bookingLetter) outbox.Letter {
 	return out
 }
 
-// officeContact is whom a scaffold firm rings: the first of the office with a
-// telephone, else the first.
+// OfficeContact is whom scaffold firms and customers ring or write to: the first
+// of the office with a telephone, else the first, by the address they sign in
+// with. Nobody in the office gives an empty contact.
+func (s *Store) OfficeContact(ctx context.Context, firm uuid.UUID) (c Contact, err error) {
+	err = s.read(ctx, firm, func(tx pgx.Tx) (err error) {
+		c, err = officeContact(ctx, tx, firm)
+		return err
+	})
+	return c, err
+}
+
 func officeContact(ctx context.Context, tx pgx.Tx, firm uuid.UUID) (c Contact, err error) {
-	err = tx.QueryRow(ctx, `SELECT name, phone FROM person WHERE firm_id = $1 AND role = 'office' AND active ORDER BY phone = '', name, person_id LIMIT 1`, firm).
-		Scan(&c.Name, &c.Phone)
+	err = tx.QueryRow(ctx, `
+		SELECT p.name, p.phone, coalesce(l.email, '') FROM person p LEFT JOIN login l USING (firm_id, person_id)
+		WHERE p.firm_id = $1 AND p.role = 'office' AND p.active ORDER BY p.phone = '', p.name, p.person_id LIMIT 1`, firm).
+		Scan(&c.Name, &c.Phone, &c.Email)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return c, nil
 	}

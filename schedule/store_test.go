@@ -312,7 +312,7 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 	s := newScene(t)
 	b := s.booked()
 	draft := s.planOf(b2plan(s), s.chain(1, 1, dec(10), dec(15))...)
-	s.must(s.store.CreateLink(ctx, s.firm, s.yards[0].ID, schedule.ForPage, strings.Repeat("t", 43), storeNow, time.Time{}))
+	s.must(s.store.CreateLink(ctx, s.firm, schedule.Link{ScaffoldFirm: s.yards[0].ID, Purpose: schedule.ForPage}, strings.Repeat("t", 43), storeNow))
 	links, err := s.store.Links(ctx, s.firm, s.yards[0].ID)
 	s.must(err)
 	person := schedule.Person{ID: newID(), Name: "Rhodri Pask", Role: schedule.CrewLead, Active: true}
@@ -350,7 +350,12 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 				t.Errorf("the neighbour's rates are version %d, %v", v.Version, err)
 			}
 		},
-		"HeldOffers":  func() { v, err := s.store.HeldOffers(ctx, n, storeNow); none(err, v) },
+		"HeldOffers": func() { v, err := s.store.HeldOffers(ctx, n, storeNow); none(err, v) },
+		"OfficeContact": func() {
+			if v, err := s.store.OfficeContact(ctx, n); err != nil || v != (schedule.Contact{}) {
+				t.Errorf("the neighbour rings %+v, %v", v, err)
+			}
+		},
 		"HeldOffer":   func() { _, err := s.store.HeldOffer(ctx, n, held.ID); missing(err) },
 		"JobByID":     func() { _, err := s.store.JobByID(ctx, n, s.jobs[0].ID); missing(err) },
 		"Run":         func() { _, err := s.store.Run(ctx, n, run.ID, time.Minute); missing(err) },
@@ -471,9 +476,12 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 		"TakeOffer":    func() error { _, _, err := s.store.TakeOffer(ctx, n, held.ID, "N-7", "x", storeNow); return err },
 		"StopRun":      func() error { _, err := s.store.StopRun(ctx, n, run.ID, "x", false, storeNow); return err },
 		"CreateLink": func() error {
-			return s.store.CreateLink(ctx, n, s.yards[0].ID, schedule.ForPage, strings.Repeat("u", 43), storeNow, time.Time{})
+			return s.store.CreateLink(ctx, n, schedule.Link{ScaffoldFirm: s.yards[0].ID, Purpose: schedule.ForPage}, strings.Repeat("u", 43), storeNow)
 		},
-		"RevokeLink": func() error { return s.store.RevokeLink(ctx, n, links[0].ID, storeNow) },
+		"ExtendLink":  func() error { return s.store.ExtendLink(ctx, n, links[0].ID, storeNow.Add(time.Hour), storeNow) },
+		"LinkUsed":    func() error { return s.store.LinkUsed(ctx, schedule.Link{Firm: n, ID: links[0].ID}, storeNow) },
+		"RevokeLinks": func() error { _, err := s.store.RevokeLinks(ctx, n, s.yards[0].ID, "", storeNow); return err },
+		"RevokeLink":  func() error { return s.store.RevokeLink(ctx, n, links[0].ID, storeNow) },
 		"SetPin": func() error {
 			_, err := s.store.SetPin(ctx, n, "J-1002", schedule.Pin{Kind: schedule.PinLeftOut, Why: "x", SetBy: "x", SetAt: storeNow})
 			return err

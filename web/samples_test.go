@@ -498,6 +498,9 @@ func samplesOf() map[string]Page {
 		"explained": sampleExplained(), "explained-out": sampleLeftOut(), "whatif": sampleWhatIf(), "whatif-fault": badWhatIf(), "offers": sampleOffers(), "offers-fault": badOffers(),
 		"run": sampleRun(), "run-stopped": sampleStoppedRun(),
 		"jobs": sampleJobs(), "job": sampleJob(), "job-fault": report,
+		"links": LinksPage{Sheet: sampleSheet("Asha Verma", "office", -1), From: "2026-11-26", To: "2028-11-25", Given: &GivenLink{Firm: "Upright & Brace", Page: "https://board.example/scaffold/abc", Feed: "https://board.example/feeds/def.ics", Until: "2027-11-26"},
+			Firms: []LinkFirm{{ID: "f1", Name: "Upright & Brace", Open: true, Mails: "3 links sent in mails open, the last until Sat 26 Dec.", EndMails: "/private-links/firms/f1/end?which=mails", EndAll: "/private-links/firms/f1/end?which=all", Give: "/private-links/firms/f1", Until: "2027-11-26",
+				Rows: []LinkRow{{ID: "l1", What: "Page", Opens: true, State: "opens until Fri 26 Nov", Made: "Thu 26 Nov by Asha Verma", Used: "never", Until: "2027-11-26", Keep: "/private-links/l1/until", End: "/private-links/l1/end"}, {ID: "l2", What: "Calendar feed", State: "ended Thu 26 Nov 08:10", Made: "Mon 2 Nov", Used: "Wed 25 Nov 23:10"}}}}},
 		"calendar": Calendar{Sheet: sampleSheet("Rhodri Pask", "crew lead", -1), Crews: []Link{{Words: "Alder", Href: "/calendar/alder"}}, Address: "https://board.example/feeds/crew/abc.ics"},
 		"rates": Rates{Sheet: sampleSheet("Asha Verma", "office", -1), Action: "/settings/rates", Version: 3, SetBy: "Asha Verma", SetAt: "Wed 2 Dec 2026, 09:30",
 			Inputs: []RateInput{{"late_per_day_pence", "Late per day", "each working day after a promised date", "£", "60.00"}},
@@ -552,7 +555,7 @@ func empties() map[string]Page {
 func emptiesOf() map[string]Page {
 	return map[string]Page{
 		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "run": Run{}, "explained": Explained{}, "whatif": WhatIf{}, "offers": Offers{}, "jobs": Jobs{}, "job": JobPage{},
-		"import": Import{}, "calendar": Calendar{}, "people": People{}, "jobrecords": JobRecords{}, "due": DueList{}, "ownrules": OwnRules{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "limits": Limits{}, "weatherrecord": WeatherRecord{}, "pins": Pins{}, "messages": MessagesPage{}, "bookings": BookingsPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
+		"import": Import{}, "calendar": Calendar{}, "links": LinksPage{}, "people": People{}, "jobrecords": JobRecords{}, "due": DueList{}, "ownrules": OwnRules{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "limits": Limits{}, "weatherrecord": WeatherRecord{}, "pins": Pins{}, "messages": MessagesPage{}, "bookings": BookingsPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
 		"week-days":      Week{Days: []BoardDay{{Day: "2026-12-01", Working: true}, {Day: "2026-12-05"}}},
 		"job-blank":      JobPage{Strip: &Strip{}, Plume: &Plume{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a", ProgressAction: "/p", ConsentAction: "/c", KitAction: "/k"},
 		"morning-blank":  Morning{Strip: &Strip{}, Assessment: &Assessment{Hazards: []Hazard{{}}}, ChecksAction: "/c", Checks: []Check{{Key: "x"}}, Signers: []Signer{{Person: "p"}}, Stops: []Stop{{ID: "s"}}, SignAction: "/s", Conditions: []Condition{{}}},

@@ -195,7 +195,7 @@ func (y *yard) fill(ctx context.Context, store *schedule.Store, service *api.Ser
 	if _, changes, err := store.Publish(ctx, firm.ID, saved.ID, "bench", now, nil); err != nil || len(changes) != bookings {
 		return fmt.Errorf("book %d scaffolds: %d booked: %w", bookings, len(changes), err)
 	}
-	link, err := service.NewLink(ctx, firm.ID, sf.ID, time.Time{})
+	link, err := service.NewLink(ctx, firm.ID, sf.ID, time.Time{}, "bench")
 	y.feed = link.Feed
 	return err
 }

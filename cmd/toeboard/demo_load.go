@@ -114,7 +114,7 @@ func (d *demo) loadSignIn(ctx context.Context, firm uuid.UUID, p scenarioPerson)
 
 func (d *demo) loadLinks(ctx context.Context, firm uuid.UUID, f schedule.ScaffoldFirm) error {
 	link := demoLink{ScaffoldFirm: f.Name, Token: newToken()}
-	if _, err := d.service.LinkFor(ctx, firm, f.ID, link.Token, time.Time{}); err != nil {
+	if _, err := d.service.LinkFor(ctx, firm, f.ID, link.Token, time.Time{}, "the demo"); err != nil {
 		return err
 	}
 	d.state.Links = append(d.state.Links, link)

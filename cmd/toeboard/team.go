@@ -124,7 +124,7 @@ func (t *teamChange) link(f schedule.ScaffoldFirm) func(context.Context) error {
 		if err := t.revoke(ctx, f.ID); err != nil {
 			return err
 		}
-		made, err := t.service.NewLink(ctx, t.firm, f.ID, time.Time{})
+		made, err := t.service.NewLink(ctx, t.firm, f.ID, time.Time{}, "the command team")
 		if err != nil {
 			return err
 		}
@@ -135,7 +135,7 @@ func (t *teamChange) link(f schedule.ScaffoldFirm) func(context.Context) error {
 
 func (t *teamChange) revoke(ctx context.Context, scaffoldFirm uuid.UUID) error {
 	for _, l := range t.links[scaffoldFirm] {
-		if !live(l) {
+		if !l.Opens(now()) {
 			continue
 		}
 		if err := t.schedule.RevokeLink(ctx, t.firm, l.ID, now()); err != nil {
@@ -145,16 +145,11 @@ func (t *teamChange) revoke(ctx context.Context, scaffoldFirm uuid.UUID) error {
 	return nil
 }
 
-// live tells whether a link opens anything now.
-func live(l schedule.Link) bool {
-	return l.RevokedAt.IsZero() && (l.Expires.IsZero() || now().Before(l.Expires))
-}
-
 // hasLink tells whether a scaffold firm has both its page and its feed.
 func (t *teamChange) hasLink(scaffoldFirm uuid.UUID) bool {
 	has := map[schedule.Purpose]bool{}
 	for _, l := range t.links[scaffoldFirm] {
-		if live(l) {
+		if l.Opens(now()) {
 			has[l.Purpose] = true
 		}
 	}
