@@ -304,9 +304,11 @@ func (e HeldOfferState) Valid() bool {
 // Defines values for JobRecordKind.
 const (
 	JobRecordKindElectricalTest JobRecordKind = "electrical_test"
+	JobRecordKindFollowUp       JobRecordKind = "follow_up"
 	JobRecordKindIncident       JobRecordKind = "incident"
 	JobRecordKindIsolation      JobRecordKind = "isolation"
 	JobRecordKindIsolationEnd   JobRecordKind = "isolation_end"
+	JobRecordKindIsolationTaken JobRecordKind = "isolation_taken"
 	JobRecordKindNearMiss       JobRecordKind = "near_miss"
 	JobRecordKindNotification   JobRecordKind = "notification"
 	JobRecordKindWeatherproof   JobRecordKind = "weatherproof"
@@ -317,11 +319,15 @@ func (e JobRecordKind) Valid() bool {
 	switch e {
 	case JobRecordKindElectricalTest:
 		return true
+	case JobRecordKindFollowUp:
+		return true
 	case JobRecordKindIncident:
 		return true
 	case JobRecordKindIsolation:
 		return true
 	case JobRecordKindIsolationEnd:
+		return true
+	case JobRecordKindIsolationTaken:
 		return true
 	case JobRecordKindNearMiss:
 		return true
@@ -1199,6 +1205,14 @@ type ChangeKind string
 // CheckAnswer defines model for CheckAnswer.
 type CheckAnswer string
 
+// ClearStage defines model for ClearStage.
+type ClearStage struct {
+	Stage StageKind `json:"stage"`
+
+	// Until Examples: 2026-12-07T08:00:00Z
+	Until Instant `json:"until"`
+}
+
 // ClimateHalfDays defines model for ClimateHalfDays.
 type ClimateHalfDays struct {
 	Half Half `json:"half"`
@@ -1341,11 +1355,14 @@ type Decision struct {
 	// At The instant it was made for
 	//
 	// Examples: 2026-12-07T08:00:00Z
-	At         Instant        `json:"at"`
-	Checks     []MorningCheck `json:"checks"`
-	Conditions []Condition    `json:"conditions"`
-	Crew       string         `json:"crew"`
-	CrewID     ID             `json:"crew_id"`
+	At     Instant        `json:"at"`
+	Checks []MorningCheck `json:"checks"`
+
+	// ClearFor The day's stages that are clear each by itself although the day is not; left out when there are none
+	ClearFor   *[]ClearStage `json:"clear_for,omitempty"`
+	Conditions []Condition   `json:"conditions"`
+	Crew       string        `json:"crew"`
+	CrewID     ID            `json:"crew_id"`
 
 	// Day Examples: 2026-12-07
 	Day Date `json:"day"`
@@ -1355,9 +1372,12 @@ type Decision struct {
 
 	// GivenFor What a signature is given for, in words. It lapses when any part of this is no longer so.
 	GivenFor SigningBasis `json:"given_for"`
-	JobID    ID           `json:"job_id"`
-	JobRef   string       `json:"job_ref"`
-	People   []Signer     `json:"people"`
+
+	// Isolations Open permits to isolate at this job; left out when there are none
+	Isolations *[]OpenIsolation `json:"isolations,omitempty"`
+	JobID      ID               `json:"job_id"`
+	JobRef     string           `json:"job_ref"`
+	People     []Signer         `json:"people"`
 
 	// RoofAgainFrom At the earliest, while the thunder clock runs
 	//
@@ -1419,8 +1439,11 @@ type Due struct {
 	// Examples: 2026-12-07
 	Deadline *Date  `json:"deadline,omitempty"`
 	Evidence string `json:"evidence"`
-	JobRef   string `json:"job_ref"`
-	Overdue  bool   `json:"overdue"`
+
+	// IncidentID The incident that started it; evidence that it was reported names it
+	IncidentID *ID    `json:"incident_id,omitempty"`
+	JobRef     string `json:"job_ref"`
+	Overdue    bool   `json:"overdue"`
 
 	// SentOn Examples: 2026-12-07
 	SentOn   *Date  `json:"sent_on,omitempty"`
@@ -1743,14 +1766,20 @@ type Job struct {
 
 // JobBook defines model for JobBook.
 type JobBook struct {
+	// Cleared What left the drawing, the oldest first
+	Cleared []ModuleClearance `json:"cleared"`
+
 	// DeadTestsOpen No live test before these pass
-	DeadTestsOpen []string           `json:"dead_tests_open"`
-	JobRef        string             `json:"job_ref"`
-	MayStrike     ConditionState     `json:"may_strike"`
-	Modules       []ModulePlace      `json:"modules"`
-	Records       []JobRecord        `json:"records"`
-	StrikeSays    string             `json:"strike_says"`
-	Tests         []ElectricalResult `json:"tests"`
+	DeadTestsOpen []string `json:"dead_tests_open"`
+
+	// Isolations Permits to isolate that nobody has ended, the oldest first
+	Isolations []OpenIsolation    `json:"isolations"`
+	JobRef     string             `json:"job_ref"`
+	MayStrike  ConditionState     `json:"may_strike"`
+	Modules    []ModulePlace      `json:"modules"`
+	Records    []JobRecord        `json:"records"`
+	StrikeSays string             `json:"strike_says"`
+	Tests      []ElectricalResult `json:"tests"`
 }
 
 // JobList defines model for JobList.
@@ -2005,6 +2034,22 @@ type MessageList struct {
 // MessageState defines model for MessageState.
 type MessageState string
 
+// ModuleClearance defines model for ModuleClearance.
+type ModuleClearance struct {
+	// At Examples: 2026-12-07T08:00:00Z
+	At Instant `json:"at"`
+
+	// By Who took it off
+	By  string `json:"by"`
+	Col int    `json:"col"`
+
+	// PlacedAt Examples: 2026-12-07T08:00:00Z
+	PlacedAt Instant `json:"placed_at"`
+	PlacedBy string  `json:"placed_by"`
+	Row      int     `json:"row"`
+	Serial   string  `json:"serial"`
+}
+
 // ModulePlace defines model for ModulePlace.
 type ModulePlace struct {
 	// Col From the left
@@ -2091,6 +2136,27 @@ type OfferQuestion struct {
 
 // OfferQuestionTerrain EN 1991-1-4 table 4.1
 type OfferQuestionTerrain string
+
+// OpenIsolation defines model for OpenIsolation.
+type OpenIsolation struct {
+	// At When it was isolated
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	At Instant `json:"at"`
+
+	// Holder Who isolated, or took the permit over last
+	Holder   string `json:"holder"`
+	HolderID ID     `json:"holder_id"`
+	HoldsKey string `json:"holds_key"`
+	Permit   ID     `json:"permit"`
+
+	// TakenAt When it was taken over
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	TakenAt *Instant `json:"taken_at,omitempty"`
+	What    string   `json:"what"`
+	Where   string   `json:"where"`
+}
 
 // OtherStart A stretch of other starts and what speaks against them
 type OtherStart struct {
@@ -2974,8 +3040,8 @@ type SignOff struct {
 	// Pin The signer's own; never kept and never logged
 	Pin string `json:"pin"`
 
-	// Shown given_for of the decision that was shown, for a signature that waited on a phone; as now when left out
-	Shown *SigningBasis `json:"shown,omitempty"`
+	// Shown given_for of the decision that was shown: what the signature is given for
+	Shown SigningBasis `json:"shown"`
 
 	// TypedName The signer's own name; may be left out
 	TypedName *string `json:"typed_name,omitempty"`

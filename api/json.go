@@ -418,10 +418,7 @@ func recorded(id uuid.UUID, m Judged) RecordedWithDecision {
 func (j *jsonServer) SignOff(ctx context.Context, r SignOffRequestObject) (SignOffResponseObject, error) {
 	in := SignOffInput{Crew: r.Body.CrewID, JobRef: r.Body.JobRef, Day: r.Body.Day, Person: r.Body.PersonID,
 		Assessment: r.Body.AssessmentID, TypedName: strings.TrimSpace(valueOf(r.Body.TypedName)), PIN: r.Body.Pin, Drawing: valueOf(r.Body.Drawing),
-		DeviceAt: valueOf(r.Body.DeviceAt)}
-	if b := r.Body.Shown; b != nil {
-		in.Shown = &safety.Basis{Assessment: b.Assessment, Crew: b.Crew, Scaffold: b.Scaffold, Tasks: b.Tasks, Forecast: b.Forecast}
-	}
+		DeviceAt: valueOf(r.Body.DeviceAt), Shown: basisShown(r.Body.Shown)}
 	if err := in.BodyHash.UnmarshalText([]byte(r.Body.BodyHash)); err != nil {
 		return nil, err
 	}

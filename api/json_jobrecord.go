@@ -24,6 +24,10 @@ func (j *jsonServer) JobRecords(ctx context.Context, r JobRecordsRequestObject) 
 		Modules: mapped(b.Modules, func(m safety.ModulePlace) ModulePlace {
 			return ModulePlace{Row: m.Row, Col: m.Col, Serial: m.Serial}
 		}),
+		Isolations: mapped(b.Isolations, isolationView),
+		Cleared: mapped(b.Cleared, func(c safety.Clearance) ModuleClearance {
+			return ModuleClearance{Row: c.Was.Row, Col: c.Was.Col, Serial: c.Was.Serial, PlacedBy: c.PlacedBy, PlacedAt: c.Was.At.UTC(), By: c.ByName, At: c.At.UTC()}
+		}),
 	}, nil
 }
 
@@ -38,7 +42,7 @@ func (j *jsonServer) AddJobRecord(ctx context.Context, r AddJobRecordRequestObje
 
 // PlaceModule notes where a module sits; an empty serial takes it off.
 func (j *jsonServer) PlaceModule(ctx context.Context, r PlaceModuleRequestObject) (PlaceModuleResponseObject, error) {
-	if err := j.Service.PlaceModule(ctx, callerOf(ctx), r.Ref, r.Body.Row, r.Body.Col, r.Body.Serial); err != nil {
+	if err := j.Service.PlaceModule(ctx, callerOf(ctx), recordID(ctx), r.Ref, r.Body.Row, r.Body.Col, r.Body.Serial); err != nil {
 		return nil, err
 	}
 	return PlaceModule204Response{}, nil
@@ -51,7 +55,7 @@ func (j *jsonServer) ListDue(ctx context.Context, _ ListDueRequestObject) (ListD
 		return nil, err
 	}
 	return ListDue200JSONResponse(mapped(all, func(d safety.Due) Due {
-		return Due{Code: d.Code, JobRef: d.JobRef, Words: d.Words, Who: d.Who, Began: d.Began, Deadline: optionalDate(d.Deadline), Clock: d.Clock, Evidence: d.Evidence,
+		return Due{Code: d.Code, JobRef: d.JobRef, Words: d.Words, Who: d.Who, Began: d.Began, Deadline: optionalDate(d.Deadline), Clock: d.Clock, Evidence: d.Evidence, IncidentID: optionalID(d.Incident),
 			SentOn: optionalDate(d.Sent), Overdue: d.Overdue(today), Sentence: d.Sentence(today), Source: d.Source}
 	})), nil
 }

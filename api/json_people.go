@@ -16,6 +16,10 @@ func (j *jsonServer) SetSigningPin(ctx context.Context, r SetSigningPinRequestOb
 	return SetSigningPin204Response{}, nil
 }
 
+func basisShown(b SigningBasis) safety.Basis {
+	return safety.Basis{Assessment: b.Assessment, Crew: b.Crew, Scaffold: b.Scaffold, Tasks: b.Tasks, Forecast: b.Forecast}
+}
+
 func signingBasis(b safety.Basis) SigningBasis {
 	return SigningBasis{Assessment: b.Assessment, Crew: b.Crew, Scaffold: b.Scaffold, Tasks: b.Tasks, Forecast: b.Forecast}
 }

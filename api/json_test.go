@@ -367,7 +367,7 @@ func briefing(s *scene, d Decision) map[string]any {
 }
 
 func signature(s *scene, d Decision, person uuid.UUID) map[string]any {
-	return map[string]any{"crew_id": s.alder.ID, "job_ref": "Q-1", "day": "2026-12-01", "person_id": person, "assessment_id": d.Assessment.ID,
+	return map[string]any{"crew_id": s.alder.ID, "job_ref": "Q-1", "day": "2026-12-01", "person_id": person, "assessment_id": d.Assessment.ID, "shown": d.GivenFor,
 		"body_hash": d.Assessment.BodyHash, "typed_name": cmp.Or(map[uuid.UUID]string{s.lead: "RHODRI pask", s.mate: "Dele Ashworth"}[person], "Somebody Else"), "pin": testPIN, "drawing": "M10 90L40 20L70 90", "device_at": "2026-12-01T07:16:00Z"}
 }
 

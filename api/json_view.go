@@ -193,12 +193,24 @@ func decisionView(m Judged) Decision {
 		}),
 	}
 	v.Stops = mapped(s.Stops, stopView)
+	if len(m.Decision.ClearFor) > 0 {
+		v.ClearFor = new(mapped(m.Decision.ClearFor, func(c safety.ClearStage) ClearStage {
+			return ClearStage{Stage: StageKind(c.Stage), Until: c.Until.UTC()}
+		}))
+	}
+	if len(s.Isolations) > 0 {
+		v.Isolations = new(mapped(s.Isolations, isolationView))
+	}
 	again, _ := safety.RoofAgain(s, m.Decision.At)
 	v.RoofAgainFrom = optionalTime(again)
 	if a := s.Assessment; a != nil {
 		v.Assessment = &AssessmentRef{ID: a.ID, Version: a.Version, BodyHash: a.BodyHash.String(), Approved: a.Approved}
 	}
 	return v
+}
+
+func isolationView(p safety.Permit) OpenIsolation {
+	return OpenIsolation{Permit: p.ID, What: p.What, Where: p.Where, HoldsKey: p.Key, HolderID: p.HeldBy, Holder: p.Holder, At: p.At.UTC(), TakenAt: optionalTime(p.Taken)}
 }
 
 func stopView(w safety.StopWork) Stop {

@@ -22,36 +22,63 @@ func (s *server) jobRecordsPage(c *gin.Context, caller Caller) error {
 }
 
 // formKinds are the records that people on site make, in the order of a job.
-var formKinds = []string{safety.NearMiss, safety.Isolation, safety.IsolationEnd, safety.ElectricalTest, safety.Weatherproof, safety.Incident}
+var formKinds = []string{safety.NearMiss, safety.Isolation, safety.IsolationTaken, safety.IsolationEnd, safety.ElectricalTest, safety.Weatherproof, safety.Incident, safety.FollowUp}
 
 func (s *server) showRecords(c *gin.Context, caller Caller, status int, wrong []web.Fault) error {
 	b, err := s.ReadBook(c.Request.Context(), caller.Firm, c.Param("ref"))
 	if err != nil {
 		return err
 	}
-	row := func(r safety.Record) web.JobRecordRow { return jobRecordRow(r, caller.Location) }
+	lib, err := s.Library(c.Request.Context(), caller.Firm)
+	if err != nil {
+		return err
+	}
+	say := recordSayer{b.Records, lib, caller.Location}
 	page := web.JobRecords{Sheet: s.sheet(c.Request, caller), Ref: b.Job.Ref, Href: jobHref(b.Job.Ref), MayStrike: webState(b.MayStrike), StrikeSays: b.StrikeSays,
-		DeadOpen: b.NotYet, Isolations: mapped(b.Isolations, row), Records: mapped(b.Records, row), Roof: roofGrid(b.Modules), Guidance: safety.ReportGuidance()}
+		DeadOpen: b.NotYet, Isolations: mapped(b.Isolations, say.permit), Records: mapped(b.Records, say.row), Cleared: mapped(b.Cleared, say.cleared), Roof: roofGrid(b.Modules), Guidance: safety.ReportGuidance()}
 	slices.Reverse(page.Records)
 	for _, t := range b.Tests {
 		page.Tests = append(page.Tests, web.TestRow{Name: t.Test.Name, Circuit: t.Circuit, Says: t.Says, By: t.By, At: t.At.In(caller.Location).Format("Mon 2 Jan 15:04"), Source: t.Test.Source, State: webState(t.State)})
 	}
-	if may(caller.Role, KeepRecords) {
-		page.Action, page.ModuleAction = jobHref(b.Job.Ref)+"/records", jobHref(b.Job.Ref)+"/modules"
-		for _, kind := range formKinds {
-			if kind == safety.IsolationEnd && len(b.Isolations) == 0 {
-				continue
-			}
-			page.Kinds = append(page.Kinds, recordForm(c, kind, b.Isolations))
-		}
+	if err := s.recordForms(c, caller, b, say, &page); err != nil {
+		return err
 	}
 	page.Module = web.ModuleForm{Row: c.PostForm("row"), Col: c.PostForm("col"), Serial: c.PostForm("serial")}
 	page.Faults = wrong
 	return s.show(c, status, page)
 }
 
-// recordForm asks for one kind of record; what was typed is given back.
-func recordForm(c *gin.Context, kind string, isolations []safety.Record) web.JobRecordForm {
+// recordForms asks for the records that this person may make here.
+func (s *server) recordForms(c *gin.Context, caller Caller, b RecordBook, say recordSayer, page *web.JobRecords) error {
+	if !may(caller.Role, KeepRecords) {
+		return nil
+	}
+	page.Action = jobHref(b.Job.Ref) + "/records"
+	for _, kind := range formKinds {
+		switch err := s.mayRecord(c.Request.Context(), caller, b.Job, kind); {
+		case fault.KindOf(err) == fault.Forbidden:
+			continue
+		case err != nil:
+			return err
+		}
+		if f := say.form(c, kind, b.Isolations); f != nil {
+			page.Kinds = append(page.Kinds, *f)
+		}
+	}
+	err := s.worksThere(c.Request.Context(), caller, b.Job)
+	switch {
+	case err == nil:
+		page.ModuleAction = jobHref(b.Job.Ref) + "/modules"
+	case fault.KindOf(err) == fault.Forbidden:
+		page.WhyNot = "Tests, permits, the check of the roof and modules are recorded by whoever works here and by the office."
+		return nil
+	}
+	return err
+}
+
+// form asks for one kind of record; what was typed is given back. It is nil where
+// there is nothing that such a record could be about.
+func (w recordSayer) form(c *gin.Context, kind string, open []safety.Permit) *web.JobRecordForm {
 	f := web.JobRecordForm{Kind: kind, Words: safety.RecordWords(kind), Open: c.PostForm("kind") == kind}
 	for _, p := range safety.RecordFields(kind) {
 		if p.Key == "photo" {
@@ -62,19 +89,77 @@ func recordForm(c *gin.Context, kind string, isolations []safety.Record) web.Job
 		if f.Open {
 			in.Value = c.PostForm(p.Key)
 		}
-		if len(p.Words) > 0 {
-			in.Choices = append([]web.Choice{{Key: "", Words: "not said"}}, mapped(p.Words, func(w string) web.Choice { return web.Choice{Key: w, Words: strings.ReplaceAll(w, "_", " ")} })...)
+		switch {
+		case p.Key == "permit":
+			in.Choices = mapped(open, func(p safety.Permit) web.Choice {
+				return web.Choice{Key: p.ID.String(), Words: p.What + ", " + p.Holder}
+			})
+		case p.Key == "about":
+			in.Choices = w.toFollowUp()
+		case len(p.Words) > 0:
+			in.Choices = append([]web.Choice{{Key: "", Words: "not said"}}, mapped(p.Words, func(key string) web.Choice { return web.Choice{Key: key, Words: w.says(p.Key, key)} })...)
 		}
-		if p.Key == "permit" {
-			in.Choices = mapped(isolations, func(r safety.Record) web.Choice { return web.Choice{Key: r.ID.String(), Words: r.Body["what"]} })
+		if (p.Key == "permit" || p.Key == "about") && len(in.Choices) == 0 {
+			return nil
 		}
 		f.Fields = append(f.Fields, in)
 	}
-	return f
+	return &f
 }
 
-func jobRecordRow(r safety.Record, loc *time.Location) web.JobRecordRow {
-	row := web.JobRecordRow{ID: r.ID.String(), What: safety.RecordWords(r.Kind), At: r.At.In(loc).Format("Mon 2 Jan 15:04"), By: r.ByName}
+// recordSayer says records in words: what they name by key or identifier is
+// looked up in the job's records and in the firm's library.
+type recordSayer struct {
+	records []safety.Record
+	library safety.Library
+	loc     *time.Location
+}
+
+func (w recordSayer) at(t time.Time) string { return t.In(w.loc).Format("Mon 2 Jan 15:04") }
+
+// toFollowUp lists the near misses and incidents, the newest first.
+func (w recordSayer) toFollowUp() (all []web.Choice) {
+	for _, r := range slices.Backward(w.records) {
+		if r.Kind == safety.NearMiss || r.Kind == safety.Incident {
+			all = append(all, web.Choice{Key: r.ID.String(), Words: w.says("about", r.ID.String())})
+		}
+	}
+	return all
+}
+
+// says puts what a field holds into words.
+func (w recordSayer) says(field, v string) string {
+	switch field {
+	case "permit", "about", "incident":
+		for _, r := range w.records {
+			if r.ID.String() == v {
+				return r.Body["what"] + ", " + w.at(r.At)
+			}
+		}
+	case "test":
+		for _, d := range safety.ElectricalTests() {
+			if d.Key == v {
+				return d.Name
+			}
+		}
+	case "duty":
+		if words := safety.DutyWords(v); words != "" {
+			return words
+		}
+	case "hazard":
+		for _, h := range w.library.Hazards {
+			if h.ID == strings.ToUpper(strings.TrimSpace(v)) {
+				return h.ID + " " + h.Name
+			}
+		}
+	case "outcome", "judged":
+		return strings.ReplaceAll(v, "_", " ")
+	}
+	return v
+}
+
+func (w recordSayer) row(r safety.Record) web.JobRecordRow {
+	row := web.JobRecordRow{ID: r.ID.String(), What: safety.RecordWords(r.Kind), At: w.at(r.At), By: r.ByName}
 	for _, f := range safety.RecordFields(r.Kind) {
 		v := r.Body[f.Key]
 		if f.Key == "photo" {
@@ -84,10 +169,22 @@ func jobRecordRow(r safety.Record, loc *time.Location) web.JobRecordRow {
 			}
 		}
 		if v != "" {
-			row.Lines = append(row.Lines, web.JobRecordLine{Ask: f.Ask, Say: v})
+			row.Lines = append(row.Lines, web.JobRecordLine{Ask: f.Ask, Say: w.says(f.Key, v)})
 		}
 	}
 	return row
+}
+
+func (w recordSayer) permit(p safety.Permit) web.OpenPermit {
+	o := web.OpenPermit{What: p.What, Where: p.Where, Key: p.Key, Holder: p.Holder, At: w.at(p.At)}
+	if !p.Taken.IsZero() {
+		o.Taken = w.at(p.Taken)
+	}
+	return o
+}
+
+func (w recordSayer) cleared(c safety.Clearance) string {
+	return fmt.Sprintf("Row %d, column %d: %s, put there by %s %s, taken off by %s %s", c.Was.Row, c.Was.Col, c.Was.Serial, c.PlacedBy, w.at(c.Was.At), c.ByName, w.at(c.At))
 }
 
 // roofGrid draws the roof with the eaves at the bottom.
@@ -150,7 +247,7 @@ func (s *server) moduleForm(c *gin.Context, caller Caller) error {
 	case wrongCol != nil || col < 1 || col > 40:
 		err = fault.Bad("col", c.PostForm("col"), "a number from 1 to 40")
 	default:
-		err = s.PlaceModule(c.Request.Context(), caller, c.Param("ref"), row, col, c.PostForm("serial"))
+		err = s.PlaceModule(c.Request.Context(), caller, recordID(c.Request.Context()), c.Param("ref"), row, col, c.PostForm("serial"))
 	}
 	if faults := pageFaults(err, map[string]string{"place": "row"}); faults != nil {
 		return s.showRecords(c, caller, refusalOf(err).kind.status, faults)
@@ -173,7 +270,6 @@ func (s *server) showDue(c *gin.Context, caller Caller, status int, wrong []web.
 	}
 	page := web.DueList{Sheet: s.sheet(c.Request, caller)}
 	page.Faults = wrong
-	taken := false
 	for i, d := range all {
 		row := web.DueRow{ID: strconv.Itoa(i), Code: d.Code, Ref: d.JobRef, Href: jobHref(d.JobRef), Words: d.Words, Who: d.Who, Says: d.Sentence(today), Began: d.Began.Short(),
 			Clock: d.Clock, Evidence: d.Evidence, Source: d.Source, Overdue: d.Overdue(today)}
@@ -182,8 +278,10 @@ func (s *server) showDue(c *gin.Context, caller Caller, status int, wrong []web.
 			continue
 		}
 		row.Action = "/due/" + pathPart(d.JobRef)
-		if len(wrong) > 0 && d.JobRef == c.Param("ref") && d.Code == c.PostForm("duty") && !taken {
-			taken = true // of two duties alike the first stands for both
+		if d.Incident != uuid.Nil {
+			row.Incident = d.Incident.String()
+		}
+		if len(wrong) > 0 && d.JobRef == c.Param("ref") && d.Code == c.PostForm("duty") && row.Incident == c.PostForm("incident") {
 			row.Open, row.SentTo, row.Reference = true, c.PostForm("sent_to"), c.PostForm("reference")
 			for n := range page.Faults {
 				page.Faults[n].Field = map[string]string{"sent_to": "sent-" + row.ID, "reference": "ref-" + row.ID}[page.Faults[n].Field]
@@ -200,6 +298,9 @@ func (s *server) showDue(c *gin.Context, caller Caller, status int, wrong []web.
 // sentForm records that something was sent.
 func (s *server) sentForm(c *gin.Context, caller Caller) error {
 	body := safety.Fields{"duty": c.PostForm("duty"), "sent_to": strings.TrimSpace(c.PostForm("sent_to")), "reference": strings.TrimSpace(c.PostForm("reference"))}
+	if incident := c.PostForm("incident"); incident != "" {
+		body["incident"] = incident
+	}
 	_, err := s.AddRecord(c.Request.Context(), caller, recordID(c.Request.Context()), c.Param("ref"), safety.Notification, time.Time{}, body, nil)
 	if faults := pageFaults(err, nil); faults != nil {
 		return s.showDue(c, caller, refusalOf(err).kind.status, faults)

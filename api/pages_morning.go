@@ -117,9 +117,31 @@ func morningRow(m Judged) web.MorningRow {
 			row.Signed++
 		}
 	}
+	row.ClearFor = someTasks(m)
 	row.Stopped = slices.ContainsFunc(s.Stops, safety.StopWork.Open)
 	return row
 }
+
+// someTasks says which of the day's tasks are clear by themselves, until the
+// first of them ends.
+func someTasks(m Judged) (s web.Some) {
+	for _, k := range m.Snapshot.Stages {
+		words := strings.ToLower(stageWords(k))
+		i := slices.IndexFunc(m.Decision.ClearFor, func(c safety.ClearStage) bool { return c.Stage == k })
+		if i < 0 {
+			s.Not = append(s.Not, words)
+			continue
+		}
+		s.Tasks = append(s.Tasks, words)
+		if until := localTime(m.Decision.ClearFor[i].Until, m.Snapshot.Location); s.Until.IsZero() || until.Before(s.Until) {
+			s.Until = until
+		}
+	}
+	return s
+}
+
+// stageWords is a stage's key as people say it.
+func stageWords(key string) string { return strings.ReplaceAll(key, "_", " ") }
 
 func webVerdict(v safety.Verdict) web.Verdict {
 	if v == safety.Clear {
@@ -239,10 +261,27 @@ func (s *server) showMorning(c *gin.Context, caller Caller, v morningVisit, stat
 	}
 	page.Faults = wrong
 	page.StopReason = c.PostForm("reason")
-	if strings.HasSuffix(c.FullPath(), "/checks") {
+	switch {
+	case strings.HasSuffix(c.FullPath(), "/checks"):
 		checksTyped(c, &page)
+	case strings.HasSuffix(c.FullPath(), "/sign"):
+		drawingSent(c, &page)
 	}
 	return s.show(c, status, page)
+}
+
+// drawingSent gives back the drawn signature whose PIN was refused, so that only
+// the PIN is typed again.
+func drawingSent(c *gin.Context, page *web.Morning) {
+	drawing := c.PostForm("drawing")
+	if safety.CheckDrawing(drawing) != nil {
+		return
+	}
+	for i, w := range page.Signers {
+		if w.Person == c.PostForm("person") {
+			page.Signers[i].Drawing = drawing
+		}
+	}
 }
 
 // checksTyped gives back every answer and the reading as they were sent, so that
@@ -278,6 +317,8 @@ func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web
 		Verdict: webVerdict(v.Decision.Verdict), DecidedAt: localTime(v.Decision.At, loc),
 		Until:      localTime(v.Decision.Until, loc),
 		PackHref:   packHref(snap.Crew, snap.JobRef, snap.Day),
+		ClearFor:   someTasks(v.Judged),
+		Isolations: mapped(snap.Isolations, recordSayer{loc: loc}.permit),
 		Conditions: webConditions(v.Judged),
 		Scaffold:   scaffoldNow(snap, v.Decision),
 		Checks:     webChecks(v.Judged), Stops: webStops(snap, caller),
@@ -344,7 +385,7 @@ func (s *server) lessons(c *gin.Context, caller Caller, snap safety.Snapshot) ([
 	if snap.Assessment == nil {
 		return nil, nil
 	}
-	records, err := s.safety.RecordsOf(c.Request.Context(), caller.Firm, safety.NearMiss, safety.Incident)
+	records, err := s.safety.RecordsOf(c.Request.Context(), caller.Firm, safety.LessonKinds...)
 	if err != nil {
 		return nil, err
 	}
@@ -654,8 +695,7 @@ func signTyped(c *gin.Context) (in SignOffInput, err error) {
 	}
 	in.PIN, in.Drawing = strings.TrimSpace(c.PostForm("pin")), c.PostForm("drawing")
 	if shown := c.PostForm("shown"); shown != "" {
-		in.Shown = new(safety.Basis)
-		if err := json.Unmarshal([]byte(shown), in.Shown); err != nil || len(shown) > 4000 {
+		if err := json.Unmarshal([]byte(shown), &in.Shown); err != nil || len(shown) > 4000 {
 			return in, fault.Bad("shown", "", "what the page was about, as the page sends it: load it again")
 		}
 	}

@@ -3,6 +3,8 @@ package api
 import (
 	"context"
 	"io"
+	"slices"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -52,14 +54,15 @@ func (s *Service) Pack(ctx context.Context, by Caller, crew uuid.UUID, jobRef st
 		return paper.Pack{}, err
 	}
 	k, err := s.safety.NewestDecision(ctx, by.Firm, crew, j.ID, day)
-	if err == nil && k.Decision.Verdict == safety.Clear && s.now().Before(k.Decision.Until) {
-		// A clear decision whose time still runs may have been overtaken, by a stop
-		// for instance: what is printed now must not say that it is clear.
+	if err == nil && clears(k.Decision, s.now()) {
+		// A decision that clears something, and whose time still runs, may have been
+		// overtaken, by a stop for instance: what is printed now must not say that it
+		// is clear.
 		m, err := s.Morning(ctx, by.Firm, crew, jobRef, day)
 		if err != nil {
 			return paper.Pack{}, err
 		}
-		if m.Decision.Verdict != safety.Clear {
+		if !stillClear(k.Decision, m.Decision) {
 			return paper.New(f.Name, m.Snapshot, m.Decision, ""), nil
 		}
 	}
@@ -76,6 +79,23 @@ func (s *Service) Pack(ctx context.Context, by Caller, crew uuid.UUID, jobRef st
 		return paper.Pack{}, err
 	}
 	return paper.New(f.Name, m.Snapshot, m.Decision, ""), nil
+}
+
+// clears tells whether a decision still says of the day or of a part of it that
+// it is clear.
+func clears(d safety.Decision, now time.Time) bool {
+	return d.Verdict == safety.Clear && now.Before(d.Until) ||
+		slices.ContainsFunc(d.ClearFor, func(c safety.ClearStage) bool { return now.Before(c.Until) })
+}
+
+// stillClear tells whether all that was clear is so now.
+func stillClear(was, is safety.Decision) bool {
+	if is.Verdict == safety.Clear {
+		return true
+	}
+	return was.Verdict != safety.Clear && !slices.ContainsFunc(was.ClearFor, func(c safety.ClearStage) bool {
+		return !slices.ContainsFunc(is.ClearFor, func(o safety.ClearStage) bool { return o.Stage == c.Stage })
+	})
 }
 
 // paperHref is where the code on a paper leads.

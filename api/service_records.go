@@ -98,11 +98,11 @@ type SignOffInput struct {
 	Person     uuid.UUID // who signs
 	Assessment uuid.UUID // the version that was shown
 	BodyHash   safety.Hash
-	TypedName  string        // "" = the person's own name, as it stands in the books
-	PIN        string        // the signer's own
-	Drawing    string        // the strokes of the drawn signature; "" = not drawn
-	Shown      *safety.Basis // what was so when the text was shown, as the page had it; nil = as now
-	DeviceAt   time.Time     // UTC, a claim; zero = none
+	TypedName  string       // "" = the person's own name, as it stands in the books
+	PIN        string       // the signer's own
+	Drawing    string       // the strokes of the drawn signature; "" = not drawn
+	Shown      safety.Basis // what was so when the text was shown, as the page had it
+	DeviceAt   time.Time    // UTC, a claim; zero = none
 }
 
 // oldestSignature is how many days a signature may lie on a phone before it
@@ -130,6 +130,9 @@ func (s *Service) SignOff(ctx context.Context, by Caller, id uuid.UUID, in SignO
 	if err := safety.CheckDrawing(in.Drawing); err != nil {
 		return Judged{}, err
 	}
+	if in.Shown == (safety.Basis{}) {
+		return Judged{}, fault.Bad("shown", "", "what was so when the text was shown, as the page or the decision had it: look at it again and sign then")
+	}
 	statement, err := s.statement(ctx, by.Firm, m.Snapshot, in)
 	if err != nil {
 		return Judged{}, err
@@ -137,13 +140,9 @@ func (s *Service) SignOff(ctx context.Context, by Caller, id uuid.UUID, in SignO
 	if err := s.checkPIN(ctx, by.Firm, in.Person, in.TypedName, in.PIN); err != nil {
 		return Judged{}, err
 	}
-	shown := safety.BasisOf(m.Snapshot)
-	if in.Shown != nil {
-		shown = *in.Shown
-	}
 	if _, err := s.safety.AddSignOff(ctx, by.Firm, safety.SignOff{ID: id, Crew: in.Crew, Job: m.Job.ID, Day: in.Day, Person: in.Person,
 		Assessment: in.Assessment, BodyHash: in.BodyHash, Statement: statement, TypedName: in.TypedName, Proof: safety.ByPIN, Drawing: in.Drawing,
-		OnPhoneOf: by.Person, GivenFor: shown, DeviceAt: in.DeviceAt, ReceivedAt: now}); err != nil {
+		OnPhoneOf: by.Person, GivenFor: in.Shown, DeviceAt: in.DeviceAt, ReceivedAt: now}); err != nil {
 		return Judged{}, err
 	}
 	return s.Decide(ctx, by.Firm, in.Crew, in.JobRef, in.Day)

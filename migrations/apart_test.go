@@ -93,6 +93,8 @@ var rows = []struct{ table, values string }{
 	{"rule_exception", `FIRM, #exception, #crew, #job, '2026-02-03', 'B16', 'rails are on the van', #lead, now()`},
 	{"job_record", `FIRM, #record, #job, 'near_miss', now() - interval '1 minute', '{}', #lead, now()`},
 	{"fitness", `FIRM, #fitness, #lead, '2026-02-03', true, #lead, now()`},
+	{"module_clearance", `FIRM, #clearance, #job, 2, 1, 'SN-0009', #lead, now(), #member, now()`},
+	{"head_recipient", `FIRM, 1, 'Insurer', 'records@insurer.example', 'test', now()`},
 	{"module_place", `FIRM, #job, 1, 1, 'SN-0001', #lead, now()`},
 	{"held_offer", `FIRM, #offer, 'Customer', '', '{}', 100, now() + interval '1 day', 'test', now(), 'held', '', NULL`},
 	{"held_place", `FIRM, #offer, 'roof_work', #crew, NULL, '{[41100,41102)}', true`},

@@ -19,6 +19,8 @@ func TestTheDatabaseKeepsItsRules(t *testing.T) {
 		secondStage = `insert into stage values (FIRM, #job2, 'roof_work', 2, 'planned', NULL, NULL)`
 		otherPlan   = `insert into plan values (FIRM, #plan2, 2, 'draft', #plan, '2026-01-05', 14, 1, 10, sha256(''), '{}', '[]', 'test', now(), NULL, NULL)`
 		otherOffer  = `insert into held_offer values (FIRM, #offer2, 'Other', '', '{}', 100, now() + interval '1 day', 'test', now(), 'held', '', NULL)`
+		permit      = `insert into job_record values (FIRM, #permit, #job, 'isolation', now() - interval '1 hour', '{}', #lead, now())`
+		endPermit   = `insert into job_record values (FIRM, #record3, #job, 'isolation_end', now(), jsonb_build_object('permit', #permit), #lead, now())`
 		endRun      = `update plan_run set state = 'done', takes = 1, ended_at = now(), plan_id = #plan`
 	)
 	for _, c := range []struct {
@@ -98,6 +100,28 @@ func TestTheDatabaseKeepsItsRules(t *testing.T) {
 			`insert into job_record values (FIRM, #record2, #job, 'near_miss', now() + interval '1 hour', '{}', #lead, now())`},
 		{"a job's record is of a known kind", "job_record_kind_known", nil,
 			`insert into job_record values (FIRM, #record2, #job, 'gossip', now(), '{}', #lead, now())`},
+		{"a permit to isolate of another job is not ended here", "isolation_of_this_job", []string{secondJob, permit},
+			`insert into job_record values (FIRM, #record3, #job2, 'isolation_end', now(), jsonb_build_object('permit', #permit), #lead, now())`},
+		{"what is no permit is not ended", "isolation_of_this_job", nil,
+			`insert into job_record values (FIRM, #record3, #job, 'isolation_end', now(), jsonb_build_object('permit', #record), #lead, now())`},
+		{"a permit to isolate is ended", "", []string{permit}, endPermit},
+		{"a permit to isolate is ended once", "isolation_ends_once", []string{permit, endPermit},
+			`insert into job_record values (FIRM, #record4, #job, 'isolation_end', now(), jsonb_build_object('permit', #permit), #member, now())`},
+		{"a permit that was ended is not taken over", "isolation_ends_once", []string{permit, endPermit},
+			`insert into job_record values (FIRM, #record4, #job, 'isolation_taken', now(), jsonb_build_object('permit', #permit), #member, now())`},
+		{"a permit to isolate ends after it began", "isolation_ends_after_it_began", []string{permit},
+			`insert into job_record values (FIRM, #record3, #job, 'isolation_end', now() - interval '2 hours', jsonb_build_object('permit', #permit), #lead, now())`},
+		{"a module leaves the drawing with a record of it", "", []string{
+			`insert into module_clearance select firm_id, #clearance2, job_id, grid_row, grid_col, serial, by_person_id, at, #lead, now() from module_place`,
+			`set constraints module_place_cleared_on_record immediate`}, `delete from module_place`},
+		{"a module does not leave the drawing without one", "module_place_cleared_on_record", []string{`set constraints module_place_cleared_on_record immediate`}, `delete from module_place`},
+		{"another module's record is none", "module_place_cleared_on_record", []string{
+			`insert into module_clearance select firm_id, #clearance2, job_id, grid_row, grid_col, 'SN-0002', by_person_id, at, #lead, now() from module_place`,
+			`set constraints module_place_cleared_on_record immediate`}, `delete from module_place`},
+		{"heads go to one address", "head_recipient_address", nil,
+			`insert into head_recipient values (FIRM, 2, 'Insurer', 'a@insurer.example, b@insurer.example', 'test', now())`},
+		{"heads go to a name with an address", "head_recipient_has_both", nil, `insert into head_recipient values (FIRM, 2, 'Insurer', '', 'test', now())`},
+		{"heads go to nobody", "", nil, `insert into head_recipient values (FIRM, 2, '', '', 'test', now())`},
 		{"a person is in one crew at a time", "crew_member_one_crew_at_a_time", []string{secondCrew},
 			`insert into crew_member values (FIRM, #crew2, #lead, '[2026-05-01,2026-06-01)', false)`},
 		{"a person may change crews", "", []string{secondCrew, `update crew_member set during = '[2026-01-01,2026-05-01)'`},
@@ -277,6 +301,7 @@ func TestRecordsAreKeptFromTheOwnerToo(t *testing.T) {
 		"limits", "rates", "travel_matrix", "pin", "pin_removal", "forecast", "visit", "booking_version", "risk_assessment", "assessment_approval", "scaffold_report",
 		"scaffold_event", "briefing", "sky_report", "sign_off", "stop_work", "stop_work_lift", "decision",
 		"firm_hazards", "photo", "site_hazard", "site_hazard_removal", "survey_answer", "scaffold_handover", "scaffold_remedy", "scaffold_report_delivery",
+		"module_clearance", "head_recipient",
 	} {
 		for _, statement := range []string{"update " + table + " set firm_id = firm_id", "delete from " + table} {
 			if _, err := owner.Exec(t.Context(), statement); constraintOf(err) != "record_is_kept" {

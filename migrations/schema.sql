@@ -66,6 +66,30 @@ BEGIN
   RETURN NEW;
 END $function$;
 
+CREATE OR REPLACE FUNCTION public.isolation_is_open()
+ RETURNS trigger
+ LANGUAGE plpgsql
+AS $function$
+DECLARE
+  began timestamptz;
+BEGIN
+  -- Of two who end the same permit at once, the second waits and then sees the first.
+  PERFORM pg_advisory_xact_lock(hashtextextended('isolation ' || NEW.firm_id || coalesce(NEW.body ->> 'permit', ''), 0));
+  SELECT p.at INTO began FROM job_record p
+   WHERE p.firm_id = NEW.firm_id AND p.job_id = NEW.job_id AND p.kind = 'isolation' AND p.record_id::text = NEW.body ->> 'permit';
+  IF began IS NULL THEN
+    RAISE EXCEPTION 'no permit to isolate of this job is named' USING ERRCODE = 'check_violation', CONSTRAINT = 'isolation_of_this_job';
+  END IF;
+  IF EXISTS (SELECT FROM job_record e WHERE e.firm_id = NEW.firm_id AND e.job_id = NEW.job_id AND e.kind = 'isolation_end'
+                AND e.body ->> 'permit' = NEW.body ->> 'permit' AND e.record_id <> NEW.record_id) THEN
+    RAISE EXCEPTION 'the permit to isolate was ended already' USING ERRCODE = 'check_violation', CONSTRAINT = 'isolation_ends_once';
+  END IF;
+  IF NEW.at < began THEN
+    RAISE EXCEPTION 'the permit to isolate had not begun' USING ERRCODE = 'check_violation', CONSTRAINT = 'isolation_ends_after_it_began';
+  END IF;
+  RETURN NEW;
+END $function$;
+
 CREATE OR REPLACE FUNCTION public.keep_in_record(kept regclass, VARIADIC key text[])
  RETURNS void
  LANGUAGE plpgsql
@@ -74,6 +98,19 @@ BEGIN
   EXECUTE format('CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON %s DEFERRABLE INITIALLY DEFERRED
                   FOR EACH ROW WHEN (current_user = ''toeboard_app'') EXECUTE FUNCTION record_is_logged(%s)',
                  kept, (SELECT string_agg(quote_literal(k), ', ' ORDER BY n) FROM unnest(key) WITH ORDINALITY AS u (k, n)));
+END $function$;
+
+CREATE OR REPLACE FUNCTION public.module_place_cleared_on_record()
+ RETURNS trigger
+ LANGUAGE plpgsql
+AS $function$
+BEGIN
+  IF NOT EXISTS (SELECT FROM module_clearance c
+                  WHERE c.firm_id = OLD.firm_id AND c.job_id = OLD.job_id AND c.grid_row = OLD.grid_row AND c.grid_col = OLD.grid_col
+                    AND c.serial = OLD.serial AND c.placed_at = OLD.at) THEN
+    RAISE EXCEPTION 'a module leaves the drawing only with a record of it' USING ERRCODE = 'check_violation', CONSTRAINT = 'module_place_cleared_on_record';
+  END IF;
+  RETURN NULL;
 END $function$;
 
 CREATE OR REPLACE FUNCTION public.plan_run_has_ended()
@@ -664,6 +701,27 @@ ALTER TABLE handover_file FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON handover_file FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON handover_file TO toeboard_app;
 
+CREATE TABLE head_recipient (
+  firm_id uuid NOT NULL,
+  version integer NOT NULL,
+  name text NOT NULL,
+  address text NOT NULL,
+  set_by text NOT NULL,
+  set_at timestamp with time zone NOT NULL,
+  CONSTRAINT head_recipient_pkey PRIMARY KEY (firm_id, version),
+  CONSTRAINT head_recipient_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT head_recipient_address CHECK (((address = ''::text) OR ((address ~ '^[^\s@<>",;]+@[^\s@<>",;]+$'::text) AND (length(address) <= 254)))),
+  CONSTRAINT head_recipient_has_both CHECK (((name = ''::text) = (address = ''::text))),
+  CONSTRAINT head_recipient_set_by_check CHECK ((set_by <> ''::text)),
+  CONSTRAINT head_recipient_version_check CHECK ((version > 0))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON head_recipient FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON head_recipient DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('version');
+ALTER TABLE head_recipient ENABLE ROW LEVEL SECURITY;
+ALTER TABLE head_recipient FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON head_recipient FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON head_recipient TO toeboard_app;
+
 CREATE TABLE held_offer (
   firm_id uuid NOT NULL,
   offer_id uuid NOT NULL,
@@ -796,10 +854,11 @@ CREATE TABLE job_record (
   CONSTRAINT job_record_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
   CONSTRAINT job_record_body_check CHECK ((jsonb_typeof(body) = 'object'::text)),
   CONSTRAINT job_record_has_been CHECK ((at <= recorded_at)),
-  CONSTRAINT job_record_kind_known CHECK ((kind = ANY (ARRAY['weatherproof'::text, 'electrical_test'::text, 'isolation'::text, 'isolation_end'::text, 'near_miss'::text, 'incident'::text, 'notification'::text])))
+  CONSTRAINT job_record_kind_known CHECK ((kind = ANY (ARRAY['weatherproof'::text, 'electrical_test'::text, 'isolation'::text, 'isolation_taken'::text, 'isolation_end'::text, 'near_miss'::text, 'incident'::text, 'follow_up'::text, 'notification'::text])))
 );
 CREATE INDEX job_record_job ON job_record USING btree (firm_id, job_id, at DESC);
 CREATE INDEX job_record_kind ON job_record USING btree (firm_id, kind, at DESC);
+CREATE TRIGGER isolation_is_open AFTER INSERT ON job_record FOR EACH ROW WHEN ((new.kind = ANY (ARRAY['isolation_end'::text, 'isolation_taken'::text]))) EXECUTE FUNCTION isolation_is_open();
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON job_record FOR EACH ROW EXECUTE FUNCTION record_is_kept();
 CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON job_record DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('record_id');
 ALTER TABLE job_record ENABLE ROW LEVEL SECURITY;
@@ -946,6 +1005,31 @@ ALTER TABLE message_try FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON message_try FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON message_try TO toeboard_app;
 
+CREATE TABLE module_clearance (
+  firm_id uuid NOT NULL,
+  clearance_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  grid_row integer NOT NULL,
+  grid_col integer NOT NULL,
+  serial text NOT NULL,
+  placed_by_person_id uuid NOT NULL,
+  placed_at timestamp with time zone NOT NULL,
+  by_person_id uuid NOT NULL,
+  at timestamp with time zone NOT NULL,
+  CONSTRAINT module_clearance_pkey PRIMARY KEY (firm_id, clearance_id),
+  CONSTRAINT module_clearance_firm_id_by_person_id_fkey FOREIGN KEY (firm_id, by_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT module_clearance_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT module_clearance_firm_id_placed_by_person_id_fkey FOREIGN KEY (firm_id, placed_by_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT module_clearance_serial_check CHECK ((serial <> ''::text))
+);
+CREATE INDEX module_clearance_place ON module_clearance USING btree (firm_id, job_id, grid_row, grid_col);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON module_clearance FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON module_clearance DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('clearance_id');
+ALTER TABLE module_clearance ENABLE ROW LEVEL SECURITY;
+ALTER TABLE module_clearance FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON module_clearance FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON module_clearance TO toeboard_app;
+
 CREATE TABLE module_place (
   firm_id uuid NOT NULL,
   job_id uuid NOT NULL,
@@ -961,6 +1045,7 @@ CREATE TABLE module_place (
   CONSTRAINT module_place_on_the_grid CHECK ((((grid_row >= 1) AND (grid_row <= 20)) AND ((grid_col >= 1) AND (grid_col <= 40)))),
   CONSTRAINT module_place_serial_is_one CHECK ((serial ~ '^[A-Z0-9][A-Z0-9./-]{3,39}$'::text))
 );
+CREATE CONSTRAINT TRIGGER module_place_cleared_on_record AFTER DELETE ON module_place DEFERRABLE INITIALLY DEFERRED FOR EACH ROW EXECUTE FUNCTION module_place_cleared_on_record();
 ALTER TABLE module_place ENABLE ROW LEVEL SECURITY;
 ALTER TABLE module_place FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON module_place FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
@@ -1715,6 +1800,7 @@ CREATE TABLE sky_report (
 );
 CREATE INDEX sky_report_newest ON sky_report USING btree (firm_id, at DESC);
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON sky_report FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON sky_report DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('report_id');
 ALTER TABLE sky_report ENABLE ROW LEVEL SECURITY;
 ALTER TABLE sky_report FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON sky_report FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));

@@ -41,13 +41,21 @@ func TopRisks(a Assessment, stages []string) []Entry {
 }
 
 // riskChecks makes a question at the point of work of each of today's top risks:
-// is what prevents it seen here and now?
+// is what prevents it seen here and now? Of a part of the day it is those of the
+// whole day's that belong to the part, for they are what was asked.
 func (m *morning) riskChecks(c Check) []Check {
 	if m.Assessment == nil {
 		return nil
 	}
 	var all []Check
-	for _, e := range TopRisks(m.Assessment.Body, m.Stages) {
+	stages := m.Stages
+	if m.wholeDay != nil {
+		stages = m.wholeDay
+	}
+	for _, e := range TopRisks(m.Assessment.Body, stages) {
+		if !m.does(e.Stages...) {
+			continue
+		}
 		one := Check{Key: riskCheck + e.Hazard, When: c.When, Evidence: c.Evidence, Question: e.Name + ". " + c.Question}
 		if does := e.prevents(); does != "" {
 			one.Question = e.Name + ": " + lowerFirst(does) + ". " + c.Question

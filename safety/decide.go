@@ -56,6 +56,7 @@ var conditions = readConditions(conditionsCSV, map[string]func(*morning) finding
 	"B09": secondPerson, "B10": weatherAllows, "B11": noStopWork, "B12": overheadLines,
 	"B13": asbestosKnown, "B14": consentsGranted, "B15": phasePlan, "B16": kitOnSite,
 	"B17": customerExpects, "B18": spareTiles, "B19": briefingHeld, "B20": daylight, "B21": factsAgree,
+	"B22": isolationHeld,
 })
 
 // conditionRows gives the rows of conditions.csv without the header: code,
@@ -97,8 +98,38 @@ func Decide(s Snapshot, now time.Time) Decision {
 	d.Verdict = verdictOf(d.Conditions)
 	if d.Verdict == Clear {
 		d.Until = m.until()
+		return d
 	}
+	d.ClearFor = clearFor(s, now)
 	return d
+}
+
+// clearFor lists the day's stages that are clear each by itself where the whole
+// day is not: indoors yes, roof no. A stage is judged by every condition, as if
+// the crew did nothing else that day; what was signed stays what it was given
+// for, the whole day. Where nobody can tell which of the stages is outdoors,
+// none is.
+func clearFor(s Snapshot, now time.Time) []ClearStage {
+	stages := slices.Compact(slices.Sorted(slices.Values(s.Stages)))
+	if len(stages) < 2 || s.Outdoors && !slices.Contains(stages, "roof_work") {
+		return nil
+	}
+	var all []ClearStage
+	whole := BasisOf(s)
+	for _, stage := range stages {
+		part := s
+		part.Stages, part.Outdoors = []string{stage}, stage == "roof_work"
+		m := newMorning(part, now)
+		m.signedFor, m.wholeDay = whole, s.Stages
+		var judged []Condition
+		for _, c := range conditions {
+			judged = append(judged, c.of(m))
+		}
+		if verdictOf(judged) == Clear {
+			all = append(all, ClearStage{Stage: stage, Until: m.until()})
+		}
+	}
+	return all
 }
 
 func (c condition) of(m *morning) Condition {
@@ -148,6 +179,9 @@ type morning struct {
 	worst    []Entry          // of today's stages, those that leave severity 5
 	briefing *Briefing        // the one that counts; nil = none does
 	sun      weather.SunDay
+	// signedFor is what a signature must have been given for to count today.
+	signedFor Basis
+	wholeDay  []string // the day's stages where only some of them are judged; nil = all are
 }
 
 // indoorStages are the stages of the chain that a crew does under the roof.
@@ -164,6 +198,7 @@ func newMorning(s Snapshot, now time.Time) *morning {
 	m.roof = slices.Contains(s.Stages, "roof_work")
 	m.outdoors = s.Outdoors || m.roof
 	m.worst = m.worstToday()
+	m.signedFor = BasisOf(s)
 	m.countReports()
 	if why := m.briefingFault(); why == "" {
 		m.briefing = s.Briefing

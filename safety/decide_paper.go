@@ -269,7 +269,7 @@ func (m *morning) unsigned(p Person) string {
 // it still holds.
 func (m *morning) changedSince(s SignOff) string {
 	var all []string
-	for _, c := range Lapsed(s.GivenFor, BasisOf(m.Snapshot)) {
+	for _, c := range Lapsed(s.GivenFor, m.signedFor) {
 		all = append(all, "the "+c.Sentence())
 	}
 	return strings.Join(all, "; ")

@@ -161,13 +161,13 @@ func TestDecideClear(t *testing.T) {
 }
 
 // The codes of the reference table start_blockers.csv, hard and soft as there,
-// and our own three, hard.
+// and our own four, hard.
 func TestDecideListsEveryBlockerOfTheReferenceTable(t *testing.T) {
 	t.Parallel()
 	rows := table(t, "start_blockers.csv")
 	d := Decide(Snapshot{}, time.Time{})
-	if len(rows) != 18 || len(d.Conditions) != 21 {
-		t.Fatalf("%d rows, %d conditions, want 18 and 21", len(rows), len(d.Conditions))
+	if len(rows) != 18 || len(d.Conditions) != 22 {
+		t.Fatalf("%d rows, %d conditions, want 18 and 22", len(rows), len(d.Conditions))
 	}
 	for i, c := range d.Conditions {
 		if i < len(rows) {
@@ -593,8 +593,25 @@ func breakages(t testing.TB) []breakage {
 		{"B21", "no stage", Unknown, false, func(w *world) { w.Stages = nil }, "no stage"},
 		{"B21", "a stage that is no crew's", Unknown, false, func(w *world) { w.Stages = []string{"scaffold_strike"} }, "scaffold_strike"},
 		{"B21", "no crew", Unknown, false, func(w *world) { w.Crew = uuid.Nil }, "crew or job"},
+		{"B22", "somebody else's permit is open", NotMet, true, func(w *world) { w.Isolations = []Permit{permitOf(id(14), "Callum Reyes")} },
+			"Callum Reyes): not met. Inverter C1, DC and AC, isolated by Callum Reyes Mon 30 Nov 07:05, not of this crew today"},
+		{"B22", "one's own permit, taken over by somebody else", NotMet, true, func(w *world) {
+			p := permitOf(id(14), "Callum Reyes")
+			p.Taken = monday.At(7, 30, loc).UTC()
+			w.Isolations = []Permit{p}
+		}, "taken over by Callum Reyes Mon 30 Nov 07:30"},
+		{"B22", "one's own permit beside somebody else's", NotMet, true, func(w *world) {
+			w.Isolations = []Permit{permitOf(leadID, "Rhodri Pask"), permitOf(id(14), "Callum Reyes")}
+		}, "Callum Reyes"},
+		{"B22", "a permit of nobody knows whom", Unknown, true, func(w *world) { w.Isolations = []Permit{permitOf(uuid.Nil, "")} }, "whose permit it is is not known"},
+
 		{"B21", "the same person twice", Unknown, false, func(w *world) { w.People = append(w.People, w.People[0]) }, "Rhodri Pask"},
 	}
+}
+
+// permitOf is an open permit to isolate of this morning.
+func permitOf(holder uuid.UUID, name string) Permit {
+	return Permit{ID: id(91), What: "inverter C1, DC and AC", Where: "array isolator", Key: name, Holder: name, HeldBy: holder, At: time.Date(2026, 11, 30, 7, 5, 0, 0, time.UTC)}
 }
 
 // The decision table: every condition through met (the clear morning), not met
@@ -662,7 +679,7 @@ func TestEveryConditionCatchesSomethingAlone(t *testing.T) {
 	}
 }
 
-// Every way of having each hard condition met or not: of 2^18 only one is
+// Every way of having each hard condition met or not: of 2^19 only one is
 // clear. Unknown stands for not met by turns.
 func TestVerdictOverAllCombinations(t *testing.T) {
 	t.Parallel()
@@ -674,8 +691,8 @@ func TestVerdictOverAllCombinations(t *testing.T) {
 			hard = append(hard, i)
 		}
 	}
-	if len(hard) != 18 {
-		t.Fatalf("%d hard conditions, want 18", len(hard))
+	if len(hard) != 19 {
+		t.Fatalf("%d hard conditions, want 19", len(hard))
 	}
 	clear := 0
 	for bits := range 1 << len(hard) {

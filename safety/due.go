@@ -10,6 +10,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/google/uuid"
+
 	"toeboard/weather/civil"
 )
 
@@ -68,6 +70,7 @@ type Due struct {
 	Evidence string     // what shows that it was sent, or what to ask for
 	Sent     civil.Date // NoDate = not sent
 	Unsure   string     // what must be known before one can tell whether it is due; "" = it is
+	Incident uuid.UUID  // the incident that started it; Nil = its clock is another
 	Source   string
 }
 
@@ -126,7 +129,7 @@ func DueList(f DueFacts, addWorkingDays func(civil.Date, int) civil.Date) []Due 
 		default:
 			for _, r := range f.Records {
 				if r.Kind == Incident && startsWith(r.Body["outcome"]) == d.starts {
-					one := Due{Code: d.code, Words: d.words + ": " + r.Body["what"]}
+					one := Due{Code: d.code, Words: d.words + ": " + r.Body["what"], Incident: r.ID}
 					all = append(all, one.clocked(d, civil.DateOf(r.At, f.Location), addWorkingDays))
 				}
 			}
@@ -195,14 +198,55 @@ func (one Due) clocked(d duty, began civil.Date, addWorkingDays func(civil.Date,
 	return one
 }
 
-// sent fills in the newest evidence that a duty was done, from its start on.
+// sent fills in the newest evidence that a duty was done, from its start on. A
+// duty that an incident started is done only by what names that incident;
+// evidence that names none counts where there is but one it can mean.
 func (f DueFacts) sent(d *Due) {
 	for _, r := range f.Records {
 		on := civil.DateOf(r.At, f.Location)
-		if r.Kind == Notification && r.Body["duty"] == d.Code && on >= d.Began && (!d.Sent.Known() || on >= d.Sent) {
-			d.Sent, d.Evidence = on, r.Body["reference"]+", to "+r.Body["sent_to"]
+		if r.Kind != Notification || r.Body["duty"] != d.Code || on < d.Began || d.Sent.Known() && on < d.Sent {
+			continue
+		}
+		named := strings.TrimSpace(r.Body["incident"])
+		if d.Incident != uuid.Nil && named != d.Incident.String() && !(named == "" && f.started(d.Code) == 1) {
+			continue
+		}
+		d.Sent, d.Evidence = on, r.Body["reference"]+", to "+r.Body["sent_to"]
+	}
+}
+
+// started counts the incidents that started a duty.
+func (f DueFacts) started(code string) (n int) {
+	for _, r := range f.Records {
+		if StartsDuty(r, code) {
+			n++
 		}
 	}
+	return n
+}
+
+// StartsDuty tells whether a record is an incident that starts the clock of a
+// duty.
+func StartsDuty(r Record, code string) bool {
+	return r.Kind == Incident && slices.ContainsFunc(duties, func(d duty) bool {
+		return d.code == code && d.starts == startsWith(r.Body["outcome"])
+	})
+}
+
+// DutyOfIncident tells whether an incident starts the clock of a duty: evidence
+// of it must name which.
+func DutyOfIncident(code string) bool {
+	return slices.ContainsFunc(duties, func(d duty) bool { return d.code == code && d.starts != "commissioned" })
+}
+
+// DutyWords names a duty; "" for one that is not known.
+func DutyWords(code string) string {
+	for _, d := range duties {
+		if d.code == code {
+			return d.words
+		}
+	}
+	return ""
 }
 
 // ReportGuidance says in sentences which incidents are reported, and by when. The

@@ -17,9 +17,11 @@ const (
 	Weatherproof   = "weatherproof"    // the roof is tight again, before the scaffold may go
 	ElectricalTest = "electrical_test" // one measurement of one circuit or string
 	Isolation      = "isolation"       // a permit: what is dead, from when
+	IsolationTaken = "isolation_taken" // somebody else holds the permit from now on
 	IsolationEnd   = "isolation_end"   // it is live again
 	NearMiss       = "near_miss"
 	Incident       = "incident"
+	FollowUp       = "follow_up"    // what came of a near miss or an incident
 	Notification   = "notification" // that one was sent, with its evidence
 )
 
@@ -71,12 +73,20 @@ var recordFields = map[string][]particular{
 		{"holds_key", "who holds the key", true, nil},
 		{"photo", "photo of the lock and its label", false, nil},
 	},
+	IsolationTaken: {
+		{"permit", "the permit that is taken over", true, nil},
+		{"says", "what was handed over, and by whom", true, nil},
+		{"tester", "the tester, proved before and after", true, nil},
+		{"reading_v", "the reading at the point of work, taken again, in V", true, nil},
+		{"holds_key", "who holds the key now", true, nil},
+	},
 	IsolationEnd: {
 		{"permit", "the permit that ends", true, nil},
 		{"says", "everybody is clear and told", true, nil},
 	},
 	NearMiss: {
 		{"what", "what happened", true, nil},
+		{"reading", "a reading that belongs to it, with its unit", false, nil},
 		{"learnt", "what is learnt from it", false, nil},
 		{"hazard", "the hazard it belongs to, as H08", false, nil},
 		{"photo", "photo", false, nil},
@@ -84,12 +94,21 @@ var recordFields = map[string][]particular{
 	Incident: {
 		{"what", "what happened", true, nil},
 		{"outcome", "what came of it", true, []string{"first_aid", "over_3_days", "over_7_days", "specified_injury", "public_to_hospital", "death", "dangerous_occurrence", "damage_only"}},
+		{"reading", "a reading that belongs to it, with its unit", false, nil},
+		{"learnt", "what is learnt from it", false, nil},
+		{"hazard", "the hazard it belongs to, as H08", false, nil},
+		{"photo", "photo", false, nil},
+	},
+	FollowUp: {
+		{"about", "the near miss or incident", true, nil},
+		{"what", "what was done about it", true, nil},
 		{"learnt", "what is learnt from it", false, nil},
 		{"hazard", "the hazard it belongs to, as H08", false, nil},
 		{"photo", "photo", false, nil},
 	},
 	Notification: {
 		{"duty", "which duty", true, nil},
+		{"incident", "the incident that was reported", false, nil},
 		{"sent_to", "to whom", true, nil},
 		{"reference", "the reference or other evidence", true, nil},
 	},
@@ -134,11 +153,18 @@ func RecordWords(kind string) string {
 		return "check of the finished roof"
 	case Isolation:
 		return "permit to isolate"
+	case IsolationTaken:
+		return "permit to isolate taken over"
 	case IsolationEnd:
 		return "end of an isolation"
+	case FollowUp:
+		return "what came of a near miss or an incident"
 	}
 	return strings.ReplaceAll(kind, "_", " ")
 }
+
+// LessonKinds are the kinds of record from which something is learnt.
+var LessonKinds = []string{NearMiss, Incident, FollowUp}
 
 // Lesson is what was learnt from a near miss or an incident about a hazard.
 type Lesson struct {
@@ -154,28 +180,11 @@ func Lessons(records []Record) map[string][]Lesson {
 	by := map[string][]Lesson{}
 	for i := len(records) - 1; i >= 0; i-- {
 		r := records[i]
-		if code := strings.ToUpper(strings.TrimSpace(r.Body["hazard"])); (r.Kind == NearMiss || r.Kind == Incident) && code != "" && said(r.Body["learnt"]) {
+		if code := strings.ToUpper(strings.TrimSpace(r.Body["hazard"])); slices.Contains(LessonKinds, r.Kind) && code != "" && said(r.Body["learnt"]) {
 			by[code] = append(by[code], Lesson{code, r.Body["learnt"], r.JobRef, r.At})
 		}
 	}
 	return by
-}
-
-// OpenIsolations lists the permits that nobody has ended, the oldest first.
-func OpenIsolations(records []Record) []Record {
-	ended := map[string]bool{}
-	for _, r := range records {
-		if r.Kind == IsolationEnd {
-			ended[strings.TrimSpace(r.Body["permit"])] = true
-		}
-	}
-	var open []Record
-	for _, r := range records {
-		if r.Kind == Isolation && !ended[r.ID.String()] {
-			open = append(open, r)
-		}
-	}
-	return open
 }
 
 // RecordKinds lists the kinds in the order of their names.

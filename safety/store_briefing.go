@@ -8,7 +8,20 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"toeboard/migrations/tenant"
+	"toeboard/weather/civil"
 )
+
+// SignedAt tells whether somebody signed at a job for some day from a date on.
+func (s *Store) SignedAt(ctx context.Context, firm, job, person uuid.UUID, from civil.Date) (signed bool, err error) {
+	err = tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
+		err := tx.QueryRow(ctx, `SELECT EXISTS (SELECT FROM sign_off WHERE job_id = $1 AND person_id = $2 AND on_day >= $3)`, job, person, from).Scan(&signed)
+		if err != nil {
+			return fmt.Errorf("read who signed at a job: %w", err)
+		}
+		return nil
+	})
+	return signed, err
+}
 
 // LastSigned tells of each person who signed at a job what they signed last, and
 // what now says otherwise. Who never signed there is not in it.

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"toeboard/safety"
+	"toeboard/weather"
 	"toeboard/weather/fault"
 )
 
@@ -25,6 +26,12 @@ func (sc *scene) fillOwn(t *testing.T) {
 	must(sc.store.DeclareFitness(ctx, sc.firm, safety.Fitness{Person: sc.lead, Day: day, Fit: true, By: sc.lead, At: at(7, 5)}))
 	_, err = sc.store.AddRecord(ctx, sc.firm, safety.Record{Job: sc.job, Kind: safety.NearMiss, At: at(7, 1), By: sc.lead, RecordedAt: at(7, 6),
 		Body: safety.Fields{"what": "a hammer fell onto the lawn", "learnt": "lanyards on every tool", "hazard": "H08"}}, nil)
+	must(err)
+	_, err = sc.store.ReportSky(ctx, sc.firm, safety.SkyReport{Job: sc.job, What: safety.GustRead, GustMS: weather.Is(4.2), At: at(7, 2), By: sc.mate, RecordedAt: at(7, 6)})
+	must(err)
+	must(sc.store.PlaceModule(ctx, sc.firm, sc.job, safety.ModulePlace{Row: 1, Col: 2, Serial: "INV-0007", By: sc.mate, At: at(7, 2)}))
+	must(sc.store.ClearPlace(ctx, sc.firm, sc.job, newID(), 1, 2, sc.lead, at(7, 6)))
+	_, err = sc.store.SetHeadRecipient(ctx, sc.firm, safety.HeadRecipient{Name: "The insurer", Address: "records@insurer.example", SetBy: "Imogen Thackray", SetAt: at(7, 6)})
 	must(err)
 }
 

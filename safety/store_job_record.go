@@ -76,30 +76,42 @@ func (s *Store) RecordsOf(ctx context.Context, firm uuid.UUID, kinds ...string) 
 
 func (s *Store) records(ctx context.Context, firm uuid.UUID, where string, args ...any) (all []Record, err error) {
 	err = tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
-		all = []Record{}
-		rows, err := tx.Query(ctx, `
-			SELECT r.record_id, r.job_id, j.ref, r.kind, r.at, r.body, r.by_person_id, p.name, r.recorded_at
-			  FROM job_record r
-			  JOIN job j ON (j.firm_id, j.job_id) = (r.firm_id, r.job_id)
-			  JOIN person p ON (p.firm_id, p.person_id) = (r.firm_id, r.by_person_id)
-			 WHERE `+where+` ORDER BY r.at, r.recorded_at, r.record_id`, args...)
-		if err != nil {
-			return fmt.Errorf("read records of jobs: %w", err)
-		}
-		var r Record
-		var body []byte
-		_, err = pgx.ForEachRow(rows, []any{&r.ID, &r.Job, &r.JobRef, &r.Kind, &r.At, &body, &r.By, &r.ByName, &r.RecordedAt}, func() error {
-			one := r
-			one.At, one.RecordedAt, one.Body = r.At.UTC(), r.RecordedAt.UTC(), nil
-			if err := json.Unmarshal(body, &one.Body); err != nil {
-				return fmt.Errorf("read record %s: %w", r.ID, err)
-			}
-			all = append(all, one)
-			return nil
-		})
+		all, err = readRecords(ctx, tx, where, args...)
 		return err
 	})
 	return all, err
+}
+
+func readRecords(ctx context.Context, tx pgx.Tx, where string, args ...any) ([]Record, error) {
+	all := []Record{}
+	rows, err := tx.Query(ctx, `
+		SELECT r.record_id, r.job_id, j.ref, r.kind, r.at, r.body, r.by_person_id, p.name, r.recorded_at
+		  FROM job_record r
+		  JOIN job j ON (j.firm_id, j.job_id) = (r.firm_id, r.job_id)
+		  JOIN person p ON (p.firm_id, p.person_id) = (r.firm_id, r.by_person_id)
+		 WHERE `+where+` ORDER BY r.at, r.recorded_at, r.record_id`, args...)
+	if err != nil {
+		return nil, fmt.Errorf("read records of jobs: %w", err)
+	}
+	var r Record
+	var body []byte
+	_, err = pgx.ForEachRow(rows, []any{&r.ID, &r.Job, &r.JobRef, &r.Kind, &r.At, &body, &r.By, &r.ByName, &r.RecordedAt}, func() error {
+		one := r
+		one.At, one.RecordedAt, one.Body = r.At.UTC(), r.RecordedAt.UTC(), nil
+		if err := json.Unmarshal(body, &one.Body); err != nil {
+			return fmt.Errorf("read record %s: %w", r.ID, err)
+		}
+		all = append(all, one)
+		return nil
+	})
+	return all, err
+}
+
+// readIsolations reads the open permits to isolate at the job.
+func readIsolations(ctx context.Context, tx pgx.Tx, snap *Snapshot) error {
+	all, err := readRecords(ctx, tx, `r.job_id = $1 AND r.kind = ANY ($2)`, snap.Job, []string{Isolation, IsolationTaken, IsolationEnd})
+	snap.Isolations = OpenIsolations(all)
+	return err
 }
 
 // DeclareFitness keeps whether somebody is fit for work on a day.

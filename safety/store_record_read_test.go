@@ -258,7 +258,9 @@ func TestWhatIsDoneToTheDatabaseIsNamed(t *testing.T) {
 func TestAChangedLogIsNotSigned(t *testing.T) {
 	t.Parallel()
 	sc := logged(t)
-	sc.force(t, `UPDATE record_entry SET hashes = substr(hashes, 1, length(hashes) - 32) || sha256('forged') WHERE seq = 15`)
+	// The hash over the largest whole tree, which every later root rests on.
+	sc.force(t, `UPDATE record_entry SET hashes = substr(hashes, 1, length(hashes) - 32) || sha256('forged')
+	              WHERE seq = (SELECT (1 << floor(log(2, max(seq) + 1))::int) - 1 FROM record_entry)`)
 	if _, err := sc.store.StopWork(t.Context(), sc.firm, safety.StopWork{Job: sc.job, Reason: "rain", ByID: sc.lead, At: at(9, 30)}); err != nil {
 		t.Fatal(err)
 	}

@@ -180,7 +180,7 @@ func TestTheScaffoldsFile(t *testing.T) {
 		}
 	}
 	gusts, err := sc.store.GustReadings(ctx, sc.firm, sc.job)
-	if err != nil || len(gusts) != 1 || gusts[0].GustMS != 4.5 {
+	if err != nil || len(gusts) != 2 || gusts[0].GustMS != 4.2 || gusts[1].GustMS != 4.5 {
 		t.Errorf("readings %v, %v", gusts, err)
 	}
 	if err := sc.store.AddDelivery(ctx, sc.firm, sc.job, safety.Delivery{Report: f.Deliveries[0].Report, To: "again", At: at(7, 0), RecordedBy: "x", RecordedAt: at(8, 0)}); fault.KindOf(err) != fault.Conflict {

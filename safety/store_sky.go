@@ -64,7 +64,7 @@ func (s *Store) ReportSky(ctx context.Context, firm uuid.UUID, r SkyReport) (Sky
 			return fmt.Errorf("record what the sky does: %w", err)
 		}
 		if tag.RowsAffected() == 1 {
-			return nil
+			return Keep(ctx, tx, firm, "sky_report", r.ID)
 		}
 		was := SkyReport{ID: r.ID}
 		if err := tx.QueryRow(ctx, `SELECT job_id, what, gust_ms, at, by_person_id, recorded_at FROM sky_report WHERE report_id = $1`, r.ID).

@@ -199,6 +199,15 @@ type Decision struct {
 	Conditions []Condition `json:"conditions"` // in the order of their codes, always all of them
 	At         time.Time   `json:"at"`         // UTC, the instant it was made for
 	Until      time.Time   `json:"until"`      // UTC; a clear verdict ends here: the window's end or dusk
+	// ClearFor lists the day's stages that are clear each by itself although the
+	// day is not, in the order of their keys. It is empty with a clear verdict.
+	ClearFor []ClearStage `json:"clear_for,omitempty"`
+}
+
+// ClearStage is one stage of the day that may start by itself.
+type ClearStage struct {
+	Stage string    `json:"stage"` // its key
+	Until time.Time `json:"until"` // UTC
 }
 
 // Holding gives the conditions that keep the crew from starting.
@@ -241,10 +250,11 @@ type Snapshot struct {
 	Stops      []StopWork         `json:"stops"`     // open and lifted ones of this job
 	Consents   []ConsentFact      `json:"consents"`
 	Kit        []KitFact          `json:"kit"`
-	OwnRules   []OwnRule          `json:"own_rules"`   // of the firm, any order
-	Exceptions []Exception        `json:"exceptions"`  // of this crew, job and day, any order
-	Facts      Facts              `json:"facts"`       // of the site and job
-	FactFaults []string           `json:"fact_faults"` // survey facts that could not be read, and so are not known
+	OwnRules   []OwnRule          `json:"own_rules"`            // of the firm, any order
+	Exceptions []Exception        `json:"exceptions"`           // of this crew, job and day, any order
+	Isolations []Permit           `json:"isolations,omitempty"` // open permits to isolate at this job, any order
+	Facts      Facts              `json:"facts"`                // of the site and job
+	FactFaults []string           `json:"fact_faults"`          // survey facts that could not be read, and so are not known
 }
 
 // Person is somebody of the crew on the day.

@@ -11,12 +11,14 @@ type JobRecords struct {
 	StrikeSays   string
 	Tests        []TestRow
 	DeadOpen     []string // dead tests that come before any live one
-	Isolations   []JobRecordRow
+	Isolations   []OpenPermit
 	Records      []JobRecordRow
 	Kinds        []JobRecordForm
 	Action       string // POST; "" = may not
-	ModuleAction string // POST
+	ModuleAction string // POST; "" = may not
+	WhyNot       string // why some records are not asked for; "" = all are
 	Roof         [][]RoofCell
+	Cleared      []string // what left the drawing, in sentences
 	Module       ModuleForm
 	Guidance     []string // about reportable incidents
 }
@@ -25,6 +27,12 @@ type JobRecords struct {
 type TestRow struct {
 	Name, Circuit, Says, By, At, Source string
 	State                               State
+}
+
+// OpenPermit is a permit to isolate that nobody has ended.
+type OpenPermit struct {
+	What, Where, Key, Holder, At string
+	Taken                        string // when the holder took it over; "" = the holder isolated
 }
 
 // JobRecordRow is one record.
@@ -67,7 +75,7 @@ func (JobRecords) template() string { return "jobrecords" }
 
 // DueList is what the office owes after jobs.
 //
-// Form: duty, sent_to, reference, key; Fault.Field is as the input's name.
+// Form: duty, incident, sent_to, reference, key; Fault.Field is as the input's name.
 type DueList struct {
 	Sheet
 	Open, Sent []DueRow
@@ -78,7 +86,8 @@ type DueList struct {
 type DueRow struct {
 	ID, Code, Ref, Href, Words, Who, Says, Began, Clock, Evidence, Source string
 	Overdue                                                               bool
-	Action                                                                string // POST: duty, sent_to, reference, key; "" = may not
+	Action                                                                string // POST: duty, incident, sent_to, reference, key; "" = may not
+	Incident                                                              string // ID of the incident that started it; "" = none did
 	SentTo, Reference                                                     string // as they were typed
 	Open                                                                  bool   // its form is shown open
 }

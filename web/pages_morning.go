@@ -27,8 +27,10 @@ type Morning struct {
 	DecidedAt  time.Time
 	PackHref   string    // the papers as PDF; "" = none
 	Until      time.Time // a clear verdict ends then; zero = not clear
+	ClearFor   Some
 	Conditions []Condition
-	Strip      *Strip // nil = no forecast
+	Isolations []OpenPermit // at this job
+	Strip      *Strip       // nil = no forecast
 	Scaffold   ScaffoldNow
 	Assessment *Assessment // nil = none issued
 	Emergency  []EmergencyLine
@@ -134,6 +136,7 @@ type Signer struct {
 	Lapsed     string   // why an earlier signature no longer counts
 	Before     string   // what this person signed last at this job
 	Changed    []string // what the version in force says otherwise, in sentences
+	Drawing    string   // the strokes that were sent with a refused signature; "" = none
 	CanSign    bool     // here and now, by whoever holds this phone
 	Own        bool     // it is whoever is signed in
 }
@@ -211,7 +214,8 @@ type MorningRow struct {
 	Met        int // how many hold
 	Signed     int
 	People     int
-	Stopped    bool   // a stop is open
+	Stopped    bool // a stop is open
+	ClearFor   Some
 	Off        string // why the crew has no work this day; "" = it has
 }
 

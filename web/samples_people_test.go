@@ -14,8 +14,9 @@ func samplePeople() People {
 func sampleJobRecords() JobRecords {
 	p := JobRecords{Sheet: sampleSheet("Tom Reed", "crew lead", -1), Ref: "1042", Href: "/jobs/1042", MayStrike: Unknown, StrikeSays: "not yet: nobody has checked that the roof is tight",
 		DeadOpen: []string{"polarity"}, Tests: []TestRow{{Name: "insulation resistance at 500 V", Circuit: "C1", Says: "pass: >999 Mohm; asked: at least 1 Mohm", By: "Tom Reed", At: "Tue 1 Dec 14:02", Source: "BS 7671 table 64 [read]", State: Met}},
-		Isolations: []JobRecordRow{{ID: "p7", At: "Tue 1 Dec 13:40", By: "Tom Reed", Lines: []JobRecordLine{{"what is isolated", "consumer unit, main switch"}}}},
-		Records:    []JobRecordRow{{ID: "r1", What: "near miss", At: "Tue 1 Dec 09:15", By: "Tom Reed", Lines: []JobRecordLine{{"what happened", "A hammer fell onto the lawn."}}, Photo: "/photos/1"}},
+		Isolations: []OpenPermit{{What: "consumer unit, main switch", Where: "main switch, locked off", Key: "Tom Reed", Holder: "Asha Verma", At: "Tue 1 Dec 13:40", Taken: "Tue 1 Dec 15:00"}},
+		WhyNot:     "Tests are recorded by whoever works here.", Cleared: []string{"Row 1, column 4: AB-1009, put there by Tom Reed Tue 1 Dec 10:00, taken off by Asha Verma Tue 1 Dec 11:00"},
+		Records: []JobRecordRow{{ID: "r1", What: "near miss", At: "Tue 1 Dec 09:15", By: "Tom Reed", Lines: []JobRecordLine{{"what happened", "A hammer fell onto the lawn."}}, Photo: "/photos/1"}},
 		Kinds: []JobRecordForm{{Kind: "near_miss", Words: "near miss", Photo: true, Open: true, Fields: []JobRecordInput{{Name: "what", Ask: "what happened", Must: true},
 			{Name: "outcome", Ask: "what came of it", Choices: []Choice{{"first_aid", "first aid"}}}}}},
 		Action: "/jobs/1042/records", ModuleAction: "/jobs/1042/modules", Roof: [][]RoofCell{{{2, 1, "AB-1001"}, {2, 2, ""}}, {{1, 1, "AB-1002"}, {1, 2, "AB-1003"}}},

@@ -34,6 +34,45 @@ func (m Morning) Says() string {
 	return upperFirst(says)
 }
 
+// Some is which of the day's tasks may start by themselves where the day is not
+// clear. The zero value is none.
+type Some struct {
+	Tasks []string // in words
+	Not   []string // the day's other tasks
+	Until time.Time
+}
+
+func (s Some) says() string {
+	if len(s.Tasks) == 0 {
+		return ""
+	}
+	says := "Clear for some tasks: " + strings.Join(s.Tasks, " and ")
+	if !s.Until.IsZero() {
+		says += ", until " + s.Until.Format("15:04")
+	}
+	if len(s.Not) > 0 {
+		says += ". Not for " + strings.Join(s.Not, " and ")
+	}
+	return says + "."
+}
+
+// SaysSome says which of the day's tasks are clear by themselves; "" beside a
+// clear verdict, beside an open stop and where there are none.
+func (m Morning) SaysSome() string {
+	if m.IsClear() || len(m.OpenStops()) > 0 {
+		return ""
+	}
+	return m.ClearFor.says()
+}
+
+// SaysSome is that of Morning.
+func (r MorningRow) SaysSome() string {
+	if r.IsClear() || r.Stopped {
+		return ""
+	}
+	return r.ClearFor.says()
+}
+
 // IsClear tells whether the crew may start. Conditions that contradict a clear
 // verdict, or none at all, are a fault of whoever filled the page, and the page
 // does not say clear then.

@@ -19,6 +19,9 @@ func printMornings(w io.Writer, day civil.Date, mornings []api.Judged) {
 	}
 	for _, m := range mornings {
 		fmt.Fprintf(w, "\n%s at %s, %s: %s\n", m.Crew.Name, m.Job.Ref, m.Job.Site.Address, strings.ToUpper(m.Decision.Verdict.String()))
+		for _, c := range m.Decision.ClearFor {
+			fmt.Fprintf(w, "  clear for %s by itself, until %s\n", strings.ReplaceAll(c.Stage, "_", " "), c.Until.In(m.Snapshot.Location).Format("15:04"))
+		}
 		printConditions(w, m.Decision.Conditions)
 	}
 	fmt.Fprintln(w, "\nGuidance, not permission: local codes and the competent people on site come first.")

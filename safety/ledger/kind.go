@@ -36,6 +36,9 @@ var Kinds = []Kind{
 	{Table: "own_rule", Words: "rule of the firm's own", Key: []string{"code", "version"}},
 	{Table: "rule_exception", Words: "exception from a rule of the firm's own", Key: []string{"exception_id"}, Job: "t.job_id", Day: "on_day"},
 	{Table: "job_record", Words: "record of a job", Key: []string{"record_id"}, Job: "t.job_id"},
+	{Table: "sky_report", Words: "report of the sky", Key: []string{"report_id"}, Job: "t.job_id"},
+	{Table: "module_clearance", Words: "module taken off a roof's drawing", Key: []string{"clearance_id"}, Job: "t.job_id"},
+	{Table: "head_recipient", Words: "recipient of the signed heads", Key: []string{"version"}},
 	{Table: "fitness", Words: "declaration of fitness", Key: []string{"declaration_id"}, Day: "on_day"},
 	{Table: "competence", Words: "competence", Key: []string{"person_id", "kind", "valid_from"}},
 }

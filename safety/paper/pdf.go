@@ -60,6 +60,9 @@ func (p Pack) verdict(f sheet) error {
 	if d.Verdict == safety.Clear {
 		said += ", holds until " + p.at(d.Until)
 	}
+	for i, c := range d.ClearFor {
+		said += map[bool]string{true: "; clear for some tasks: ", false: ", "}[i == 0] + words([]string{c.Stage}) + " until " + c.Until.In(p.loc()).Format("15:04")
+	}
 	f.CellFormat(120, 5, said, "", 1, "L", false, 0, "")
 	f.SetY(box + 19)
 	if !p.Kept {

@@ -45,19 +45,32 @@ for (const pad of document.querySelectorAll("[data-pad]")) {
     last = null;
   };
 
+  // What was drawn before a refused PIN stands in the field, and is shown again.
+  const again = () => {
+    for (const stroke of field.value.split("M").slice(1)) {
+      const places = stroke.split("L").map((at) => at.split(" ").map(Number));
+      points += places.length;
+      pen.beginPath();
+      pen.moveTo(...places[0]);
+      for (const at of places.slice(1)) pen.lineTo(...at);
+      pen.stroke();
+    }
+  };
+
   pen.lineWidth = 5;
   pen.lineCap = "round";
   pen.strokeStyle = getComputedStyle(canvas).color;
+  again();
   canvas.addEventListener("pointerdown", begin);
   canvas.addEventListener("pointermove", draw);
   for (const name of ["pointerup", "pointercancel", "lostpointercapture"]) canvas.addEventListener(name, end);
 
-  const again = document.createElement("button");
-  again.type = "button";
-  again.className = "other";
-  again.textContent = "Draw it again";
-  again.addEventListener("click", clear);
-  pad.append(again);
+  const anew = document.createElement("button");
+  anew.type = "button";
+  anew.className = "other";
+  anew.textContent = "Draw it again";
+  anew.addEventListener("click", clear);
+  pad.append(anew);
   pad.hidden = false;
   const without = pad.parentElement.querySelector("[data-no-pad]");
   if (without) without.hidden = true;
