@@ -206,7 +206,9 @@ func (q *questions) askAt(s solver.Slot, who int) ask {
 const stretches = 12
 
 // sooner goes back through the earlier starts. Neighbours against which the
-// same facts stand are one stretch.
+// same facts stand are one stretch. Each is asked with all facts as well: one may
+// be possible because of another fact, as where a lead is away on the days whose
+// weather forbids the work, so that the visit goes on after them.
 func (q *questions) sooner() (list []Instead) {
 	var facts []fact
 	cur := -1
@@ -216,7 +218,7 @@ func (q *questions) sooner() (list []Instead) {
 			continue
 		}
 		at := q.askAt(s, -1)
-		if cur >= 0 && !list[cur].Possible() && !q.room(q.i, at, set(facts)).fits() {
+		if cur >= 0 && !list[cur].Possible() && !q.room(q.i, at, set(facts)).fits() && !q.room(q.i, at, nil).fits() {
 			list[cur].From = h
 			continue
 		}
@@ -281,14 +283,24 @@ func (q *questions) price(n *Instead, lo, hi solver.Slot) {
 	at.hi = hi
 	placed, ok := q.alone.best(at)
 	if !ok {
-		n.Reasons = []Reason{{RuleGate, "it would be possible, and the search found no place for the rest of the job", "", "", "", "search"}}
-		n.Best = civil.NoHalfDay
+		n.Reasons, n.Best = []Reason{q.unfound()}, civil.NoHalfDay
 		return
 	}
 	n.Best = q.halfDay(placed[q.a].Start)
 	n.with = q.planOf(placed)
 	n.More, n.Items = diffCosts(q.cost, Price(*q.s, n.with))
 	n.Reasons = q.sky(placed)
+}
+
+// unfound says why a start for which there is room is not found: a scaffold that
+// stands may have to come down before, when it can (MODEL.md 3.3).
+func (q *questions) unfound() Reason {
+	if w := &q.work[q.i]; q.acts[q.a].kind == ScaffoldStrike && !w.together() && w.owner >= 0 {
+		f := q.firms[w.owner]
+		return Reason{RuleGate, fmt.Sprintf("%s has more scaffolds standing than its %s, so this one would have to come down before, as soon as it can", f.Name, numbered(f.Sets, "set")),
+			"", fmt.Sprint(f.Sets), "sets", "terms of " + f.Name}
+	}
+	return Reason{RuleGate, "it would be possible, and the search found no place for the rest of the job", "", "", "", "search"}
 }
 
 // sky compares the chances of another start and the planned one.

@@ -208,13 +208,16 @@ func (p *alone) cheapest(q ask) (placed []solver.Placement, cost solver.Cost, ok
 		}
 	}
 	p.hold(&data.Activities[x], q, d.acts[p.acts[x]].ways)
+	in := func(r solver.Result) bool {
+		return r.Placed[x].Mode >= 0 && r.Placed[x].Start >= q.lo && r.Placed[x].Start <= q.hi
+	}
 	r, err := solver.Solve(context.Background(), data, solver.Stop{Schedules: insertSchedules}, 1)
 	for _, just := range []bool{false, true} {
-		if err == nil && r.Placed[x].Mode < 0 && p.fromRoom(&data, q, just) {
+		if err == nil && !in(r) && p.fromRoom(&data, q, just) {
 			r, err = solver.Solve(context.Background(), data, solver.Stop{Schedules: insertSchedules}, 1)
 		}
 	}
-	if err != nil || r.Placed[x].Mode < 0 || len(r.Unpinned) > 0 {
+	if err != nil || !in(r) || len(r.Unpinned) > 0 {
 		return nil, 0, false
 	}
 	placed = slices.Clone(d.placed)
@@ -240,7 +243,7 @@ func (p *alone) fromRoom(data *solver.Data, q ask, just bool) bool {
 		act.Keep = nil
 		if at := r.ends[p.desk.acts[a].kind]; at.known && at.ok && at.Start < data.Slots && at.End < data.Slots && act.Pin == nil {
 			if just {
-				p.hold(act, ask{lo: at.Start, hi: at.Start, who: p.desk.acts[a].ways[at.Mode]}, p.desk.acts[a].ways)
+				p.hold(act, ask{kind: p.desk.acts[a].kind, lo: at.Start, hi: at.Start, who: p.desk.acts[a].ways[at.Mode]}, p.desk.acts[a].ways)
 			}
 			act.Keep = &solver.At{Mode: at.Mode, Start: at.Start}
 		}
@@ -248,16 +251,26 @@ func (p *alone) fromRoom(data *solver.Data, q ask, just bool) bool {
 	return true
 }
 
-// hold forbids every start but those that are asked for.
+// elsewhere is what a start costs that is not asked for and yet has to be known
+// as possible: more than any plan.
+const elsewhere solver.Cost = 1 << 40
+
+// hold forbids every start but those that are asked for. A scaffold that stands
+// may have to come down as soon as it can (MODEL.md 3.3), so other starts of its
+// strike stay possible: else one that lingers would look like the soonest.
 func (p *alone) hold(act *solver.Activity, q ask, ways []int) {
 	act.Keep = nil
 	act.Modes = slices.Clone(act.Modes)
+	not := solver.Never
+	if w := &p.desk.work[p.i]; q.kind == ScaffoldStrike && !w.together() {
+		not = elsewhere
+	}
 	for m := range act.Modes {
 		costs := make([]solver.Cost, p.data.Slots)
 		copy(costs, act.Modes[m].StartCost)
 		for s := range costs {
 			if solver.Slot(s) < q.lo || solver.Slot(s) > q.hi || q.who >= 0 && ways[m] != q.who {
-				costs[s] = solver.Never
+				costs[s] = max(costs[s], not)
 			}
 		}
 		act.Modes[m].StartCost = costs
