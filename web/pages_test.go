@@ -4,8 +4,11 @@ import (
 	"bytes"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/jba/templatecheck"
 )
@@ -68,5 +71,35 @@ func TestSamples(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
+	}
+}
+
+// A scaffold that has stood for long does not push the months to come off the
+// page, and what waits for an answer says so by a mark and by words.
+func TestTheMonthsBeginWithThisOne(t *testing.T) {
+	t.Parallel()
+	p := ScaffoldPage{Sheet: Sheet{AsOf: time.Date(2026, 12, 1, 7, 15, 0, 0, time.UTC)}, Bookings: []Wanted{
+		{ID: "a", Ref: "Q-1", State: WantedStanding, Erect: "2026-06-02", Strike: "2026-12-04"},
+		{ID: "b", Ref: "Q-2", State: WantedAnswer, Erect: "2027-01-11", Strike: "2027-01-15"},
+	}}
+	var names []string
+	for _, m := range p.Months() {
+		names = append(names, m.Name)
+	}
+	if want := []string{"December 2026", "January 2027"}; !slices.Equal(names, want) {
+		t.Errorf("the months are %q, want %q", names, want)
+	}
+	d := render(t, p)
+	if d.Find(".months caption").First().Text() != "December 2026" || d.Find("a[href='#months-h']").Length() != 1 || !strings.Contains(d.Find(".months a[href='#b-b']").First().Text(), "waits for your answer") ||
+		strings.Contains(d.Find(".months a[href='#b-a']").Text(), "answer") {
+		t.Errorf("the months read %q", d.Find(".months").Text())
+	}
+	p.Bookings = p.Bookings[:1]
+	p.AsOf = time.Date(2027, 2, 1, 7, 15, 0, 0, time.UTC)
+	if got := p.Months(); got != nil {
+		t.Errorf("months that lie behind: %+v", got)
+	}
+	if render(t, p).Find("#months-h, a[href='#months-h']").Length() != 0 {
+		t.Error("the page leads to months that it does not show")
 	}
 }

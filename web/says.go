@@ -449,12 +449,15 @@ type monthDay struct {
 type monthEvent struct {
 	ID, Ref string
 	Up      bool
+	Asks    bool // it waits for the scaffold firm's answer
 }
 
 // monthsShown is how many months the calendar shows at most.
 const monthsShown = 4
 
-// Months gives the months from the first live date on.
+// Months gives the months from this one on, or from the first date that is to
+// come, to the last date. What lies before this month is in the list: a scaffold
+// that stands for long does not push out what is to come.
 func (p ScaffoldPage) Months() []month {
 	events := map[string][]monthEvent{}
 	var days []string
@@ -467,7 +470,7 @@ func (p ScaffoldPage) Months() []month {
 			up  bool
 		}{{b.Erect, true}, {b.Strike, false}} {
 			if e.day.Known() {
-				events[string(e.day)] = append(events[string(e.day)], monthEvent{b.ID, b.Ref, e.up})
+				events[string(e.day)] = append(events[string(e.day)], monthEvent{b.ID, b.Ref, e.up, b.WantsAnswer()})
 				days = append(days, string(e.day))
 			}
 		}
@@ -478,6 +481,11 @@ func (p ScaffoldPage) Months() []month {
 	slices.Sort(days)
 	first, _ := Day(days[0]).parsed()
 	last, _ := Day(days[len(days)-1]).parsed()
+	if now := p.AsOf; !now.IsZero() {
+		if day := time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, time.UTC); day.After(first) {
+			first = day
+		}
+	}
 	var months []month
 	for at := first.AddDate(0, 0, 1-first.Day()); !at.After(last) && len(months) < monthsShown; at = at.AddDate(0, 1, 0) {
 		months = append(months, monthOf(at, events))

@@ -30,6 +30,8 @@ var needed = []tool{
 	{"Python with icalendar", []string{"python3", "python3-icalendar"}, func(ctx context.Context) error {
 		return exec.CommandContext(ctx, "/usr/bin/python3", "-c", "import icalendar").Run()
 	}},
+	{"a calendar program", []string{"khal"}, onPath("khal")},
+	{"what fetches its feeds", []string{"vdirsyncer"}, onPath("vdirsyncer")},
 	{"node", []string{"nodejs"}, onPath("node")},
 	{"npm", []string{"npm"}, onPath("npm")},
 	{"a C compiler (race detector)", []string{"gcc", "libc6-dev"}, onPath("gcc", "clang", "cc")},
