@@ -439,6 +439,7 @@ func weekday(y, m, d int) int {
 
 func TestMonthsPutDaysUnderTheirWeekday(t *testing.T) {
 	p := sampleScaffold()
+	p.AsOf = time.Date(2026, 11, 20, 7, 15, 0, 0, time.UTC) // what it shows then
 	p.Bookings = append(p.Bookings, Wanted{ID: "z", Ref: "z", Erect: "2027-02-15", Strike: "2027-02-26", State: WantedConfirmed})
 	months := p.Months()
 	if len(months) != 4 || months[0].Name != "November 2026" || months[3].Name != "February 2027" {
