@@ -120,8 +120,8 @@ func (j *jsonServer) JobWeather(ctx context.Context, r JobWeatherRequestObject) 
 	if err != nil {
 		return nil, err
 	}
-	v := RoofWeather{JobRef: job.Ref, From: got.From, To: got.To, Verdict: SkyVerdict(got.Verdict.String()), Sentence: got.Sentence(), LimitsVersion: got.Limits, Provider: got.Provider,
-		Hours: optionalText(got.Hours(callerOf(ctx).Location)), Attribution: optionalText(strings.Join(credits(got.Provider), ", ")),
+	v := RoofWeather{JobRef: job.Ref, From: got.From, To: got.To, Verdict: SkyVerdict(got.Verdict.String()), Sentence: got.Sentence(), LimitsVersion: got.Limits, Provider: got.Services(),
+		Hours: optionalText(got.Hours(callerOf(ctx).Location)), Attribution: optionalText(strings.Join(creditsOf(got), ", ")),
 		Reasons: mapped(got.Reasons, skyReasonView), Spells: mapped(got.Spells(), spellView), Windows: mapped(got.Windows(), spellView)}
 	t := got.Turn()
 	v.OffBy, v.BackAt, v.Because = optionalTime(t.OffBy), optionalTime(t.BackAt), optionalText(t.Because)

@@ -136,7 +136,7 @@ func (s *server) showJob(c *gin.Context, caller Caller, status int, wrong []web.
 	page.Faults = wrong
 	page.Strip, page.Plume, page.Carrying = j.Strip, j.Plume, j.Carrying
 	if j.Strip != nil {
-		page.Credits = credits(j.Strip.Provider)
+		page.Credits = j.Strip.Credits
 	}
 	page.Report, page.Event = reportTyped(c, j, s.now()), eventTyped(c)
 	offerChanges(&page, j, caller, civil.DateOf(s.now(), j.Location))
@@ -484,7 +484,7 @@ func (s *Service) strip(ctx context.Context, firm uuid.UUID, j schedule.Job, w w
 	strip := &web.Strip{
 		Place: fmt.Sprintf("Roof of %s, %s m above ground, %s%s", j.Ref, decimalOf(j.Site.WorkingHeightM), terrainWords(j.Site.Terrain), facesWords(work.Place.Faces)),
 		Task:  judged.Task.Doing(), From: w.From.In(w.Loc), To: w.To.In(w.Loc), Turn: turn(inside, w.Loc),
-		Provider: series.Provider, FetchedAt: localTime(series.FetchedAt, w.Loc), ModelRun: localTime(series.ModelRun, w.Loc),
+		Provider: judged.Services(), Credits: creditsOf(judged), FetchedAt: localTime(series.FetchedAt, w.Loc), ModelRun: localTime(series.ModelRun, w.Loc),
 		Stale: tooOld(judged),
 		Asks:  asksOf(j), AskHref: assessmentHref(j.Ref) + "#ask-h",
 	}

@@ -330,7 +330,7 @@ func (s *server) morningView(c *gin.Context, caller Caller, v morningVisit) (web
 	if page.Emergency, err = s.emergency(c, caller, v); err != nil {
 		return page, err
 	}
-	page.Credits = credits(snap.Weather.Provider)
+	page.Credits = creditsOf(snap.Weather)
 	if snap.Assessment != nil {
 		page.Assessment = new(webAssessment(*snap.Assessment, loc))
 	}

@@ -107,3 +107,55 @@ func TestWhereTheRoofLooksIsAskedAndThenJudged(t *testing.T) {
 		t.Errorf("not in the jobs file: %.300s", csv)
 	}
 }
+
+// A firm that lets the worse of two services count is stopped by either; one
+// that fell silent hours ago no longer counts, and the page names both and
+// credits both.
+func TestTheWorseOfTwoServicesStopsTheRoof(t *testing.T) {
+	s := newScene(t)
+	ctx := t.Context()
+	second := func(word sky, at time.Time) {
+		body, err := json.Marshal(word)
+		must(t, err)
+		must(t, s.archive.Save(ctx, s.firm, archive.Answer{Site: s.q1.Site.ID, Provider: "MET Norway", FetchedAt: at, From: at.Add(-48 * time.Hour), To: at.Add(48 * time.Hour), Body: body}))
+	}
+	s.svc.parse["MET Norway"] = func(body []byte, fetchedAt time.Time) ([]weather.Series, error) {
+		list, err := readSky(body, fetchedAt)
+		list[0].Provider = "MET Norway"
+		return list, err
+	}
+	sky := func() (w RoofWeather) {
+		s.by(s.lead).json("GET", "/jobs/Q-1/weather", nil, nil).want(200).into(&w)
+		return w
+	}
+	s.svc.worstOf = []string{testProvider, "MET Norway"}
+	if w := sky(); w.Verdict != "go" && w.Verdict != "caution" || w.Provider != testProvider {
+		t.Errorf("one service answered: %s by %s", w.Sentence, w.Provider)
+	}
+	second(storm, s.clock().Add(-10*time.Minute))
+	if w := sky(); w.Verdict != "stop" || !strings.Contains(w.Sentence, "(by MET Norway)") || w.Provider != testProvider+", and MET Norway where it is worse" ||
+		w.Attribution == nil || !strings.Contains(*w.Attribution, "Weather data by MET Norway (CC BY 4.0)") {
+		t.Errorf("a storm by the second: %s by %s", w.Sentence, w.Provider)
+	}
+	s.by(s.lead).get("/jobs/Q-1").want(200).says("MET Norway where it is worse")
+	snap, err := s.svc.Snapshot(ctx, s.firm, 10)
+	must(t, err)
+	looks, err := s.svc.Outlooks(ctx, s.firm, snap)
+	must(t, err)
+	for _, l := range looks {
+		if l.Site == s.q1.Site.ID && l.Task == weather.PanelCarrying && (!l.Chances[2].Known || l.Chances[2].P > 0.2) {
+			t.Errorf("tomorrow's chance: %+v", l.Chances[2])
+		}
+	}
+	s.svc.worstOf = []string{"MET Norway", testProvider}
+	second(calm, s.clock().Add(-5*time.Minute))
+	s.forecasts(storm)
+	if w := sky(); w.Verdict != "stop" || !strings.HasPrefix(w.Provider, "MET Norway, and") {
+		t.Errorf("a storm by the other, which is second now: %s by %s", w.Sentence, w.Provider)
+	}
+	s.setClock(s.clock().Add(4 * time.Hour))
+	second(calm, s.clock())
+	if w := sky(); w.Verdict == "stop" || w.Provider != "MET Norway" {
+		t.Errorf("the other fell silent four hours ago: %s by %s", w.Sentence, w.Provider)
+	}
+}

@@ -50,6 +50,7 @@ type Deps struct {
 	PrivateLinksAMinute int // how often one place may ask for private pages and feeds; 0 = 120
 
 	WarningFeeds []string // addresses of official warnings (CAP, or Atom feeds of it); none by default
+	WorstOf      []string // providers, in the firm's order, whose answers are weighed together, the worse counting; fewer than two = the newest answer alone
 	WarningAreas []string // codes of the areas where the firm works, such as "EMMA_ID:UK005"
 
 	TrustedOrigins []string // other origins whose pages may write; none by default
@@ -89,6 +90,7 @@ type Service struct {
 	baseURL        string
 	linksAMinute   int
 	secure         bool
+	worstOf        []string
 	warningFeeds   []string
 	warningAreas   []string
 	trustedOrigins []string
@@ -104,7 +106,7 @@ func New(d Deps) (*Service, error) {
 		queue: d.Queue, mail: d.Mail, mailTimes: cmp.Or(d.MailTimes, UsualMailTimes), times: cmp.Or(d.RunTimes, UsualRunTimes), solve: schedule.SolveFor, at: d.At,
 		linksAMinute: cmp.Or(d.PrivateLinksAMinute, 120),
 		baseURL:      strings.TrimSuffix(d.BaseURL, "/"), secure: strings.HasPrefix(d.BaseURL, "https://"),
-		warningFeeds: d.WarningFeeds, warningAreas: d.WarningAreas, trustedOrigins: d.TrustedOrigins, trustedProxies: d.TrustedProxies,
+		worstOf: d.WorstOf, warningFeeds: d.WarningFeeds, warningAreas: d.WarningAreas, trustedOrigins: d.TrustedOrigins, trustedProxies: d.TrustedProxies,
 	}
 	s.pins = newPINTries()
 	s.pushHTTP, s.rounds = pushClient(), s.usualRounds()

@@ -131,7 +131,7 @@ const farSkyKm = 25
 // terrain. Past the forecast, and where no site is near, the climate speaks as
 // for all.
 func (s *Service) outlooksFor(ctx context.Context, firm uuid.UUID, snap schedule.Snapshot, j schedule.Job) ([]schedule.Outlook, string, error) {
-	newest, err := s.archive.NewestAll(ctx, firm)
+	forecast, err := s.newestForecasts(ctx, firm)
 	if err != nil {
 		return nil, "", err
 	}
@@ -139,7 +139,7 @@ func (s *Service) outlooksFor(ctx context.Context, firm uuid.UUID, snap schedule
 	near, km := schedule.Job{}, math.Inf(1)
 	for _, other := range snap.Jobs {
 		away := weather.Point{Lat: other.Site.Lat, Lon: other.Site.Lon}.KmTo(here)
-		if a, ok := newest[other.Site.ID]; ok && away < km && away <= farSkyKm && len(s.read(a).Members) > 0 {
+		if away < km && away <= farSkyKm && len(forecast(other.Site.ID).Members) > 0 {
 			near, km = other, away
 		}
 	}

@@ -391,6 +391,9 @@ func (s *Service) weatherOfBoard(ctx context.Context, firm uuid.UUID, snap sched
 		return err
 	}
 	b.Credits = credits(series.Provider)
+	for i := range series.Beside {
+		b.Credits = append(b.Credits, credit(series.Beside[i].Provider)...)
+	}
 	b.WeatherOf = fmt.Sprintf("roof work at the most exposed of %s (%s)", counted(sites, "site", "sites"), shortPlace(site.Address))
 	limits, err := s.archive.Limits(ctx, firm)
 	if err != nil {

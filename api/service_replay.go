@@ -25,7 +25,7 @@ func (s *Service) Futures(ctx context.Context, firm uuid.UUID, snap schedule.Sna
 	if err != nil {
 		return schedule.Futures{}, fmt.Errorf("read the firm's zone: %w", err)
 	}
-	newest, err := s.archive.NewestAll(ctx, firm)
+	forecast, err := s.newestForecasts(ctx, firm) // the first service's members; another beside it makes no future
 	if err != nil {
 		return schedule.Futures{}, err
 	}
@@ -37,12 +37,9 @@ func (s *Service) Futures(ctx context.Context, firm uuid.UUID, snap schedule.Sna
 	if err != nil {
 		return schedule.Futures{}, err
 	}
-	series, members := map[uuid.UUID]weather.Series{}, 0
+	members := 0
 	for _, j := range snap.Jobs {
-		if a, ok := newest[j.Site.ID]; ok && len(series[j.Site.ID].Members) == 0 {
-			series[j.Site.ID] = s.read(a)
-			members = max(members, len(series[j.Site.ID].Members))
-		}
+		members = max(members, len(forecast(j.Site.ID).Members))
 	}
 	days := snap.Days + daysPastPlan
 	out := schedule.Futures{N: weather.FuturesOf(members)}
@@ -56,7 +53,7 @@ func (s *Service) Futures(ctx context.Context, firm uuid.UUID, snap schedule.Sna
 		}
 		seen[j.Site.ID] = true
 		ahead.Place, ahead.Panel = placeOfSite(j.Site), largestModule(jobsAt(snap.Jobs, j.Site.ID))
-		rows := weather.Futures(series[j.Site.ID], limits, ahead, draws)
+		rows := weather.Futures(forecast(j.Site.ID), limits, ahead, draws)
 		rows[2] = rows[2].And(rows[3]) // roof work keeps the limits of both its tasks
 		for i, t := range ahead.Tasks[:3] {
 			out.Rows = append(out.Rows, schedule.FutureRow{Site: j.Site.ID, Task: t, Passing: rows[i]})

@@ -128,11 +128,74 @@ func (s *Service) read(a archive.Answer) weather.Series {
 // forecastOf gives the newest forecast of a site; the empty series when there
 // is none about the place where the site lies now.
 func (s *Service) forecastOf(ctx context.Context, firm, site uuid.UUID) (weather.Series, error) {
+	if len(s.worstOf) > 1 {
+		all, err := s.archive.NewestOf(ctx, firm, site, s.worstOf)
+		return s.together(all[site]), err
+	}
 	a, found, err := s.archive.Newest(ctx, firm, site)
 	if err != nil || !found {
 		return weather.Series{}, err
 	}
 	return s.read(a), nil
+}
+
+// newestForecasts reads the newest answers about all sites and gives what reads
+// one site's forecast out of them, once and only when it is asked for.
+func (s *Service) newestForecasts(ctx context.Context, firm uuid.UUID) (of func(site uuid.UUID) weather.Series, err error) {
+	answers := map[uuid.UUID][]archive.Answer{}
+	if len(s.worstOf) > 1 {
+		if answers, err = s.archive.NewestOf(ctx, firm, uuid.Nil, s.worstOf); err != nil {
+			return nil, err
+		}
+	} else {
+		newest, err := s.archive.NewestAll(ctx, firm)
+		if err != nil {
+			return nil, err
+		}
+		for site, a := range newest {
+			answers[site] = []archive.Answer{a}
+		}
+	}
+	known := map[uuid.UUID]weather.Series{}
+	return func(site uuid.UUID) weather.Series {
+		series, ok := known[site]
+		if !ok {
+			series = s.together(answers[site])
+			known[site] = series
+		}
+		return series
+	}, nil
+}
+
+// sameRound is how far apart two services' answers may have been fetched to be
+// weighed together: an answer that is older by more than this is of a service
+// that fell silent, and the newer one is better than both.
+const sameRound = 3 * time.Hour
+
+// together makes one forecast of several services' answers about a site, which
+// stand in the firm's order: the first that can be read and is of the newest
+// round, the others beside it.
+func (s *Service) together(answers []archive.Answer) (first weather.Series) {
+	newest := time.Time{}
+	for _, a := range answers {
+		if a.FetchedAt.After(newest) {
+			newest = a.FetchedAt
+		}
+	}
+	for _, a := range answers {
+		if newest.Sub(a.FetchedAt) > sameRound {
+			continue
+		}
+		series := s.read(a)
+		switch {
+		case len(series.Members) == 0:
+		case len(first.Members) == 0:
+			first = series
+		default:
+			first.Beside = append(first.Beside, series)
+		}
+	}
+	return first
 }
 
 // knownPast is how far before now a forecast should reach [h]: a day in which a
@@ -307,7 +370,7 @@ func (s *Service) Outlooks(ctx context.Context, firm uuid.UUID, snap schedule.Sn
 	if err != nil {
 		return nil, fmt.Errorf("read the firm's zone: %w", err)
 	}
-	newest, err := s.archive.NewestAll(ctx, firm)
+	forecast, err := s.newestForecasts(ctx, firm)
 	if err != nil {
 		return nil, err
 	}
@@ -328,11 +391,7 @@ func (s *Service) Outlooks(ctx context.Context, firm uuid.UUID, snap schedule.Sn
 			continue
 		}
 		seen[j.Site.ID] = true
-		var series weather.Series
-		if a, ok := newest[j.Site.ID]; ok {
-			series = s.read(a)
-		}
-		chances := weather.Outlook(series, limits, weather.Ahead{
+		chances := weather.Outlook(forecast(j.Site.ID), limits, weather.Ahead{
 			Place: placeOfSite(j.Site), Tasks: tasks, Panel: largestModule(jobsAt(snap.Jobs, j.Site.ID)), First: first, N: 2 * snap.Days, Hours: snap.Firm.Hours, Loc: loc, Now: snap.Now, Climate: climate, Shrink: learnt,
 		})
 		for i, t := range tasks[:3] {
@@ -435,7 +494,19 @@ func tighterOf(a, b weather.Value, q weather.Quantity) weather.Value {
 }
 
 // credits says where weather data comes from, as its licences ask.
-func credits(provider string) []string {
+func credits(providers ...string) (all []string) {
+	for _, p := range providers {
+		all = append(all, credit(p)...)
+	}
+	return all
+}
+
+// creditsOf says where the data of a judgement comes from.
+func creditsOf(j weather.Judgement) []string {
+	return append(credits(j.Provider), credits(j.Beside...)...)
+}
+
+func credit(provider string) []string {
 	switch provider {
 	case "Open-Meteo":
 		return []string{"Weather data by Open-Meteo.com (CC BY 4.0)"}

@@ -55,17 +55,26 @@ type odds struct {
 	series  *Series
 	horizon time.Time // end of the last step that any member knows
 	tooOld  string    // why the forecast no longer counts, or empty
+	beside  []odds    // of the services beside
 
 	darkMargin float64 // [min] of daylight that must be left at both ends
 }
 
 func newOdds(rs *rules, s *Series, now time.Time) odds {
-	o := odds{rules: rs, series: s, horizon: horizon(s)}
+	o := odds{rules: rs, series: s, horizon: horizon(s), tooOld: rs.tooOld(s, now)}
+	for i := range s.Beside {
+		o.beside = append(o.beside, newOdds(rs, &s.Beside[i], now))
+	}
 	for i := range rs.hourly {
 		if rs.hourly[i].Quantity == Daylight {
 			o.darkMargin = rs.hourly[i].Stop.N
 		}
 	}
+	return o
+}
+
+// tooOld says why a forecast no longer counts, "" when it does.
+func (rs *rules) tooOld(s *Series, now time.Time) (why string) {
 	for i := range rs.whole {
 		r := &rs.whole[i]
 		var v Value
@@ -78,13 +87,13 @@ func newOdds(rs *rules, s *Series, now time.Time) odds {
 			continue
 		}
 		if len(s.Members) > 0 && r.level(v) == Unknown {
-			o.tooOld = fmt.Sprintf("forecast too old (%.0f h, limit %.0f h)", v.N, r.Stop.N)
+			why = fmt.Sprintf("forecast too old (%.0f h, limit %.0f h)", v.N, r.Stop.N)
 			if !v.Known {
-				o.tooOld = "forecast of unknown age"
+				why = "forecast of unknown age"
 			}
 		}
 	}
-	return o
+	return why
 }
 
 // horizon gives the end of the last step for which any member gives a mean
@@ -103,8 +112,25 @@ func horizon(s *Series) time.Time {
 	return last
 }
 
-// of gives the chance of one window.
+// of gives the chance of one window: the smallest that the series and those
+// beside it give. One that does not reach the window says nothing.
 func (o odds) of(a Ask, light *daylight) Chance {
+	c := o.alone(a, light)
+	for i := range o.beside {
+		b := &o.beside[i]
+		if b.tooOld != "" || len(b.series.Members) == 0 || a.To.After(b.horizon) {
+			continue
+		}
+		if other := b.alone(a, light); c.Known && other.Known && other.P < c.P {
+			c = other
+			c.Basis += ", by " + b.series.Provider
+		}
+	}
+	return c
+}
+
+// alone gives the chance of one window by the series itself.
+func (o odds) alone(a Ask, light *daylight) Chance {
 	from, to, lit := light.cut(a.From, a.To, o.darkMargin)
 	if !lit {
 		return Chance{Known: true, P: leastChance, Basis: light.whyDark(a.From)}

@@ -13,6 +13,7 @@
 //	csvhours      readers of hourly site forecasts and of tables of hours
 //	cap           reader of official warnings
 //	composed      made-up weather for a demonstration without a network
+//	beside.go     several services at once: the worse counts
 //	terrain.go,
 //	place.go      wind from 10 m in the open to the work, after EN 1991-1-4
 //	gust.go       a gust for forecasts that give none

@@ -37,6 +37,7 @@ type Check struct {
 	Value     Value   `json:"value"`
 	Verdict   Verdict `json:"verdict"`
 	Estimated bool    `json:"estimated,omitempty"` // a gust taken from the mean wind
+	By        string  `json:"by,omitempty"`        // the service beside that is worse; "" = the one that is judged
 }
 
 // StepVerdict is one step of the forecast, as far as it touches the window.
@@ -58,7 +59,8 @@ type Judgement struct {
 	Levels   []Level       `json:"levels"`
 	Steps    []StepVerdict `json:"steps"`
 	Provider string        `json:"provider"`
-	Limits   int           `json:"limits"` // the version judged by
+	Beside   []string      `json:"beside,omitempty"` // services that were weighed beside it
+	Limits   int           `json:"limits"`           // the version judged by
 	// OffBy is when people must be off the work: the start of the first step
 	// that is stop or unknown after one that is not. Zero when there is none.
 	OffBy time.Time `json:"off_by"`
@@ -136,6 +138,10 @@ func (w Work) check(s Series) error {
 // judgeSteps judges every step of the window.
 func (j *Judgement) judgeSteps(rs *rules, s Series, w Work, t *tally) {
 	light := daylightAt(w.Place, w.Loc)
+	beside := rs.inTime(s.Beside, w.Now)
+	for i := range beside {
+		j.Beside = append(j.Beside, beside[i].Provider)
+	}
 	for _, step := range stepsOf(&s.Members[0], w.From, w.To) {
 		sv := StepVerdict{From: step.from.UTC(), To: step.to.UTC(), Verdict: Go, Checks: make([]Check, len(rs.hourly))}
 		for i := range rs.hourly {
@@ -150,6 +156,7 @@ func (j *Judgement) judgeSteps(rs *rules, s Series, w Work, t *tally) {
 				c.Value, c.Estimated = rs.read(r, step)
 			}
 			c.Verdict = r.level(c.Value)
+			c = rs.tightened(c, r, beside, step.from, step.to)
 			sv.Checks[i] = c
 			sv.Verdict = Worse(sv.Verdict, c.Verdict)
 			t.note(r, c, later(step.from, w.From))
@@ -452,6 +459,9 @@ func (f found) reason(loc *time.Location) Reason {
 	}
 	if f.check.Estimated {
 		r.Rule += " (estimated from the mean wind)"
+	}
+	if f.check.By != "" {
+		r.Rule += " (by " + f.check.By + ")"
 	}
 	if r.Quantity.aboutForecast() == 1 {
 		r.Subject = "" // said of the forecast as a whole

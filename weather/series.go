@@ -77,6 +77,7 @@ type Series struct {
 	Lat, Lon  float64   // [degrees] of the grid point that answered
 	Members   []Member  // the control first; at least one
 	Notes     []string  // what the reader found odd and how it was read, in words
+	Beside    []Series  // what other services answered about the same place, in the firm's order: they can only tighten, see beside.go
 }
 
 // Point is a place on the map as providers are asked about it.

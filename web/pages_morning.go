@@ -235,6 +235,7 @@ type Strip struct {
 	Turn        string    // one sentence: when it turns, when to be off the roof
 	Source      string    // where the limit comes from
 	Provider    string
+	Credits     []string // as the licences of the data ask
 	FetchedAt   time.Time
 	ModelRun    time.Time // zero = the provider does not say
 	Stale       string    // why it is too old to trust; "" = it is not

@@ -39,6 +39,9 @@ func (s *Settings) fetcher(now func() time.Time) (api.Fetcher, error) {
 	if !strings.Contains(s.Contact, "@") {
 		return nil, fault.Bad("TOEBOARD_CONTACT", s.Contact, "an e-mail address at which the weather service can reach you")
 	}
+	if s.ForecastBlend == "worst" && len(s.Forecast) < 2 {
+		return nil, fault.Bad("TOEBOARD_FORECAST_BLEND", "worst", "two services in TOEBOARD_FORECAST, such as open-meteo,met-norway, of which the worse can count")
+	}
 	agent := "toeboard/" + version + " " + s.Contact
 	client := &http.Client{Timeout: time.Minute}
 	var order inTurn
@@ -50,7 +53,24 @@ func (s *Settings) fetcher(now func() time.Time) (api.Fetcher, error) {
 			order = append(order, openMeteo{&openmeteo.Client{BaseURL: openmeteo.EnsembleURL, HTTP: client, UserAgent: agent, Now: now, Models: "icon_seamless", Days: 7}})
 		}
 	}
+	if s.worst() {
+		return allOf(order), nil
+	}
 	return order, nil
+}
+
+// allOf asks every service for every point.
+type allOf []api.Fetcher
+
+// Fetch gives the answers that there are, the first service's first, and every
+// failure: what one service leaves out the others still answer.
+func (services allOf) Fetch(ctx context.Context, points []weather.Point) (all []api.Fetched, err error) {
+	var failed []error
+	for _, f := range services {
+		got, err := f.Fetch(ctx, points)
+		all, failed = append(all, got...), append(failed, err)
+	}
+	return all, errors.Join(failed...)
 }
 
 // inTurn asks services in the firm's order, each for the points that those

@@ -42,7 +42,7 @@ func (v planVerb) Run(ctx context.Context, s *Settings) error {
 		return err
 	}
 	defer closeAll(log, db)
-	r, err := wire(db, now, s.PublicURL, log)
+	r, err := wire(db, now, s.PublicURL, log, s.skies)
 	if err != nil {
 		return err
 	}

@@ -34,7 +34,7 @@ func (v serveVerb) Run(ctx context.Context, s *Settings) error {
 	if err != nil {
 		return err
 	}
-	r, err := wire(db, now, base, log, s.runTimes, s.warningFeeds, mails)
+	r, err := wire(db, now, base, log, s.runTimes, s.skies, mails)
 	if err != nil {
 		return err
 	}
@@ -86,7 +86,7 @@ func (workVerb) Run(ctx context.Context, s *Settings) error {
 	if err != nil {
 		return err
 	}
-	r, err := wire(db, now, s.PublicURL, log, s.runTimes, s.warningFeeds, mails)
+	r, err := wire(db, now, s.PublicURL, log, s.runTimes, s.skies, mails)
 	if err != nil {
 		return err
 	}

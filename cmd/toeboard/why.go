@@ -49,7 +49,7 @@ func openRooms(ctx context.Context, s *Settings, typed string) (r rooms, firm uu
 		return r, firm, nil, err
 	}
 	done = func() { closeAll(log, db) }
-	if r, err = wire(db, now, s.PublicURL, log); err == nil {
+	if r, err = wire(db, now, s.PublicURL, log, s.skies); err == nil {
 		firm, err = whichFirm(ctx, r.schedule, typed)
 	}
 	if err != nil {

@@ -161,6 +161,35 @@ func (s *Store) Past(ctx context.Context, firm, site uuid.UUID, begins time.Time
 	return a, found, err
 }
 
+// NewestOf gives for each site the answer of each provider that was fetched
+// last, in the order in which the providers are named. A site without any is not
+// in the map; site uuid.Nil = all sites.
+func (s *Store) NewestOf(ctx context.Context, firm, site uuid.UUID, providers []string) (map[uuid.UUID][]Answer, error) {
+	newest := map[uuid.UUID][]Answer{}
+	err := tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
+		rows, err := tx.Query(ctx, `
+			SELECT t.site_id, f.provider, f.model_run, f.fetched_at, lower(f.covers) AS from_time, upper(f.covers) AS to_time, f.body, t.lat, t.lon
+			FROM site t CROSS JOIN unnest($3::text[]) WITH ORDINALITY AS p (name, n) CROSS JOIN LATERAL (
+			  SELECT provider, model_run, fetched_at, covers, body FROM forecast
+			  WHERE firm_id = t.firm_id AND site_id = t.site_id AND provider = p.name
+			  ORDER BY fetched_at DESC, forecast_id DESC LIMIT 1) f
+			WHERE t.firm_id = $1 AND ($2 = '00000000-0000-0000-0000-000000000000'::uuid OR t.site_id = $2)
+			ORDER BY t.site_id, p.n`, firm, site, providers)
+		if err != nil {
+			return fmt.Errorf("read the forecasts: %w", err)
+		}
+		all, err := pgx.CollectRows(rows, pgx.RowToStructByName[row])
+		if err != nil {
+			return fmt.Errorf("read the forecasts: %w", err)
+		}
+		for _, r := range all {
+			newest[r.SiteID] = append(newest[r.SiteID], r.answer())
+		}
+		return nil
+	})
+	return newest, err
+}
+
 // NewestAll gives for each site the answer that was fetched last. Sites without
 // one are not in the map.
 func (s *Store) NewestAll(ctx context.Context, firm uuid.UUID) (map[uuid.UUID]Answer, error) {

@@ -117,6 +117,41 @@ func TestTheNewestIsThatFetchedLast(t *testing.T) {
 	}
 }
 
+// The newest answer of each provider that is named, in the order of the names,
+// and of no other firm's site.
+func TestTheNewestOfEachProvider(t *testing.T) {
+	s := newScene(t)
+	of := func(provider string, site int, at time.Time, body string) {
+		a := s.answer(site, at, body)
+		a.Provider = provider
+		s.must(s.store.Save(ctx, s.firm, a))
+	}
+	of("Open-Meteo", 0, now, "o1")
+	of("Open-Meteo", 0, now.Add(time.Hour), "o2")
+	of("MET Norway", 0, now.Add(2*time.Hour), "m1")
+	of("MET Norway", 1, now, "m2")
+	of("third", 1, now, "t1")
+	bodies := func(list []archive.Answer) string {
+		all := ""
+		for _, a := range list {
+			all += string(a.Body) + " "
+		}
+		return all
+	}
+	names := []string{"Open-Meteo", "MET Norway"}
+	all, err := s.store.NewestOf(ctx, s.firm, uuid.Nil, names)
+	if err != nil || len(all) != 2 || bodies(all[s.sites[0]]) != "o2 m1 " || bodies(all[s.sites[1]]) != "m2 " {
+		t.Errorf("of all sites %v, %v", all, err)
+	}
+	one, err := s.store.NewestOf(ctx, s.firm, s.sites[0], []string{"MET Norway", "Open-Meteo"})
+	if err != nil || len(one) != 1 || bodies(one[s.sites[0]]) != "m1 o2 " {
+		t.Errorf("of one site %v, %v", one, err)
+	}
+	if none, err := s.store.NewestOf(ctx, s.neighbour, uuid.Nil, names); err != nil || len(none) != 0 {
+		t.Errorf("another firm sees %v, %v", none, err)
+	}
+}
+
 // What is read says where the site lies now, not where it lay when the answer
 // came.
 func TestAnswersComeWithTheSitesPresentPlace(t *testing.T) {
