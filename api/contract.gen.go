@@ -196,6 +196,60 @@ func (e CheckAnswer) Valid() bool {
 	}
 }
 
+// Defines values for CompetenceKind.
+const (
+	CompetenceKindElectrical         CompetenceKind = "electrical"
+	CompetenceKindFirstAid           CompetenceKind = "first_aid"
+	CompetenceKindLeadRoof           CompetenceKind = "lead_roof"
+	CompetenceKindLoneWork           CompetenceKind = "lone_work"
+	CompetenceKindRoof               CompetenceKind = "roof"
+	CompetenceKindRoofRescue         CompetenceKind = "roof_rescue"
+	CompetenceKindScaffoldInspection CompetenceKind = "scaffold_inspection"
+)
+
+// Valid indicates whether the value is a known member of the CompetenceKind enum.
+func (e CompetenceKind) Valid() bool {
+	switch e {
+	case CompetenceKindElectrical:
+		return true
+	case CompetenceKindFirstAid:
+		return true
+	case CompetenceKindLeadRoof:
+		return true
+	case CompetenceKindLoneWork:
+		return true
+	case CompetenceKindRoof:
+		return true
+	case CompetenceKindRoofRescue:
+		return true
+	case CompetenceKindScaffoldInspection:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for CompetenceState.
+const (
+	CompetenceStateExpired  CompetenceState = "expired"
+	CompetenceStateNotBegun CompetenceState = "not_begun"
+	CompetenceStateValid    CompetenceState = "valid"
+)
+
+// Valid indicates whether the value is a known member of the CompetenceState enum.
+func (e CompetenceState) Valid() bool {
+	switch e {
+	case CompetenceStateExpired:
+		return true
+	case CompetenceStateNotBegun:
+		return true
+	case CompetenceStateValid:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ConditionState.
 const (
 	ConditionStateMet     ConditionState = "met"
@@ -295,6 +349,48 @@ func (e HeldOfferState) Valid() bool {
 	case HeldOfferStateReleased:
 		return true
 	case HeldOfferStateTaken:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for InductionTopic.
+const (
+	InductionTopicAlone       InductionTopic = "alone"
+	InductionTopicAsbestos    InductionTopic = "asbestos"
+	InductionTopicAtHeight    InductionTopic = "at_height"
+	InductionTopicElectricity InductionTopic = "electricity"
+	InductionTopicEmergency   InductionTopic = "emergency"
+	InductionTopicEquipment   InductionTopic = "equipment"
+	InductionTopicFitness     InductionTopic = "fitness"
+	InductionTopicLifting     InductionTopic = "lifting"
+	InductionTopicReporting   InductionTopic = "reporting"
+	InductionTopicStopRule    InductionTopic = "stop_rule"
+)
+
+// Valid indicates whether the value is a known member of the InductionTopic enum.
+func (e InductionTopic) Valid() bool {
+	switch e {
+	case InductionTopicAlone:
+		return true
+	case InductionTopicAsbestos:
+		return true
+	case InductionTopicAtHeight:
+		return true
+	case InductionTopicElectricity:
+		return true
+	case InductionTopicEmergency:
+		return true
+	case InductionTopicEquipment:
+		return true
+	case InductionTopicFitness:
+		return true
+	case InductionTopicLifting:
+		return true
+	case InductionTopicReporting:
+		return true
+	case InductionTopicStopRule:
 		return true
 	default:
 		return false
@@ -1205,6 +1301,24 @@ type ChangeKind string
 // CheckAnswer defines model for CheckAnswer.
 type CheckAnswer string
 
+// CheckIn defines model for CheckIn.
+type CheckIn struct {
+	// Contact Who expects the call
+	Contact string `json:"contact"`
+	CrewID  ID     `json:"crew_id"`
+
+	// Day Examples: 2026-12-07
+	Day Date `json:"day"`
+
+	// EveryMin [min] between two calls
+	EveryMin int `json:"every_min"`
+
+	// IfMissed What they do when no call comes
+	IfMissed string `json:"if_missed"`
+	JobRef   string `json:"job_ref"`
+	Phone    string `json:"phone"`
+}
+
 // ClearStage defines model for ClearStage.
 type ClearStage struct {
 	Stage StageKind `json:"stage"`
@@ -1235,6 +1349,30 @@ type ComparedPlan struct {
 	PromisesKept    float64 `json:"promises_kept"`
 	PromisesUnknown int     `json:"promises_unknown"`
 }
+
+// Competence defines model for Competence.
+type Competence struct {
+	Evidence string `json:"evidence"`
+
+	// From Examples: 2026-12-07
+	From Date           `json:"from"`
+	Kind CompetenceKind `json:"kind"`
+
+	// State As of today; only a valid one counts
+	State CompetenceState `json:"state"`
+
+	// Until That day too; absent when it does not expire
+	//
+	// Examples: 2026-12-07
+	Until *Date  `json:"until,omitempty"`
+	Words string `json:"words"`
+}
+
+// CompetenceKind defines model for CompetenceKind.
+type CompetenceKind string
+
+// CompetenceState As of today; only a valid one counts
+type CompetenceState string
 
 // Condition defines model for Condition.
 type Condition struct {
@@ -1731,6 +1869,26 @@ type ImportChange struct {
 	Ref    string        `json:"ref"`
 }
 
+// Induction defines model for Induction.
+type Induction struct {
+	// At When the PIN was given
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	At      Instant          `json:"at"`
+	Covered []InductionTopic `json:"covered"`
+	GivenBy string           `json:"given_by"`
+	ID      ID               `json:"id"`
+
+	// On Examples: 2026-12-07
+	On Date `json:"on"`
+
+	// Statement What the person said by their own PIN
+	Statement string `json:"statement"`
+}
+
+// InductionTopic defines model for InductionTopic.
+type InductionTopic string
+
 // Instant Examples: 2026-12-07T08:00:00Z
 type Instant = time.Time
 
@@ -2090,6 +2248,33 @@ type NamedText struct {
 	Say   string `json:"say"`
 }
 
+// NewCompetence defines model for NewCompetence.
+type NewCompetence struct {
+	// Evidence Which card or certificate, seen by whom
+	Evidence string `json:"evidence"`
+
+	// From Examples: 2026-12-07
+	From Date           `json:"from"`
+	Kind CompetenceKind `json:"kind"`
+
+	// Until Examples: 2026-12-07
+	Until *Date `json:"until,omitempty"`
+}
+
+// NewInduction defines model for NewInduction.
+type NewInduction struct {
+	Covered []InductionTopic `json:"covered"`
+
+	// GivenBy Name and position; nobody inducts themselves
+	GivenBy string `json:"given_by"`
+
+	// On Examples: 2026-12-07
+	On Date `json:"on"`
+
+	// Pin Of whoever was inducted
+	Pin string `json:"pin"`
+}
+
 // NewJobRecord defines model for NewJobRecord.
 type NewJobRecord struct {
 	// At When it was done or happened; now when left out
@@ -2242,6 +2427,25 @@ type Pack struct {
 
 // PackForm defines model for Pack.Form.
 type PackForm string
+
+// PersonNow defines model for PersonNow.
+type PersonNow struct {
+	Competences []Competence `json:"competences"`
+	ID          ID           `json:"id"`
+
+	// Inducted met when every topic was covered; anything else holds this person's crew
+	Inducted   ConditionState `json:"inducted"`
+	Inductions []Induction    `json:"inductions"`
+	Name       string         `json:"name"`
+
+	// NotFitToday Declared today not to be fit for work; false also when nothing was declared. Why is never recorded
+	NotFitToday   bool             `json:"not_fit_today"`
+	NotInductedIn []InductionTopic `json:"not_inducted_in"`
+
+	// PinSet Without a PIN nobody can sign
+	PinSet bool `json:"pin_set"`
+	Role   Role `json:"role"`
+}
 
 // Pin defines model for Pin.
 type Pin struct {
@@ -3419,6 +3623,12 @@ type HoldBriefingParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// ArrangeCheckInParams defines parameters for ArrangeCheckIn.
+type ArrangeCheckInParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // DecideParams defines parameters for Decide.
 type DecideParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -3610,6 +3820,18 @@ type SetOwnRuleParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// SaveCompetenceParams defines parameters for SaveCompetence.
+type SaveCompetenceParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
+// AddInductionParams defines parameters for AddInduction.
+type AddInductionParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // SetSigningPinParams defines parameters for SetSigningPin.
 type SetSigningPinParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -3767,6 +3989,9 @@ type StepBookingJSONRequestBody = BookingStep
 // HoldBriefingJSONRequestBody defines body for HoldBriefing for application/json ContentType.
 type HoldBriefingJSONRequestBody = Briefing
 
+// ArrangeCheckInJSONRequestBody defines body for ArrangeCheckIn for application/json ContentType.
+type ArrangeCheckInJSONRequestBody = CheckIn
+
 // DecideJSONRequestBody defines body for Decide for application/json ContentType.
 type DecideJSONRequestBody = CrewAtJob
 
@@ -3823,6 +4048,12 @@ type TakeOfferJSONRequestBody = TakeRequest
 
 // SetOwnRuleJSONRequestBody defines body for SetOwnRule for application/json ContentType.
 type SetOwnRuleJSONRequestBody = OwnRuleChange
+
+// SaveCompetenceJSONRequestBody defines body for SaveCompetence for application/json ContentType.
+type SaveCompetenceJSONRequestBody = NewCompetence
+
+// AddInductionJSONRequestBody defines body for AddInduction for application/json ContentType.
+type AddInductionJSONRequestBody = NewInduction
 
 // SetSigningPinJSONRequestBody defines body for SetSigningPin for application/json ContentType.
 type SetSigningPinJSONRequestBody = SigningPin
@@ -3892,6 +4123,9 @@ type ServerInterface interface {
 	// HoldBriefing Record what the crew lead found on the morning
 	// (POST /briefings)
 	HoldBriefing(c *gin.Context, params HoldBriefingParams)
+	// ArrangeCheckIn Write down whom somebody rings who works alone today
+	// (POST /check-ins)
+	ArrangeCheckIn(c *gin.Context, params ArrangeCheckInParams)
 	// Decide Ask for today's decision and keep it as a record
 	// (POST /decisions)
 	Decide(c *gin.Context, params DecideParams)
@@ -4033,6 +4267,15 @@ type ServerInterface interface {
 	// SetOwnRule Bind the firm to a condition that only advises, or free it
 	// (POST /own-rules)
 	SetOwnRule(c *gin.Context, params SetOwnRuleParams)
+	// ListPeople Who works here, what they may do and were told
+	// (GET /people)
+	ListPeople(c *gin.Context)
+	// SaveCompetence Record what somebody may do; the same kind from the same day takes the earlier record's place
+	// (POST /people/{person_id}/competences)
+	SaveCompetence(c *gin.Context, personID ID, params SaveCompetenceParams)
+	// AddInduction Record what somebody new was told, as they say by their own PIN
+	// (POST /people/{person_id}/inductions)
+	AddInduction(c *gin.Context, personID ID, params AddInductionParams)
 	// SetSigningPin Set the PIN with which a person signs
 	// (POST /people/{person_id}/pin)
 	SetSigningPin(c *gin.Context, personID ID, params SetSigningPinParams)
@@ -4344,6 +4587,49 @@ func (siw *ServerInterfaceWrapper) HoldBriefing(c *gin.Context) {
 	}
 
 	siw.Handler.HoldBriefing(c, params)
+}
+
+// ArrangeCheckIn operation middleware
+func (siw *ServerInterfaceWrapper) ArrangeCheckIn(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ArrangeCheckInParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ArrangeCheckIn(c, params)
 }
 
 // Decide operation middleware
@@ -6126,6 +6412,123 @@ func (siw *ServerInterfaceWrapper) SetOwnRule(c *gin.Context) {
 	siw.Handler.SetOwnRule(c, params)
 }
 
+// ListPeople operation middleware
+func (siw *ServerInterfaceWrapper) ListPeople(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ListPeople(c)
+}
+
+// SaveCompetence operation middleware
+func (siw *ServerInterfaceWrapper) SaveCompetence(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "person_id" -------------
+	var personID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "person_id", c.Param("person_id"), &personID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter person_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SaveCompetenceParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.SaveCompetence(c, personID, params)
+}
+
+// AddInduction operation middleware
+func (siw *ServerInterfaceWrapper) AddInduction(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "person_id" -------------
+	var personID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "person_id", c.Param("person_id"), &personID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter person_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params AddInductionParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.AddInduction(c, personID, params)
+}
+
 // SetSigningPin operation middleware
 func (siw *ServerInterfaceWrapper) SetSigningPin(c *gin.Context) {
 
@@ -7568,6 +7971,10 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.POST(options.BaseURL+"/own-rules", wrapper.SetOwnRule)
 	router.POST(options.BaseURL+"/rule-exceptions", wrapper.ExceptRule)
 	router.POST(options.BaseURL+"/fitness", wrapper.DeclareFitness)
+	router.GET(options.BaseURL+"/people", wrapper.ListPeople)
+	router.POST(options.BaseURL+"/people/:person_id/competences", wrapper.SaveCompetence)
+	router.POST(options.BaseURL+"/people/:person_id/inductions", wrapper.AddInduction)
+	router.POST(options.BaseURL+"/check-ins", wrapper.ArrangeCheckIn)
 	router.POST(options.BaseURL+"/people/:person_id/pin", wrapper.SetSigningPin)
 	router.POST(options.BaseURL+"/scaffold-reports", wrapper.ReportScaffold)
 	router.POST(options.BaseURL+"/scaffold-events", wrapper.RecordEvent)
@@ -7767,6 +8174,46 @@ type HoldBriefingdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response HoldBriefingdefaultApplicationProblemPlusJSONResponse) VisitHoldBriefingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ArrangeCheckInRequestObject struct {
+	Params ArrangeCheckInParams
+	Body   *ArrangeCheckInJSONRequestBody
+}
+
+type ArrangeCheckInResponseObject interface {
+	VisitArrangeCheckInResponse(w http.ResponseWriter) error
+}
+
+type ArrangeCheckIn201JSONResponse RecordedWithDecision
+
+func (response ArrangeCheckIn201JSONResponse) VisitArrangeCheckInResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ArrangeCheckIndefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ArrangeCheckIndefaultApplicationProblemPlusJSONResponse) VisitArrangeCheckInResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -9647,6 +10094,120 @@ func (response SetOwnRuledefaultApplicationProblemPlusJSONResponse) VisitSetOwnR
 	return err
 }
 
+type ListPeopleRequestObject struct {
+}
+
+type ListPeopleResponseObject interface {
+	VisitListPeopleResponse(w http.ResponseWriter) error
+}
+
+type ListPeople200JSONResponse []PersonNow
+
+func (response ListPeople200JSONResponse) VisitListPeopleResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListPeopledefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ListPeopledefaultApplicationProblemPlusJSONResponse) VisitListPeopleResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SaveCompetenceRequestObject struct {
+	PersonID ID `json:"person_id"`
+	Params   SaveCompetenceParams
+	Body     *SaveCompetenceJSONRequestBody
+}
+
+type SaveCompetenceResponseObject interface {
+	VisitSaveCompetenceResponse(w http.ResponseWriter) error
+}
+
+type SaveCompetence204Response struct {
+}
+
+func (response SaveCompetence204Response) VisitSaveCompetenceResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type SaveCompetencedefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response SaveCompetencedefaultApplicationProblemPlusJSONResponse) VisitSaveCompetenceResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddInductionRequestObject struct {
+	PersonID ID `json:"person_id"`
+	Params   AddInductionParams
+	Body     *AddInductionJSONRequestBody
+}
+
+type AddInductionResponseObject interface {
+	VisitAddInductionResponse(w http.ResponseWriter) error
+}
+
+type AddInduction201JSONResponse Induction
+
+func (response AddInduction201JSONResponse) VisitAddInductionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddInductiondefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response AddInductiondefaultApplicationProblemPlusJSONResponse) VisitAddInductionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type SetSigningPinRequestObject struct {
 	PersonID ID `json:"person_id"`
 	Params   SetSigningPinParams
@@ -11208,6 +11769,9 @@ type StrictServerInterface interface {
 	// HoldBriefing Record what the crew lead found on the morning
 	// (POST /briefings)
 	HoldBriefing(ctx context.Context, request HoldBriefingRequestObject) (HoldBriefingResponseObject, error)
+	// ArrangeCheckIn Write down whom somebody rings who works alone today
+	// (POST /check-ins)
+	ArrangeCheckIn(ctx context.Context, request ArrangeCheckInRequestObject) (ArrangeCheckInResponseObject, error)
 	// Decide Ask for today's decision and keep it as a record
 	// (POST /decisions)
 	Decide(ctx context.Context, request DecideRequestObject) (DecideResponseObject, error)
@@ -11349,6 +11913,15 @@ type StrictServerInterface interface {
 	// SetOwnRule Bind the firm to a condition that only advises, or free it
 	// (POST /own-rules)
 	SetOwnRule(ctx context.Context, request SetOwnRuleRequestObject) (SetOwnRuleResponseObject, error)
+	// ListPeople Who works here, what they may do and were told
+	// (GET /people)
+	ListPeople(ctx context.Context, request ListPeopleRequestObject) (ListPeopleResponseObject, error)
+	// SaveCompetence Record what somebody may do; the same kind from the same day takes the earlier record's place
+	// (POST /people/{person_id}/competences)
+	SaveCompetence(ctx context.Context, request SaveCompetenceRequestObject) (SaveCompetenceResponseObject, error)
+	// AddInduction Record what somebody new was told, as they say by their own PIN
+	// (POST /people/{person_id}/inductions)
+	AddInduction(ctx context.Context, request AddInductionRequestObject) (AddInductionResponseObject, error)
 	// SetSigningPin Set the PIN with which a person signs
 	// (POST /people/{person_id}/pin)
 	SetSigningPin(ctx context.Context, request SetSigningPinRequestObject) (SetSigningPinResponseObject, error)
@@ -11702,6 +12275,50 @@ func (sh *strictHandler) HoldBriefing(ctx *gin.Context, params HoldBriefingParam
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(HoldBriefingResponseObject); ok {
 		if err := validResponse.VisitHoldBriefingResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// ArrangeCheckIn operation middleware
+func (sh *strictHandler) ArrangeCheckIn(ctx *gin.Context, params ArrangeCheckInParams) {
+	var request ArrangeCheckInRequestObject
+
+	request.Params = params
+
+	var body ArrangeCheckInJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ArrangeCheckIn(ctx, request.(ArrangeCheckInRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ArrangeCheckIn")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ArrangeCheckInResponseObject); ok {
+		if err := validResponse.VisitArrangeCheckInResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {
@@ -13275,6 +13892,120 @@ func (sh *strictHandler) SetOwnRule(ctx *gin.Context, params SetOwnRuleParams) {
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(SetOwnRuleResponseObject); ok {
 		if err := validResponse.VisitSetOwnRuleResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// ListPeople operation middleware
+func (sh *strictHandler) ListPeople(ctx *gin.Context) {
+	var request ListPeopleRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListPeople(ctx, request.(ListPeopleRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListPeople")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ListPeopleResponseObject); ok {
+		if err := validResponse.VisitListPeopleResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// SaveCompetence operation middleware
+func (sh *strictHandler) SaveCompetence(ctx *gin.Context, personID ID, params SaveCompetenceParams) {
+	var request SaveCompetenceRequestObject
+
+	request.PersonID = personID
+	request.Params = params
+
+	var body SaveCompetenceJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SaveCompetence(ctx, request.(SaveCompetenceRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SaveCompetence")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(SaveCompetenceResponseObject); ok {
+		if err := validResponse.VisitSaveCompetenceResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// AddInduction operation middleware
+func (sh *strictHandler) AddInduction(ctx *gin.Context, personID ID, params AddInductionParams) {
+	var request AddInductionRequestObject
+
+	request.PersonID = personID
+	request.Params = params
+
+	var body AddInductionJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AddInduction(ctx, request.(AddInductionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AddInduction")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(AddInductionResponseObject); ok {
+		if err := validResponse.VisitAddInductionResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

@@ -108,6 +108,8 @@ func (s *server) pages() []pageRoute {
 		{method: post, path: "/morning/:crew/:date/fit", needs: KeepRecords, handle: s.fitForm},
 		{method: get, path: "/people", needs: SeePeople, handle: s.peoplePage},
 		{method: post, path: "/people/:person/competences", needs: ChangePeople, handle: s.competenceForm},
+		{method: post, path: "/people/:person/inductions", needs: KeepRecords, handle: s.inductionForm},
+		{method: post, path: "/morning/:crew/:date/check-in", needs: KeepRecords, handle: s.checkInForm},
 		{method: post, path: "/people/:person/pin", needs: SeePeople, handle: s.signingPINForm},
 		{method: get, path: "/record", needs: SeeRecord, handle: s.recordPage},
 		{method: post, path: "/record/heads", needs: SeeRecord, handle: s.signHeadForm},

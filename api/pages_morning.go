@@ -266,6 +266,8 @@ func (s *server) showMorning(c *gin.Context, caller Caller, v morningVisit, stat
 		checksTyped(c, &page)
 	case strings.HasSuffix(c.FullPath(), "/sign"):
 		drawingSent(c, &page)
+	case strings.HasSuffix(c.FullPath(), "/check-in"):
+		page.CheckIn.Contact, page.CheckIn.Phone, page.CheckIn.Every, page.CheckIn.IfMissed = checkInTyped(c)
 	}
 	return s.show(c, status, page)
 }
@@ -451,6 +453,9 @@ func (s *server) morningActions(page *web.Morning, caller Caller, v morningVisit
 		page.SignAction = here + "/sign" + query
 	}
 	page.LiftAction = here + "/lift" + query
+	if today {
+		page.CheckIn = checkInNow(v, s.now(), here+"/check-in"+query)
+	}
 	page.BookHref = jobHref(v.Job.Ref) + "/records"
 	if today && (v.in || may(caller.Role, ChangePeople)) {
 		page.FitAction = here + "/fit" + query

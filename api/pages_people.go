@@ -1,24 +1,26 @@
 package api
 
 import (
+	"fmt"
 	"strings"
 
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
 
 	"toeboard/safety"
-	"toeboard/schedule"
 	"toeboard/weather/civil"
+	"toeboard/weather/fault"
 	"toeboard/web"
 )
 
-// peoplePage shows the office everybody, and anybody else themselves.
+// peoplePage shows the office everybody, a lead the crew of today, and anybody
+// else themselves.
 func (s *server) peoplePage(c *gin.Context, caller Caller) error {
 	return s.showPeople(c, caller, 200, nil)
 }
 
 func (s *server) showPeople(c *gin.Context, caller Caller, status int, wrong []web.Fault) error {
-	people, err := s.peopleSeen(c, caller)
+	people, err := s.PeopleNow(c.Request.Context(), caller)
 	if err != nil {
 		return err
 	}
@@ -31,42 +33,81 @@ func (s *server) showPeople(c *gin.Context, caller Caller, status int, wrong []w
 	for _, kind := range safety.CompetenceKinds() {
 		page.Kinds = append(page.Kinds, web.Choice{Key: kind, Words: safety.CompetenceWords(kind)})
 	}
+	page.Topics = mapped(safety.Topics(), func(t safety.Topic) web.Topic { return web.Topic{Key: t.Key, Say: t.Say, Source: t.Source} })
+	page.Today = civil.DateOf(s.now(), caller.Location).String()
 	for _, p := range people {
-		row := web.PersonRow{ID: p.ID.String(), Name: p.Name, Role: roleTitle(p.Role), PINAction: "/people/" + p.ID.String() + "/pin"}
+		row := s.personRow(caller, p)
 		if at, ok := set[p.ID]; ok {
 			row.PINSet = at.In(caller.Location)
 		}
-		if err := s.competencesOf(c, caller, p.ID, &row); err != nil {
-			return err
+		if len(wrong) > 0 && c.Param("person") == row.ID {
+			row.Typed = inductionTyped(c)
 		}
 		page.People = append(page.People, row)
 	}
 	return s.show(c, status, page)
 }
 
-// competencesOf fills in what somebody may do, with how it stands today.
-func (s *server) competencesOf(c *gin.Context, caller Caller, person uuid.UUID, row *web.PersonRow) error {
-	all, err := s.safety.CompetencesOf(c.Request.Context(), caller.Firm, person)
-	if err != nil {
-		return err
+// personRow is somebody as the page shows them, with what the caller may do.
+func (s *server) personRow(caller Caller, p Member) web.PersonRow {
+	at := "/people/" + p.ID.String()
+	row := web.PersonRow{ID: p.ID.String(), Name: p.Name, Role: roleTitle(p.Role), Can: competencesOf(p.Can, civil.DateOf(s.now(), caller.Location))}
+	office := may(caller.Role, ChangePeople)
+	if office || p.ID == caller.Person {
+		row.PINAction = at + "/pin"
 	}
-	today := civil.DateOf(s.now(), caller.Location)
-	for _, k := range all {
+	if office {
+		row.CanAction = at + "/competences"
+	}
+	if p.MayTell {
+		row.InductAction = at + "/inductions"
+	}
+	all := len(safety.Topics())
+	switch open := len(p.NotTold); open {
+	case 0:
+		row.Inducted, row.InductedSays = web.Met, fmt.Sprintf("inducted in all %d topics", all)
+	case all:
+		row.Inducted, row.InductedSays = web.NotMet, "no induction on record: not clear to start"
+	default:
+		row.Inducted, row.InductedSays = web.NotMet, fmt.Sprintf("inducted in %d of %d topics: not clear to start", all-open, all)
+	}
+	for _, t := range p.NotTold {
+		row.NotTold = append(row.NotTold, t.Say)
+	}
+	row.Told = mapped(p.Told, func(i safety.Induction) string {
+		return fmt.Sprintf("%s by %s, %d of %d topics, said by PIN %s", i.On.Short(), i.GivenBy, len(i.Covered), all, momentWords(i.At, caller))
+	})
+	return row
+}
+
+// competencesOf shows what somebody may do, with how it stands today.
+func competencesOf(all []safety.Competence, today civil.Date) []web.Competence {
+	return mapped(all, func(k safety.Competence) web.Competence {
 		can := web.Competence{What: safety.CompetenceWords(k.Kind), Until: "does not expire", Evidence: k.Evidence, State: web.Met}
-		switch {
-		case k.From > today:
+		switch competenceState(k, today) {
+		case CompetenceStateNotBegun:
 			can.State, can.Until = web.Unknown, "from "+k.From.Short()
-		case k.Until.Known() && k.Until < today:
+		case CompetenceStateExpired:
 			can.State, can.Until = web.NotMet, "expired "+k.Until.Short()
-		case k.Until.Known():
-			can.Until = "until " + k.Until.Short()
+		default:
+			if k.Until.Known() {
+				can.Until = "until " + k.Until.Short()
+			}
 		}
-		row.Can = append(row.Can, can)
+		return can
+	})
+}
+
+// competenceState tells how a competence stands on a day.
+func competenceState(k safety.Competence, today civil.Date) CompetenceState {
+	switch {
+	case k.From > today:
+		return CompetenceStateNotBegun
+	case k.Until.Known() && k.Until < today:
+		return CompetenceStateExpired
+	default:
+		return CompetenceStateValid
 	}
-	if may(caller.Role, ChangePeople) {
-		row.CanAction = "/people/" + person.String() + "/competences"
-	}
-	return nil
 }
 
 // competenceForm records what somebody may do.
@@ -75,16 +116,13 @@ func (s *server) competenceForm(c *gin.Context, caller Caller) error {
 	if err != nil {
 		return badID("person", c.Param("person"))
 	}
-	k := safety.Competence{Kind: c.PostForm("kind"), Until: civil.NoDate, Evidence: strings.TrimSpace(c.PostForm("evidence"))}
+	k := safety.Competence{Kind: c.PostForm("kind"), Until: civil.NoDate, Evidence: c.PostForm("evidence")}
 	k.From, err = civil.Parse(c.PostForm("from"))
 	if until := c.PostForm("until"); err == nil && until != "" {
 		k.Until, err = civil.Parse(until)
 	}
 	if err == nil {
-		_, err = s.personOf(c.Request.Context(), caller.Firm, person)
-	}
-	if err == nil {
-		err = s.safety.SaveCompetence(c.Request.Context(), caller.Firm, person, k)
+		err = s.SaveCompetence(c.Request.Context(), caller, person, k)
 	}
 	if faults := pageFaults(err); faults != nil {
 		for i := range faults {
@@ -98,20 +136,35 @@ func (s *server) competenceForm(c *gin.Context, caller Caller) error {
 	return s.done(c, "/people", "recorded")
 }
 
-// peopleSeen are those whom this caller may see: the office everybody who works
-// here, anybody else only themselves.
-func (s *server) peopleSeen(c *gin.Context, caller Caller) ([]schedule.Person, error) {
-	people, err := s.schedule.People(c.Request.Context(), caller.Firm)
+// inductionTyped is what was typed of an induction, but for the PIN.
+func inductionTyped(c *gin.Context) web.InductionForm {
+	return web.InductionForm{On: c.PostForm("on"), GivenBy: c.PostForm("given_by"), Covered: c.PostFormArray("covered")}
+}
+
+// inductionForm records what somebody was told, as they say by their PIN.
+func (s *server) inductionForm(c *gin.Context, caller Caller) error {
+	person, err := uuid.Parse(c.Param("person"))
 	if err != nil {
-		return nil, err
+		return badID("person", c.Param("person"))
 	}
-	var seen []schedule.Person
-	for _, p := range people {
-		if p.Active && (p.ID == caller.Person || may(caller.Role, ChangePeople)) {
-			seen = append(seen, p)
-		}
+	typed := inductionTyped(c)
+	in := InductionInput{GivenBy: typed.GivenBy, Covered: typed.Covered, PIN: strings.TrimSpace(c.PostForm("pin"))}
+	if in.On, err = civil.Parse(typed.On); err == nil {
+		_, err = s.Induct(c.Request.Context(), caller, recordID(c.Request.Context()), person, in)
+	} else {
+		err = fault.Bad("on", typed.On, "the day on which the induction was given")
 	}
-	return seen, nil
+	renamed := map[string]string{}
+	for _, field := range []string{"on", "given_by", "covered", "pin"} {
+		renamed[field] = "told-" + field + "-" + person.String()
+	}
+	if faults := pageFaults(err, renamed); faults != nil {
+		return s.showPeople(c, caller, refusalOf(err).kind.status, faults)
+	}
+	if err != nil {
+		return err
+	}
+	return s.done(c, "/people", "inducted")
 }
 
 // pinForm sets a PIN.

@@ -59,6 +59,19 @@ func (s *scene) people() {
 	s.mate = add("Dele Ashworth", schedule.CrewMember, safety.Roof, safety.FirstAid, safety.RoofRescue)
 	s.spark = add("Callum Reyes", schedule.CrewLead, safety.Electrical)
 	s.sparkMate = add("Beth Nowak", schedule.CrewMember, safety.FirstAid)
+	for name, id := range map[string]uuid.UUID{"Imogen Thackray": s.office, "Rhodri Pask": s.lead, "Dele Ashworth": s.mate, "Callum Reyes": s.spark, "Beth Nowak": s.sparkMate} {
+		s.induct(id, name)
+	}
+}
+
+// induct keeps that somebody was told everything when they started.
+func (s *scene) induct(person uuid.UUID, name string) {
+	i := safety.Induction{On: tuesday - 200, GivenBy: "Gwen Strand, safety adviser", Proof: safety.ByPIN, RecordedBy: person, At: benchStart.AddDate(0, 0, -30)}
+	for _, topic := range safety.Topics() {
+		i.Covered = append(i.Covered, topic.Key)
+	}
+	_, err := s.safety.AddInduction(context.Background(), s.firm, safety.Person{ID: person, Name: name}, i, tuesday-30)
+	must(s.t, err)
 }
 
 func (s *scene) crewsAndFirms() {

@@ -72,6 +72,8 @@ var notices = map[string]string{
 	"briefed":      "The checks are recorded.",
 	"signed":       "The signature is recorded.",
 	"recorded":     "It is recorded.",
+	"inducted":     "The induction is recorded.",
+	"checkin":      "It is written down whom to ring.",
 	"noted":        "The place is noted.",
 	"sent":         "It is recorded as sent, with its evidence.",
 	"ownrule":      "This rule is in force for every morning from now on.",

@@ -393,6 +393,37 @@ ALTER TABLE calibration FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON calibration FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON calibration TO toeboard_app;
 
+CREATE TABLE check_in (
+  firm_id uuid NOT NULL,
+  check_in_id uuid NOT NULL,
+  crew_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  on_day date NOT NULL,
+  person_id uuid NOT NULL,
+  contact text NOT NULL,
+  phone text NOT NULL,
+  every_min integer NOT NULL,
+  if_missed text NOT NULL,
+  by_person_id uuid NOT NULL,
+  at timestamp with time zone NOT NULL,
+  CONSTRAINT check_in_pkey PRIMARY KEY (firm_id, check_in_id),
+  CONSTRAINT check_in_firm_id_by_person_id_fkey FOREIGN KEY (firm_id, by_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT check_in_firm_id_crew_id_fkey FOREIGN KEY (firm_id, crew_id) REFERENCES crew(firm_id, crew_id),
+  CONSTRAINT check_in_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT check_in_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT check_in_can_be_rung CHECK (((phone ~ '^\+?[0-9 ()-]+$'::text) AND ((length(regexp_replace(phone, '[^0-9]'::text, ''::text, 'g'::text)) >= 6) AND (length(regexp_replace(phone, '[^0-9]'::text, ''::text, 'g'::text)) <= 15)))),
+  CONSTRAINT check_in_contact_check CHECK ((contact <> ''::text)),
+  CONSTRAINT check_in_if_missed_check CHECK ((if_missed <> ''::text)),
+  CONSTRAINT check_in_often_enough CHECK (((every_min >= 15) AND (every_min <= 120)))
+);
+CREATE INDEX check_in_morning ON check_in USING btree (firm_id, crew_id, job_id, on_day, at);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON check_in FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON check_in DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('check_in_id');
+ALTER TABLE check_in ENABLE ROW LEVEL SECURITY;
+ALTER TABLE check_in FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON check_in FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON check_in TO toeboard_app;
+
 CREATE TABLE climate (
   firm_id uuid NOT NULL,
   version integer NOT NULL,
@@ -423,7 +454,7 @@ CREATE TABLE competence (
   CONSTRAINT competence_pkey PRIMARY KEY (firm_id, person_id, kind, valid_from),
   CONSTRAINT competence_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
   CONSTRAINT competence_check CHECK (((valid_to IS NULL) OR (valid_to >= valid_from))),
-  CONSTRAINT competence_kind_check CHECK ((kind = ANY (ARRAY['lead_roof'::text, 'roof'::text, 'electrical'::text, 'scaffold_inspection'::text, 'first_aid'::text, 'roof_rescue'::text])))
+  CONSTRAINT competence_kind_check CHECK ((kind = ANY (ARRAY['lead_roof'::text, 'roof'::text, 'electrical'::text, 'scaffold_inspection'::text, 'first_aid'::text, 'roof_rescue'::text, 'lone_work'::text])))
 );
 CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON competence DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('person_id', 'kind', 'valid_from');
 ALTER TABLE competence ENABLE ROW LEVEL SECURITY;
@@ -805,6 +836,34 @@ ALTER TABLE idempotency ENABLE ROW LEVEL SECURITY;
 ALTER TABLE idempotency FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON idempotency FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT DELETE, INSERT, SELECT, UPDATE ON idempotency TO toeboard_app;
+
+CREATE TABLE induction (
+  firm_id uuid NOT NULL,
+  induction_id uuid NOT NULL,
+  person_id uuid NOT NULL,
+  on_day date NOT NULL,
+  given_by text NOT NULL,
+  covered jsonb NOT NULL,
+  statement text NOT NULL,
+  proof text NOT NULL,
+  recorded_by_person_id uuid NOT NULL,
+  at timestamp with time zone NOT NULL,
+  CONSTRAINT induction_pkey PRIMARY KEY (firm_id, induction_id),
+  CONSTRAINT induction_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT induction_firm_id_recorded_by_person_id_fkey FOREIGN KEY (firm_id, recorded_by_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT induction_by_pin CHECK ((proof = 'pin'::text)),
+  CONSTRAINT induction_covers_something CHECK (((jsonb_typeof(covered) = 'array'::text) AND (covered <> '[]'::jsonb))),
+  CONSTRAINT induction_given_by_check CHECK ((given_by <> ''::text)),
+  CONSTRAINT induction_has_been CHECK ((on_day <= (((at AT TIME ZONE 'UTC'::text) + '14:00:00'::interval))::date)),
+  CONSTRAINT induction_statement_check CHECK ((statement <> ''::text))
+);
+CREATE INDEX induction_person ON induction USING btree (firm_id, person_id, at);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON induction FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON induction DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('induction_id');
+ALTER TABLE induction ENABLE ROW LEVEL SECURITY;
+ALTER TABLE induction FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON induction FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON induction TO toeboard_app;
 
 CREATE TABLE job (
   firm_id uuid NOT NULL,

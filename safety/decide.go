@@ -56,7 +56,7 @@ var conditions = readConditions(conditionsCSV, map[string]func(*morning) finding
 	"B09": secondPerson, "B10": weatherAllows, "B11": noStopWork, "B12": overheadLines,
 	"B13": asbestosKnown, "B14": consentsGranted, "B15": phasePlan, "B16": kitOnSite,
 	"B17": customerExpects, "B18": spareTiles, "B19": briefingHeld, "B20": daylight, "B21": factsAgree,
-	"B22": isolationHeld,
+	"B22": isolationHeld, "B23": inducted, "B24": checkedIn,
 })
 
 // conditionRows gives the rows of conditions.csv without the header: code,

@@ -9,6 +9,7 @@ import (
 
 	"toeboard/weather"
 	"toeboard/weather/civil"
+	"toeboard/weather/fault"
 )
 
 // want fails unless the decision is Clear.
@@ -38,7 +39,7 @@ func TestIndoorCrewsNeedNoScaffoldAndNoWeather(t *testing.T) {
 			}
 		}
 	}
-	if want := []string{"B01", "B02", "B03", "B04", "B10", "B12", "B14", "B18", "B20"}; !slices.Equal(not, want) {
+	if want := []string{"B01", "B02", "B03", "B04", "B10", "B12", "B14", "B18", "B20", "B24"}; !slices.Equal(not, want) {
 		t.Errorf("not needed indoors: %v, want %v", not, want)
 	}
 	if !d.Until.Equal(w.EndAt) {
@@ -342,32 +343,122 @@ func TestCompetenceHoldsOnItsFirstAndLastDay(t *testing.T) {
 
 func TestWhoMayWorkAlone(t *testing.T) {
 	t.Parallel()
+	missing := Fact{}
 	for _, c := range []struct {
-		stage string
-		loft  *Fact
-		want  State
+		stage, fact string // the one fact that differs
+		is          Fact
+		want        State
+		say         string
 	}{
-		{"second_fix", fact(no()), Met},
-		{"second_fix", fact(yes()), NotMet},
-		{"second_fix", nil, Unknown},
-		{"first_fix", nil, Unknown},
-		{"commissioning", fact(no()), NotMet},
-		{"roof_work", fact(no()), NotMet},
+		{"second_fix", "", missing, Met, ""},
+		{"first_fix", "", missing, Met, ""},
+		{"second_fix", "loft_work", yes(), NotMet, "loft work"},
+		{"second_fix", "loft_work", missing, Unknown, "loft work is not known"},
+		{"first_fix", "loft_work", missing, Unknown, "loft work is not known"},
+		{"second_fix", "unit_kg", number(25.1), NotMet, "heavier than 25 kg"},
+		{"second_fix", "unit_kg", missing, Unknown, "heaviest unit"},
+		{"second_fix", "hot_work", yes(), NotMet, "hot work"},
+		{"first_fix", "hot_work", missing, Unknown, "hot work"},
+		{"commissioning", "", missing, NotMet, "live testing"},
+		{"roof_work", "", missing, NotMet, "outdoor work at height"},
 	} {
 		w := clearMorning(t)
+		w.alone()
 		w.indoors(c.stage)
-		w.People = w.People[:1]
-		w.People[0].Competences = append(w.People[0].Competences, Competence{Kind: FirstAid, From: monday, Until: monday}, Competence{Kind: RoofRescue, From: monday, Until: monday})
-		if c.loft != nil {
-			w.Facts["loft_work"] = *c.loft
+		if w.Facts[c.fact] = c.is; c.is == missing {
+			delete(w.Facts, c.fact)
 		}
-		if got := w.decide().find("B09"); got.State != c.want {
-			t.Errorf("%s alone, loft work %v: %s %q, want %s", c.stage, c.loft, got.State, got.Value, c.want)
+		d := w.decide()
+		got := d.find("B09")
+		if got.State != c.want || !strings.Contains(got.Value, c.say) {
+			t.Errorf("%s alone, %s %v: %s %q, want %s with %q", c.stage, c.fact, c.is, got.State, got.Value, c.want, c.say)
+		}
+		// Where nobody may be alone no call makes up for it.
+		if k := d.find("B24"); k.Applies == (c.want == NotMet) {
+			t.Errorf("%s alone, %s %v: %q", c.stage, c.fact, c.is, k.Sentence())
 		}
 	}
 }
 
-func fact(f Fact) *Fact { return &f }
+// A lone electrician who may be alone and is expected to ring is clear, and the
+// morning says who rings whom; HSE INDG73 asks for just that, without times [from
+// memory, check against the original].
+func TestALoneElectricianWhoIsExpectedToRingIsClear(t *testing.T) {
+	t.Parallel()
+	w := clearMorning(t)
+	w.alone()
+	d := w.decide()
+	wantClear(t, "second fix alone", d)
+	if got, want := d.find("B24").Value, "Rhodri Pask rings Imogen Thackray on 01632 960101 every 60 min, first by 09:00; if not: rings the customer, then drives out"; got != want {
+		t.Errorf("got  %s\nwant %s", got, want)
+	}
+	if p, ok := AloneToday(w.Snapshot, w.now); !ok || p.ID != leadID {
+		t.Errorf("who is alone: %+v, %v", p, ok)
+	}
+	w.People = append(w.People, Person{ID: mateID, Name: "Dele Ashworth"})
+	if _, ok := AloneToday(w.Snapshot, w.now); ok {
+		t.Error("two are alone")
+	}
+}
+
+// An induction in parts counts when the parts together cover all, whoever wrote
+// them down in which order.
+func TestAnInductionMayComeInParts(t *testing.T) {
+	t.Parallel()
+	w := clearMorning(t)
+	p := &w.People[1]
+	keys := topicKeys()
+	p.Inductions = []Induction{inductedBefore(*p, keys[4:]...), inductedBefore(*p, keys[:5]...)}
+	wantClear(t, "in two parts", w.decide())
+	p.Inductions[1].Covered = keys[:3]
+	if c := w.decide().find("B23"); c.State != NotMet || !strings.HasSuffix(c.Value, "not yet "+strings.ReplaceAll(keys[3], "_", " ")) {
+		t.Errorf("one topic open: %s", c.Sentence())
+	}
+	for _, topic := range Topics() {
+		if topic.Key == "" || topic.Say == "" || topic.Source == "" {
+			t.Errorf("%+v: a topic has its words and its source", topic)
+		}
+	}
+}
+
+// What is wrong with an induction or an arrangement is said all at once, field,
+// value and what would be right.
+func TestInductionsAndCheckInsAreChecked(t *testing.T) {
+	t.Parallel()
+	good := inductedBefore(Person{ID: mateID, Name: "Dele Ashworth"}, "stop_rule")
+	if faults := good.Check("Dele Ashworth", monday); faults != nil {
+		t.Errorf("a good induction: %v", faults)
+	}
+	for name, spoil := range map[string]func(*Induction){
+		"of no day": func(i *Induction) { i.On = civil.NoDate }, "of tomorrow": func(i *Induction) { i.On = monday + 1 }, "by nobody": func(i *Induction) { i.GivenBy = " " },
+		"by oneself": func(i *Induction) { i.GivenBy = "dele  ashworth, roofer" }, "about nothing": func(i *Induction) { i.Covered = nil },
+		"about a topic that is none": func(i *Induction) { i.Covered = []string{"stop_rule", "tea"} },
+	} {
+		i := good
+		spoil(&i)
+		if faults := i.Check("Dele Ashworth", monday); len(faults) != 1 || fault.KindOf(faults[0]) != fault.Invalid {
+			t.Errorf("%s: %v", name, faults)
+		}
+	}
+	if faults := (CheckIn{}).Check("Rhodri Pask"); len(faults) != 4 {
+		t.Errorf("an empty arrangement: %v", faults)
+	}
+	for phone, ok := range map[string]bool{"01632 960101": true, "+44 (0)1632 960-101": true, "999": false, "": false, "ring me": false, "44+1632960101": false, "1234567890123456": false} {
+		if isPhone(phone) != ok {
+			t.Errorf("%q is a number: %v", phone, !ok)
+		}
+	}
+	for every, ok := range map[int]bool{14: false, 15: true, 120: true, 121: false, 0: false} {
+		k := CheckIn{Contact: "Imogen Thackray", Phone: "01632 960101", EveryMin: every, IfMissed: "drives out"}
+		if got := len(k.Check("Rhodri Pask")) == 0; got != ok {
+			t.Errorf("every %d min: %v", every, got)
+		}
+	}
+	k := CheckIn{Contact: "Rhodri Pask", Phone: "01632 960101", EveryMin: 60, IfMissed: "drives out"}
+	if faults := k.Check("Rhodri Pask"); len(faults) != 1 {
+		t.Errorf("rings oneself: %v", faults)
+	}
+}
 
 func TestClearUntilDusk(t *testing.T) {
 	t.Parallel()

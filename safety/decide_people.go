@@ -9,7 +9,7 @@ import (
 // competenceWords names each competence in a sentence.
 var competenceWords = map[string]string{
 	LeadRoof: "leading roof work", Roof: "roof work", Electrical: "electrical work",
-	ScaffoldInspection: "scaffold inspection", FirstAid: "first aid", RoofRescue: "roof rescue",
+	ScaffoldInspection: "scaffold inspection", FirstAid: "first aid", RoofRescue: "roof rescue", LoneWork: "lone working",
 }
 
 // CompetenceKinds lists the competences there are; CompetenceWords names one.
@@ -92,9 +92,9 @@ func competent(m *morning) finding {
 	return met("%d of %d competent on %s", len(m.People), len(m.People), m.Day.Short())
 }
 
-// secondPerson is B09. Nobody works alone on a roof, in a loft or on live
-// tests; somebody can give first aid; outdoors somebody can bring a casualty
-// down.
+// secondPerson is B09. What nobody does alone is not done alone
+// (lone_working.csv); somebody can give first aid; outdoors somebody can bring a
+// casualty down.
 func secondPerson(m *morning) finding {
 	if len(m.People) == 0 {
 		return unknown("who is on the crew is not known")
@@ -124,22 +124,4 @@ func secondPerson(m *morning) finding {
 		return notMet("%s", strings.Join(lacks, "; "))
 	}
 	return met("%d on site; %s", len(m.People), strings.Join(has, "; "))
-}
-
-// secondNeeded tells whether today's work must not be done alone, and why.
-func (m *morning) secondNeeded() (Truth, string) {
-	switch {
-	case m.outdoors:
-		return True, "outdoor work at height"
-	case m.does("commissioning"):
-		return True, "live testing"
-	}
-	loft, known := m.Facts["loft_work"]
-	switch {
-	case !known:
-		return Unsure, "whether there is loft work is not known"
-	case loft.Yes:
-		return True, "loft work"
-	}
-	return False, ""
 }

@@ -99,6 +99,9 @@ func clearMorning(t testing.TB) *world {
 	body := Assess(w.Facts, defaultLibrary())
 	w.Assessment = &AssessmentInForce{ID: versionID, Version: 3, Body: body, BodyHash: body.Hash(), FactsHash: w.Facts.Hash(), FactsNow: w.Facts.Hash(),
 		Approved: true, ApprovedBy: "Imogen Thackray", MadeAt: monday.At(9, 0, loc).AddDate(0, 0, -6).UTC()}
+	for i, p := range w.People {
+		w.People[i].Inductions = []Induction{inductedBefore(p, topicKeys()...)}
+	}
 	w.Briefing = &Briefing{ID: id(41), Crew: crewID, Job: jobID, Day: monday, Assessment: versionID, Checks: map[string]Answer{}, By: leadID, At: monday.At(7, 50, loc).UTC()}
 	for _, c := range ChecksFor(w.Snapshot) {
 		w.Briefing.Checks[c.Key] = Yes
@@ -108,6 +111,32 @@ func clearMorning(t testing.TB) *world {
 			BodyHash: body.Hash(), Statement: Statement(w.Snapshot, p), TypedName: p.Name, Proof: ByPIN, GivenFor: BasisOf(w.Snapshot), ReceivedAt: monday.At(8, i, loc).UTC()})
 	}
 	return w
+}
+
+// inductedBefore is an induction of a person, four weeks before the morning.
+func inductedBefore(p Person, covered ...string) Induction {
+	i := Induction{ID: id(61), Person: p.ID, On: monday - 28, GivenBy: "Imogen Thackray, office", Covered: covered, Proof: ByPIN}
+	i.Statement = InductionStatement(p.Name, i)
+	return i
+}
+
+// alone makes it a morning of second fix by the lead alone, who may and whom
+// somebody expects to ring.
+func (w *world) alone() {
+	w.indoors("second_fix")
+	w.People = slices.Clone(w.People[:1])
+	p := &w.People[0]
+	for _, k := range []string{FirstAid, LoneWork} {
+		p.Competences = append(slices.Clone(p.Competences), Competence{Kind: k, From: monday - 300, Until: monday + 400})
+	}
+	w.Facts = maps.Clone(w.Facts)
+	w.Facts["loft_work"], w.Facts["unit_kg"], w.Facts["hot_work"] = no(), number(25), no()
+	w.Assessment.FactsHash, w.Assessment.FactsNow = w.Facts.Hash(), w.Facts.Hash()
+	w.CheckIns = []CheckIn{{ID: id(62), Crew: crewID, Job: jobID, Day: monday, Person: p.ID, Contact: "Imogen Thackray", Phone: "01632 960101",
+		EveryMin: 60, IfMissed: "rings the customer, then drives out", By: p.ID, At: monday.At(7, 45, w.Location).UTC()}}
+	for _, c := range ChecksFor(w.Snapshot) {
+		w.Briefing.Checks[c.Key] = Yes
+	}
 }
 
 // reissue makes the morning one of another assessment body, still approved,
@@ -161,13 +190,13 @@ func TestDecideClear(t *testing.T) {
 }
 
 // The codes of the reference table start_blockers.csv, hard and soft as there,
-// and our own four, hard.
+// and our own six, hard.
 func TestDecideListsEveryBlockerOfTheReferenceTable(t *testing.T) {
 	t.Parallel()
 	rows := table(t, "start_blockers.csv")
 	d := Decide(Snapshot{}, time.Time{})
-	if len(rows) != 18 || len(d.Conditions) != 22 {
-		t.Fatalf("%d rows, %d conditions, want 18 and 22", len(rows), len(d.Conditions))
+	if len(rows) != 18 || len(d.Conditions) != 24 {
+		t.Fatalf("%d rows, %d conditions, want 18 and 24", len(rows), len(d.Conditions))
 	}
 	for i, c := range d.Conditions {
 		if i < len(rows) {
@@ -604,7 +633,28 @@ func breakages(t testing.TB) []breakage {
 			w.Isolations = []Permit{permitOf(leadID, "Rhodri Pask"), permitOf(id(14), "Callum Reyes")}
 		}, "Callum Reyes"},
 		{"B22", "a permit of nobody knows whom", Unknown, true, func(w *world) { w.Isolations = []Permit{permitOf(uuid.Nil, "")} }, "whose permit it is is not known"},
-
+		{"B23", "somebody new of whom no induction is on record", NotMet, true, func(w *world) { w.People[1].Inductions = nil }, "no induction of Dele Ashworth on record"},
+		{"B23", "a topic not covered yet", NotMet, true, func(w *world) {
+			w.People[1].Inductions[0].Covered = slices.DeleteFunc(topicKeys(), func(k string) bool { return k == "electricity" })
+		}, "Dele Ashworth: 9 of 10 topics covered, not yet electricity"},
+		{"B23", "inducted only tomorrow", NotMet, true, func(w *world) { w.People[1].Inductions[0].On = monday + 1 }, "no induction of Dele Ashworth"},
+		{"B23", "not said by PIN", NotMet, true, func(w *world) { w.People[1].Inductions[0].Proof = "typed" }, "no induction of Dele Ashworth"},
+		{"B23", "somebody else's induction", NotMet, true, func(w *world) { w.People[1].Inductions[0].Person = leadID }, "no induction of Dele Ashworth"},
+		{"B23", "given by nobody", NotMet, true, func(w *world) { w.People[1].Inductions[0].GivenBy = " " }, "no induction of Dele Ashworth"},
+		{"B23", "nobody known to be there", Unknown, false, func(w *world) { w.People = nil }, "not known"},
+		{"B24", "alone, and nobody expects a call", NotMet, true, func(w *world) { w.alone(); w.CheckIns = nil }, "nobody expects a call"},
+		{"B24", "alone, the arrangement is of another job", NotMet, true, func(w *world) { w.alone(); w.CheckIns[0].Job = id(9) }, "nobody expects a call"},
+		{"B24", "alone, the arrangement is somebody else's", NotMet, true, func(w *world) { w.alone(); w.CheckIns[0].Person = mateID }, "nobody expects a call"},
+		{"B24", "alone, arranged after now", NotMet, true, func(w *world) { w.alone(); w.CheckIns[0].At = w.now.Add(time.Minute) }, "nobody expects a call"},
+		{"B24", "alone, and the newest arrangement has no number", NotMet, true, func(w *world) {
+			w.alone()
+			k := w.CheckIns[0]
+			k.Phone, k.At = "the office", k.At.Add(time.Minute)
+			w.CheckIns = append(w.CheckIns, k)
+		}, "phone"},
+		{"B24", "alone without leave to be", NotMet, true, func(w *world) { w.alone(); without(&w.People[0], LoneWork) }, "Rhodri Pask has no lone working"},
+		{"B24", "leave to be alone ended yesterday", NotMet, true, func(w *world) { w.alone(); expire(&w.People[0], LoneWork) }, "lone working expired Sun 29 Nov"},
+		{"B24", "nobody known to be there", Unknown, false, func(w *world) { w.People = nil }, "not known"},
 		{"B21", "the same person twice", Unknown, false, func(w *world) { w.People = append(w.People, w.People[0]) }, "Rhodri Pask"},
 	}
 }
@@ -679,7 +729,7 @@ func TestEveryConditionCatchesSomethingAlone(t *testing.T) {
 	}
 }
 
-// Every way of having each hard condition met or not: of 2^19 only one is
+// Every way of having each hard condition met or not: of 2^21 only one is
 // clear. Unknown stands for not met by turns.
 func TestVerdictOverAllCombinations(t *testing.T) {
 	t.Parallel()
@@ -691,8 +741,8 @@ func TestVerdictOverAllCombinations(t *testing.T) {
 			hard = append(hard, i)
 		}
 	}
-	if len(hard) != 19 {
-		t.Fatalf("%d hard conditions, want 19", len(hard))
+	if len(hard) != 21 {
+		t.Fatalf("%d hard conditions, want 21", len(hard))
 	}
 	clear := 0
 	for bits := range 1 << len(hard) {
@@ -826,6 +876,22 @@ func soundBySecondReading(w *world) bool {
 				*n++
 			}
 		}
+	}
+	for _, p := range w.People {
+		told := map[string]bool{}
+		for _, i := range p.Inductions {
+			if i.Person == p.ID && i.Proof == "pin" && i.On <= w.Day && strings.TrimSpace(i.GivenBy) != "" {
+				for _, k := range i.Covered {
+					told[k] = true
+				}
+			}
+		}
+		if len(told) != 10 {
+			return false
+		}
+	}
+	if len(w.People) == 1 { // the breakages know one lone morning, and it is allowed
+		return false
 	}
 	if roofers < 2 || leads != 1 || sparks*aid*rescue == 0 {
 		return false

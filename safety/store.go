@@ -83,7 +83,7 @@ func meaning(err error) error {
 
 // ------------------------------------------------------------ competences
 
-var competenceKinds = []string{LeadRoof, Roof, Electrical, ScaffoldInspection, FirstAid, RoofRescue}
+var competenceKinds = []string{LeadRoof, Roof, Electrical, ScaffoldInspection, FirstAid, RoofRescue, LoneWork}
 
 // SaveCompetence records what a person may do. The same kind from the same day
 // replaces the earlier record, so that an end or its evidence can be corrected.

@@ -3,6 +3,8 @@ package safety_test
 import (
 	"testing"
 
+	"github.com/google/uuid"
+
 	"toeboard/safety"
 	"toeboard/weather"
 	"toeboard/weather/fault"
@@ -33,6 +35,65 @@ func (sc *scene) fillOwn(t *testing.T) {
 	must(sc.store.ClearPlace(ctx, sc.firm, sc.job, newID(), 1, 2, sc.lead, at(7, 6)))
 	_, err = sc.store.SetHeadRecipient(ctx, sc.firm, safety.HeadRecipient{Name: "The insurer", Address: "records@insurer.example", SetBy: "Imogen Thackray", SetAt: at(7, 6)})
 	must(err)
+	sc.induct(t, sc.lead, "Rhodri Pask")
+	sc.induct(t, sc.mate, "Dele Ashworth")
+	_, err = sc.store.ArrangeCheckIn(ctx, sc.firm, safety.Person{ID: sc.lead, Name: "Rhodri Pask"}, safety.CheckIn{Crew: sc.crew, Job: sc.job, Day: day,
+		Contact: "Imogen Thackray", Phone: "01632 960101", EveryMin: 60, IfMissed: "drives out", By: sc.lead, At: at(7, 7)})
+	must(err)
+}
+
+// induct keeps that somebody was told everything, in two parts.
+func (sc *scene) induct(t *testing.T, person uuid.UUID, name string) {
+	t.Helper()
+	var keys []string
+	for _, topic := range safety.Topics() {
+		keys = append(keys, topic.Key)
+	}
+	for _, part := range [][]string{keys[:3], keys[3:]} {
+		_, err := sc.store.AddInduction(t.Context(), sc.firm, safety.Person{ID: person, Name: name}, safety.Induction{On: day - 30, GivenBy: "Imogen Thackray, office",
+			Covered: part, Proof: safety.ByPIN, RecordedBy: sc.other, At: at(6, 5)}, day)
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// What somebody was told and whom they ring reads back as it was kept, counts on
+// the morning, and is refused alike by the store and by its checks.
+func TestInductionsAndCheckInsInTheDatabase(t *testing.T) {
+	t.Parallel()
+	sc := newScene(t)
+	sc.fill(t)
+	snap, err := sc.store.Morning(t.Context(), sc.firm, sc.crew, sc.job, day)
+	if err != nil || len(snap.CheckIns) != 1 || snap.CheckIns[0].Phone != "01632 960101" || !snap.CheckIns[0].At.Equal(at(7, 7)) {
+		t.Fatalf("whom the lead rings: %+v, %v", snap.CheckIns, err)
+	}
+	for _, p := range snap.People {
+		if open := safety.NotCovered(p, day); len(p.Inductions) != 2 || len(open) > 0 || len(p.Inductions[1].Covered) != len(safety.Topics())-3 {
+			t.Errorf("%s: %+v, open %v", p.Name, p.Inductions, open)
+		}
+		if open := safety.NotCovered(p, day-31); len(open) != len(safety.Topics()) {
+			t.Errorf("%s is inducted before the day: open %v", p.Name, open)
+		}
+	}
+	p := safety.Person{ID: sc.mate, Name: "Dele Ashworth"}
+	i := safety.Induction{ID: newID(), On: day, GivenBy: "Imogen Thackray", Covered: []string{"stop_rule"}, Proof: safety.ByPIN, RecordedBy: sc.other, At: at(7, 0)}
+	for _, again := range []int{1, 2} {
+		if _, err := sc.store.AddInduction(t.Context(), sc.firm, p, i, day); err != nil {
+			t.Errorf("try %d: %v", again, err)
+		}
+	}
+	if by, err := sc.store.Inductions(t.Context(), sc.firm); err != nil || len(by[sc.mate]) != 3 {
+		t.Errorf("sent twice it is one: %d, %v", len(by[sc.mate]), err)
+	}
+	i.ID, i.Proof = newID(), "typed"
+	if _, err := sc.store.AddInduction(t.Context(), sc.firm, p, i, day); fault.KindOf(err) != fault.Invalid {
+		t.Errorf("without a PIN: %v", err)
+	}
+	i.Proof = safety.ByPIN
+	if _, err := sc.store.AddInduction(t.Context(), sc.firm, safety.Person{ID: newID(), Name: "Nobody"}, i, day); fault.KindOf(err) != fault.NotFound {
+		t.Errorf("of nobody: %v", err)
+	}
 }
 
 // The database and the store refuse alike what nobody may except from, and the

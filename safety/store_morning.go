@@ -271,7 +271,7 @@ func (s *Store) Morning(ctx context.Context, firm, crew, job uuid.UUID, day civi
 	err := tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
 		snap = Snapshot{Crew: crew, Job: job, Day: day}
 		for _, read := range []func(context.Context, pgx.Tx, *Snapshot) error{
-			readFirmAndCrew, readJobInto, readPeople, readAssessmentInto, readScaffold, readBriefing, readReadings, readThunder, readSignedAndStopped, readConsentsAndKit, readIsolations, readOwnInto,
+			readFirmAndCrew, readJobInto, readPeople, readAssessmentInto, readScaffold, readBriefing, readReadings, readThunder, readSignedAndStopped, readConsentsAndKit, readIsolations, readOwnInto, readCheckIns,
 		} {
 			if err := read(ctx, tx, &snap); err != nil {
 				return err
@@ -406,8 +406,12 @@ func readPeople(ctx context.Context, tx pgx.Tx, snap *Snapshot) error {
 		return fmt.Errorf("read who is not fit: %w", err)
 	}
 	by, err := readCompetences(ctx, tx, ids)
-	for i := range snap.People {
-		snap.People[i].Competences = by[snap.People[i].ID]
+	if err != nil {
+		return err
+	}
+	told, err := readInductions(ctx, tx, `person_id = ANY($1)`, ids)
+	for i, p := range snap.People {
+		snap.People[i].Competences, snap.People[i].Inductions = by[p.ID], told[p.ID]
 	}
 	return err
 }

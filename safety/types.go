@@ -252,6 +252,7 @@ type Snapshot struct {
 	Kit        []KitFact          `json:"kit"`
 	OwnRules   []OwnRule          `json:"own_rules"`            // of the firm, any order
 	Exceptions []Exception        `json:"exceptions"`           // of this crew, job and day, any order
+	CheckIns   []CheckIn          `json:"check_ins,omitempty"`  // of this crew, job and day, any order
 	Isolations []Permit           `json:"isolations,omitempty"` // open permits to isolate at this job, any order
 	Facts      Facts              `json:"facts"`                // of the site and job
 	FactFaults []string           `json:"fact_faults"`          // survey facts that could not be read, and so are not known
@@ -263,6 +264,7 @@ type Person struct {
 	Name        string       `json:"name"`
 	Lead        bool         `json:"lead"`
 	Competences []Competence `json:"competences"`
+	Inductions  []Induction  `json:"inductions,omitempty"` // at this firm, any order
 }
 
 // The competences the service knows, as the database has them.
@@ -273,6 +275,7 @@ const (
 	ScaffoldInspection = "scaffold_inspection"
 	FirstAid           = "first_aid"
 	RoofRescue         = "roof_rescue"
+	LoneWork           = "lone_work" // may work alone where that is allowed
 )
 
 // Competence is something a person may do, both days inclusive; Until NoDate =

@@ -55,7 +55,7 @@ type Absence struct {
 // Skill is a competence as far as planning needs it, both days inclusive;
 // Until NoDate = does not expire.
 type Skill struct {
-	Kind        string // 'lead_roof', 'roof', 'electrical', 'first_aid', 'roof_rescue'
+	Kind        string // 'lead_roof', 'roof', 'electrical', 'scaffold_inspection', 'first_aid', 'roof_rescue', 'lone_work'
 	From, Until civil.Date
 }
 

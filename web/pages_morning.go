@@ -44,6 +44,7 @@ type Morning struct {
 	NotFit       []NotFit // who said that they are not fit today, and are not counted
 	FitAction    string   // POST: person (ID), fit (yes or no), pin unless Own, key; "" = may not
 	ExceptAction string   // POST: code, reason, key; Fault.Field is except-<code>
+	CheckIn      CheckIn  // of who works alone
 	BookHref     string   // tests, isolations, near misses and checks of this job
 	Lessons      []string // what was learnt before about hazards of this job
 	Signers      []Signer
@@ -72,6 +73,15 @@ type ThunderClock struct {
 // SkyForm is what was typed about the sky.
 type SkyForm struct {
 	At, Gust string
+}
+
+// CheckIn is whom somebody rings who works alone. Its form: contact, phone,
+// every_min, if_missed, key; the Fault.Field is checkin-<field>.
+type CheckIn struct {
+	Who                             string // who works alone; "" = nobody does, or nobody may
+	Contact, Phone, Every, IfMissed string // as arranged or as typed
+	Arranged                        bool
+	Action                          string // POST; "" = may not
 }
 
 // Question is what the page answers.

@@ -3,11 +3,17 @@ package web
 func samplePeople() People {
 	p := People{Sheet: sampleSheet("Asha Verma", "office", -1), AskPassword: true, People: []PersonRow{
 		{ID: "p1", Name: "Tom Reed", Role: "crew lead", PINSet: at("2026-11-30", "16:05"), PINAction: "/people/p1/pin", CanAction: "/people/p1/competences",
-			Can: []Competence{{"leading roof work", "until Fri 14 May", "card seen by the office", Met}, {"first aid", "expired Mon 30 Nov", "", NotMet}}},
-		{ID: "p2", Name: "Isla Kerr", Role: "crew member", PINAction: "/people/p2/pin"},
+			Can:      []Competence{{"leading roof work", "until Fri 14 May", "card seen by the office", Met}, {"first aid", "expired Mon 30 Nov", "", NotMet}},
+			Inducted: Met, InductedSays: "inducted in all 2 topics", Told: []string{"Mon 2 Feb by Asha Verma, office, 2 of 2 topics, said by PIN Mon 2 Feb 07:40"}},
+		{ID: "p2", Name: "Isla Kerr", Role: "crew member", PINAction: "/people/p2/pin", Inducted: NotMet, InductedSays: "inducted in 1 of 2 topics: not clear to start", InductAction: "/people/p2/inductions",
+			Told: []string{"Tue 1 Dec by Tom Reed, crew lead, 1 of 2 topics, said by PIN Tue 1 Dec 07:10"}, NotTold: []string{"999 or 112, and who fetches the casualty down"},
+			Typed: InductionForm{On: "2026-12-02", GivenBy: "Isla Kerr", Covered: []string{"stop_rule"}}},
 	}}
 	p.Kinds = []Choice{{"roof", "roof work"}}
-	p.Faults = []Fault{{"can-p1", "Valid from: the first day on which it holds."}, {"pin-p2", "PIN: 4 to 8 digits."}, {"password-p2", "Password: your own password, as you sign in with it."}}
+	p.Topics = []Topic{{"stop_rule", "Anybody may stop the work", "a regulation [read]"}, {"emergency", "999 or 112, and who fetches the casualty down", "common practice, no source"}}
+	p.Today = "2026-12-01"
+	p.Faults = []Fault{{"can-p1", "Valid from: the first day on which it holds."}, {"pin-p2", "PIN: 4 to 8 digits."}, {"password-p2", "Password: your own password, as you sign in with it."},
+		{"told-on-p2", "On is “2026-12-02”: a day that has come."}, {"told-given_by-p2", "Given by: nobody inducts themselves."}, {"told-covered-p2", "Covered: at least one topic."}, {"told-pin-p2", "PIN: it is not the PIN of Isla Kerr."}}
 	return p
 }
 

@@ -481,7 +481,9 @@ func samplesOf() map[string]Page {
 	offer.Faults = []Fault{{"on-b3", "Sat 5 Dec is not a working day: offer a day from Monday to Friday."}, {"down-b1", "The day is empty: the day it came down."}, {"up-b5", "The day is 2026-12-09: not after today."}}
 	offer.Bookings[0].OfferOn = "2026-12-05"
 	signing := sampleMorning()
-	signing.Faults = []Fault{{"pin-p3", "PIN: it is not the PIN of Isla Kerr: type it again, or ask the office for a new one."}, {"gust_ms", "The gust is “9,x”: write a number in m/s, as 5.2."}, {"check_ladder", "Ladder: answer yes, no or not looked at yet."}, {"reason", "Say what is wrong."}, {"why-s2", "Say why it is safe to go on."}}
+	signing.Faults = []Fault{{"pin-p3", "PIN: it is not the PIN of Isla Kerr: type it again, or ask the office for a new one."}, {"gust_ms", "The gust is “9,x”: write a number in m/s, as 5.2."}, {"check_ladder", "Ladder: answer yes, no or not looked at yet."}, {"reason", "Say what is wrong."}, {"why-s2", "Say why it is safe to go on."},
+		{"checkin-contact", "Contact: somebody else than who works alone."}, {"checkin-phone", "Phone: a telephone number of 6 to 15 digits."}, {"checkin-every_min", "Every: 15 to 120 minutes."}, {"checkin-if_missed", "If missed: what they do."}}
+	signing.CheckIn = CheckIn{Who: "Isla Kerr", Contact: "Isla Kerr", Phone: "office", Every: "4", Action: "/morning/roof-a/1042/check-in"}
 	signing.GustRead = "9,x"
 	stale := sampleProposal()
 	stale.Publish, stale.Stale = "", "Plan 14 is no longer the published one: 16 was published at 07:01. Plan again."

@@ -159,6 +159,9 @@ func inventMorning(i int, facts safety.Facts, body safety.Assessment, loc *time.
 		for _, k := range kinds {
 			person.Competences = append(person.Competences, safety.Competence{Kind: k, From: benchDay - 300, Until: benchDay + 400})
 		}
+		told := safety.Induction{ID: numbered(9, 3*i+p), Person: person.ID, On: benchDay - 200, GivenBy: "Imogen Thackray, office", Covered: allTopics(), Proof: safety.ByPIN}
+		told.Statement = safety.InductionStatement(person.Name, told)
+		person.Inductions = []safety.Induction{told}
 		s.People = append(s.People, person)
 	}
 	gust := 3 + float64(i%40)/10
@@ -188,6 +191,14 @@ func inventMorning(i int, facts safety.Facts, body safety.Assessment, loc *time.
 			BodyHash: s.Assessment.BodyHash, Statement: safety.Statement(s, who), TypedName: who.Name, Proof: safety.ByPIN, GivenFor: safety.BasisOf(s), ReceivedAt: at(8, p, 0)})
 	}
 	return s
+}
+
+// allTopics are the keys of what an induction covers.
+func allTopics() (keys []string) {
+	for _, t := range safety.Topics() {
+		keys = append(keys, t.Key)
+	}
+	return keys
 }
 
 // lack takes something away from a morning.

@@ -63,6 +63,9 @@ func (d *demo) loadFirm(ctx context.Context, sc scenario, holidays []schedule.Ho
 		if err := d.loadSignIn(ctx, firm, p); err != nil {
 			return err
 		}
+		if err := d.loadInduction(ctx, sc, p); err != nil {
+			return err
+		}
 		office := api.Caller{Firm: firm, Person: sc.people[0].ID, Role: schedule.Office}
 		if err := d.service.SetPIN(ctx, office, p.ID, d.state.pinOf(p.Name), ""); err != nil {
 			return err
@@ -110,6 +113,20 @@ func (d *demo) loadSignIn(ctx context.Context, firm uuid.UUID, p scenarioPerson)
 		}
 	}
 	return nil
+}
+
+// loadInduction keeps that somebody was told everything when they started.
+func (d *demo) loadInduction(ctx context.Context, sc scenario, p scenarioPerson) error {
+	giver := sc.people[0]
+	if giver.ID == p.ID {
+		giver = sc.people[1]
+	}
+	i := safety.Induction{ID: newID(), On: d.day - 300, GivenBy: giver.Name, Proof: safety.ByPIN, RecordedBy: p.ID, At: d.now()}
+	for _, topic := range safety.Topics() {
+		i.Covered = append(i.Covered, topic.Key)
+	}
+	_, err := d.safety.AddInduction(ctx, sc.firm.ID, safety.Person{ID: p.ID, Name: p.Name}, i, d.day)
+	return err
 }
 
 func (d *demo) loadLinks(ctx context.Context, firm uuid.UUID, f schedule.ScaffoldFirm) error {

@@ -25,7 +25,7 @@ type teamVerb struct {
 func (teamVerb) Help() string {
 	return `The file is one JSON object with these lists, each of which may be left out. Whoever is known by name is changed to what the file says, whoever is not in the file stays as they are. Days are written as 2026-12-31 and are inclusive; "until" may be left out where something does not end.
 
-people: name, role (office, crew_lead, crew_member), email (to sign in with), phone, active, competences: kind (lead_roof, roof, electrical, scaffold_inspection, first_aid, roof_rescue), from, until, evidence
+people: name, role (office, crew_lead, crew_member), email (to sign in with), phone, active, competences: kind (lead_roof, roof, electrical, scaffold_inspection, first_aid, roof_rescue, lone_work), from, until, evidence
 
 crews: name, trade (roof, electrical), home_lat, home_lon, half_day_cost_pounds, active, members: person, lead, from, until
 

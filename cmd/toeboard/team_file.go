@@ -300,7 +300,7 @@ func (s *slips) person(n string, p filePerson) teamPerson {
 		email: s.email(where+", email", p.Email)}
 	for _, k := range p.Competences {
 		at := where + ", competence " + k.Kind
-		s.oneOf(at+", kind", k.Kind, safety.LeadRoof, safety.Roof, safety.Electrical, safety.ScaffoldInspection, safety.FirstAid, safety.RoofRescue)
+		s.oneOf(at+", kind", k.Kind, safety.LeadRoof, safety.Roof, safety.Electrical, safety.ScaffoldInspection, safety.FirstAid, safety.RoofRescue, safety.LoneWork)
 		s.line(at+", evidence", k.Evidence, false)
 		c := safety.Competence{Kind: k.Kind, Evidence: k.Evidence}
 		c.From, c.Until = s.span(at, k.From, k.Until, true)

@@ -40,6 +40,8 @@ var Kinds = []Kind{
 	{Table: "module_clearance", Words: "module taken off a roof's drawing", Key: []string{"clearance_id"}, Job: "t.job_id"},
 	{Table: "head_recipient", Words: "recipient of the signed heads", Key: []string{"version"}},
 	{Table: "fitness", Words: "declaration of fitness", Key: []string{"declaration_id"}, Day: "on_day"},
+	{Table: "induction", Words: "induction", Key: []string{"induction_id"}},
+	{Table: "check_in", Words: "arrangement for somebody who works alone", Key: []string{"check_in_id"}, Job: "t.job_id", Day: "on_day"},
 	{Table: "competence", Words: "competence", Key: []string{"person_id", "kind", "valid_from"}},
 }
 
