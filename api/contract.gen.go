@@ -1765,6 +1765,28 @@ type Hazard struct {
 	Why string `json:"why"`
 }
 
+// HeadRecipient The heads go to nobody where name and address are empty.
+type HeadRecipient struct {
+	Address string `json:"address"`
+	Name    string `json:"name"`
+
+	// SetAt Examples: 2026-12-07T08:00:00Z
+	SetAt *Instant `json:"set_at,omitempty"`
+	SetBy *string  `json:"set_by,omitempty"`
+
+	// Version 0 = never set
+	Version int `json:"version"`
+}
+
+// HeadRecipientChange defines model for HeadRecipientChange.
+type HeadRecipientChange struct {
+	Address string `json:"address"`
+	Name    string `json:"name"`
+
+	// Version The version that was looked at; 0 when it was never set
+	Version int `json:"version"`
+}
+
 // HeldOffer defines model for HeldOffer.
 type HeldOffer struct {
 	Contact *string `json:"contact,omitempty"`
@@ -2877,6 +2899,9 @@ type Record struct {
 	// Keys Public keys (C2SP signed-note), the newest last
 	Keys []string `json:"keys"`
 
+	// Recipient The heads go to nobody where name and address are empty.
+	Recipient HeadRecipient `json:"recipient"`
+
 	// Unsigned Entries that no signed head covers yet
 	Unsigned int64 `json:"unsigned"`
 }
@@ -3926,6 +3951,12 @@ type SignRecordHeadParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// SetHeadRecipientParams defines parameters for SetHeadRecipient.
+type SetHeadRecipientParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // ExceptRuleParams defines parameters for ExceptRule.
 type ExceptRuleParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -4075,6 +4106,9 @@ type AskPushJSONRequestBody = PushPhone
 
 // SetRatesJSONRequestBody defines body for SetRates for application/json ContentType.
 type SetRatesJSONRequestBody = RatesChange
+
+// SetHeadRecipientJSONRequestBody defines body for SetHeadRecipient for application/json ContentType.
+type SetHeadRecipientJSONRequestBody = HeadRecipientChange
 
 // ExceptRuleJSONRequestBody defines body for ExceptRule for application/json ContentType.
 type ExceptRuleJSONRequestBody = RuleException
@@ -4354,6 +4388,9 @@ type ServerInterface interface {
 	// SignRecordHead Sign the log as it is now
 	// (POST /record/heads)
 	SignRecordHead(c *gin.Context, params SignRecordHeadParams)
+	// SetHeadRecipient To whom the signed head is mailed each night
+	// (POST /record/recipient)
+	SetHeadRecipient(c *gin.Context, params SetHeadRecipientParams)
 	// ExceptRule Record a reasoned exception from a rule of the firm's own; never from a condition of the law
 	// (POST /rule-exceptions)
 	ExceptRule(c *gin.Context, params ExceptRuleParams)
@@ -7426,6 +7463,49 @@ func (siw *ServerInterfaceWrapper) SignRecordHead(c *gin.Context) {
 	siw.Handler.SignRecordHead(c, params)
 }
 
+// SetHeadRecipient operation middleware
+func (siw *ServerInterfaceWrapper) SetHeadRecipient(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SetHeadRecipientParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.SetHeadRecipient(c, params)
+}
+
 // ExceptRule operation middleware
 func (siw *ServerInterfaceWrapper) ExceptRule(c *gin.Context) {
 
@@ -7959,6 +8039,7 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.GET(options.BaseURL+"/mornings/:date/packs/:crew", wrapper.GetPack)
 	router.GET(options.BaseURL+"/record", wrapper.GetRecord)
 	router.POST(options.BaseURL+"/record/heads", wrapper.SignRecordHead)
+	router.POST(options.BaseURL+"/record/recipient", wrapper.SetHeadRecipient)
 	router.GET(options.BaseURL+"/record/entries/:seq", wrapper.GetRecordEntry)
 	router.POST(options.BaseURL+"/decisions", wrapper.Decide)
 	router.POST(options.BaseURL+"/briefings", wrapper.HoldBriefing)
@@ -11243,6 +11324,46 @@ func (response SignRecordHeaddefaultApplicationProblemPlusJSONResponse) VisitSig
 	return err
 }
 
+type SetHeadRecipientRequestObject struct {
+	Params SetHeadRecipientParams
+	Body   *SetHeadRecipientJSONRequestBody
+}
+
+type SetHeadRecipientResponseObject interface {
+	VisitSetHeadRecipientResponse(w http.ResponseWriter) error
+}
+
+type SetHeadRecipient200JSONResponse HeadRecipient
+
+func (response SetHeadRecipient200JSONResponse) VisitSetHeadRecipientResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetHeadRecipientdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response SetHeadRecipientdefaultApplicationProblemPlusJSONResponse) VisitSetHeadRecipientResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ExceptRuleRequestObject struct {
 	Params ExceptRuleParams
 	Body   *ExceptRuleJSONRequestBody
@@ -12000,6 +12121,9 @@ type StrictServerInterface interface {
 	// SignRecordHead Sign the log as it is now
 	// (POST /record/heads)
 	SignRecordHead(ctx context.Context, request SignRecordHeadRequestObject) (SignRecordHeadResponseObject, error)
+	// SetHeadRecipient To whom the signed head is mailed each night
+	// (POST /record/recipient)
+	SetHeadRecipient(ctx context.Context, request SetHeadRecipientRequestObject) (SetHeadRecipientResponseObject, error)
 	// ExceptRule Record a reasoned exception from a rule of the firm's own; never from a condition of the law
 	// (POST /rule-exceptions)
 	ExceptRule(ctx context.Context, request ExceptRuleRequestObject) (ExceptRuleResponseObject, error)
@@ -14797,6 +14921,50 @@ func (sh *strictHandler) SignRecordHead(ctx *gin.Context, params SignRecordHeadP
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(SignRecordHeadResponseObject); ok {
 		if err := validResponse.VisitSignRecordHeadResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// SetHeadRecipient operation middleware
+func (sh *strictHandler) SetHeadRecipient(ctx *gin.Context, params SetHeadRecipientParams) {
+	var request SetHeadRecipientRequestObject
+
+	request.Params = params
+
+	var body SetHeadRecipientJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SetHeadRecipient(ctx, request.(SetHeadRecipientRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SetHeadRecipient")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(SetHeadRecipientResponseObject); ok {
+		if err := validResponse.VisitSetHeadRecipientResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

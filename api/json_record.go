@@ -15,10 +15,28 @@ func (j *jsonServer) GetRecord(ctx context.Context, _ GetRecordRequestObject) (G
 		return nil, err
 	}
 	out := GetRecord200JSONResponse{Entries: r.Entries, Unsigned: r.Unsigned(), Keys: append([]string{}, r.Keys...)}
+	to, err := j.safety.HeadRecipient(ctx, callerOf(ctx).Firm)
+	if err != nil {
+		return nil, err
+	}
+	out.Recipient = recipientView(to)
 	if len(r.Heads) > 0 {
 		out.Head = headView(&r.Heads[0])
 	}
 	return out, nil
+}
+
+func recipientView(r safety.HeadRecipient) HeadRecipient {
+	return HeadRecipient{Version: r.Version, Name: r.Name, Address: r.Address, SetBy: optionalText(r.SetBy), SetAt: optionalTime(r.SetAt)}
+}
+
+// SetHeadRecipient sets to whom the signed head is mailed each night.
+func (j *jsonServer) SetHeadRecipient(ctx context.Context, r SetHeadRecipientRequestObject) (SetHeadRecipientResponseObject, error) {
+	got, err := j.Service.SetHeadRecipient(ctx, callerOf(ctx), safety.HeadRecipient{Version: r.Body.Version, Name: r.Body.Name, Address: r.Body.Address})
+	if err != nil {
+		return nil, err
+	}
+	return SetHeadRecipient200JSONResponse(recipientView(got)), nil
 }
 
 func headView(h *safety.SignedHead) *RecordHead {

@@ -608,3 +608,38 @@ func TestForecastOfASite(t *testing.T) {
 	}
 	a.json("GET", "/sites/"+uuid.NewString()+"/forecast", nil, nil).refused(notFound)
 }
+
+// A crew with work on the roof and indoors in a storm: the day is not clear, the
+// indoor task is, and page, list and contract say which. A stop takes that back.
+func TestADayThatIsClearForSomeTasks(t *testing.T) {
+	s := newScene(t)
+	s.publishByHand(func(p *schedule.Plan) {
+		for i, v := range p.Visits {
+			if v.Job == s.q1.ID && v.Stage == schedule.FirstFix {
+				p.Visits[i].Crew = s.alder.ID
+			}
+			if v.Job == s.q1.ID && v.Stage == schedule.RoofWork {
+				p.Visits[i].HalfDays = []civil.HalfDay{tuesday.In(civil.Afternoon)}
+			}
+		}
+	})
+	must(s.t, s.safety.SaveCompetence(t.Context(), s.firm, s.lead, safety.Competence{Kind: safety.Electrical, From: tuesday - 300, Until: tuesday + 300}))
+	s.forecasts(storm)
+	lead := s.by(s.lead)
+	d := s.decisionOf(lead)
+	lead.json("POST", "/briefings", nil, briefing(s, d)).want(201)
+	d = s.decisionOf(lead) // the gust that was read makes the scaffold one to inspect again
+	for _, p := range []uuid.UUID{s.lead, s.mate} {
+		lead.json("POST", "/sign-offs", nil, signature(s, d, p)).want(201)
+	}
+	if d = s.decisionOf(lead); d.Verdict != DecisionVerdictNotClear || d.ClearFor == nil || len(*d.ClearFor) != 1 || (*d.ClearFor)[0].Stage != StageKindFirstFix {
+		t.Fatalf("%s, clear for %+v: %+v", d.Verdict, d.ClearFor, d.Conditions)
+	}
+	to := morningHref(s.alder.ID, tuesday)
+	lead.get(to).want(200).says("Not clear").says("Clear for some tasks: first fix, until ").says("Not for roof work.")
+	s.by(s.office).get("/morning?day=2026-12-01").want(200).says("Clear for some tasks: first fix")
+	s.by(s.mate).json("POST", "/stop-works", nil, map[string]any{"job_ref": "Q-1", "reason": "a tie is loose"}).want(201)
+	if d = s.decisionOf(lead); d.ClearFor != nil {
+		t.Errorf("clear for %+v under a stop", *d.ClearFor)
+	}
+}

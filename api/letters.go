@@ -121,6 +121,25 @@ func whyOff(j weather.Judgement) string {
 	return capital(j.Sentence()) + "."
 }
 
+// headLetter carries a signed head out of the house, with the key by which it is
+// checked.
+func headLetter(firm string, head safety.SignedHead, keys []string, on civil.Date) outLetter {
+	l := outLetter{
+		Subject: fmt.Sprintf("Signed head of the safety record of %s, %s", firm, on.Short()),
+		Says: []string{
+			fmt.Sprintf("The log of safety records of %s has %d entries. Its signed head is below. Please keep this mail: with it anybody can tell later whether a record from before it was changed or left out.", firm, head.Size),
+			"To check an exported record against it, save the lines from “toeboard/record” to the signature as a file HEAD and run: toeboard verify FILE --key KEY --head HEAD.",
+		},
+		Facts: []outFact{{Name: "Signed", Is: head.At.UTC().Format("2006-01-02 15:04:05 UTC")}, {Name: "Root", Is: head.Root.String()}},
+		Exact: head.Text,
+		Ends:  []string{"One such mail comes each night. A night without one is a question to ask the firm."},
+	}
+	for _, k := range keys {
+		l.Facts = append(l.Facts, outFact{Name: "Key", Is: k})
+	}
+	return l
+}
+
 // runningOut is one line of the office's morning letter.
 type runningOut struct {
 	Ref  string // of a job, or the name of a person

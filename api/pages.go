@@ -113,6 +113,7 @@ func (s *server) pages() []pageRoute {
 		{method: post, path: "/people/:person/pin", needs: SeePeople, handle: s.signingPINForm},
 		{method: get, path: "/record", needs: SeeRecord, handle: s.recordPage},
 		{method: post, path: "/record/heads", needs: SeeRecord, handle: s.signHeadForm},
+		{method: post, path: "/record/recipient", needs: SeeRecord, handle: s.headRecipientForm},
 		{method: get, path: "/record/export", needs: SeeRecord, handle: s.exportRecord},
 		{method: get, path: "/record/entries/:seq", needs: SeeRecord, handle: s.entryPage},
 		{method: get, path: "/record/decision/:decision", needs: SeeJob, handle: s.paperPage},

@@ -26,6 +26,10 @@ const (
 
 // recordPage tells the office what is kept and what signs it.
 func (s *server) recordPage(c *gin.Context, caller Caller) error {
+	return s.showRecord(c, caller, http.StatusOK, nil)
+}
+
+func (s *server) showRecord(c *gin.Context, caller Caller, status int, wrong []web.Fault) error {
 	job := strings.TrimSpace(c.Query("job"))
 	r, err := s.safety.Record(c.Request.Context(), caller.Firm, job, entriesShown, headsShown)
 	if err != nil {
@@ -45,11 +49,45 @@ func (s *server) recordPage(c *gin.Context, caller Caller) error {
 	for _, e := range r.Newest {
 		page.Rows = append(page.Rows, entryRow(e))
 	}
-	return s.show(c, http.StatusOK, page)
+	to, err := s.safety.HeadRecipient(c.Request.Context(), caller.Firm)
+	if err != nil {
+		return err
+	}
+	page.Recipient = web.HeadRecipient{Action: "/record/recipient", Version: to.Version, Name: to.Name, Address: to.Address, SetBy: to.SetBy}
+	if to.Version > 0 {
+		page.Recipient.SetAt = to.SetAt.In(caller.Location).Format("Mon 2 Jan 2006 15:04")
+	}
+	if page.Faults = wrong; len(wrong) > 0 {
+		page.Recipient.Name, page.Recipient.Address = c.PostForm("heads_name"), c.PostForm("heads_address")
+	}
+	return s.show(c, status, page)
+}
+
+// headRecipientForm sets to whom the signed heads go.
+func (s *server) headRecipientForm(c *gin.Context, caller Caller) error {
+	version, err := strconv.Atoi(c.PostForm("version"))
+	if err != nil {
+		return fault.Bad("version", c.PostForm("version"), "the version that the page showed")
+	}
+	got, err := s.SetHeadRecipient(c.Request.Context(), caller, safety.HeadRecipient{Version: version, Name: c.PostForm("heads_name"), Address: c.PostForm("heads_address")})
+	if faults := pageFaults(err, nil); faults != nil {
+		return s.showRecord(c, caller, refusalOf(err).kind.status, faults)
+	}
+	if err != nil {
+		return err
+	}
+	if got.Address == "" {
+		return s.done(c, "/record", "no-recipient")
+	}
+	return s.done(c, "/record", "recipient")
 }
 
 func entryRow(e ledger.Entry) web.RecordRow {
-	return web.RecordRow{Seq: e.Seq, What: ledger.Words(e.Kind), Who: e.Who(), JobRef: e.JobRef, Day: e.Day, Href: entryHref(e.Seq)}
+	who := e.Who()
+	if who == "" && e.Kind == "decision" {
+		who = "the service"
+	}
+	return web.RecordRow{Seq: e.Seq, What: ledger.Words(e.Kind), Who: who, JobRef: e.JobRef, Day: e.Day, Href: entryHref(e.Seq)}
 }
 
 func entryHref(seq int64) string { return "/record/entries/" + strconv.FormatInt(seq, 10) }

@@ -7,10 +7,14 @@ import (
 	"os/exec"
 	"strings"
 	"testing"
+	"time"
+
+	"github.com/PuerkitoBio/goquery"
 
 	"toeboard/safety"
 	"toeboard/safety/ledger"
 	"toeboard/safety/paper"
+	"toeboard/web"
 )
 
 // From a briefing on the page to a proven file, by the routes that people use.
@@ -152,5 +156,83 @@ func TestNoPaperIsClearUnderAStop(t *testing.T) {
 	lead.json("GET", path, nil, nil).want(200).into(&after)
 	if after.Kept || after.Decision.Verdict != safety.NotClear {
 		t.Errorf("under a stop: kept %v, %s", after.Kept, after.Decision.Verdict)
+	}
+}
+
+// Each night the signed head goes to whom the firm set, in a mail whose lines
+// prove an export that is made later; to nobody while nobody is set.
+func TestTheSignedHeadIsMailedEachNight(t *testing.T) {
+	s := newScene(t)
+	ctx := context.Background()
+	office, lead := s.by(s.office), s.by(s.lead)
+	s.setClock(benchStart.Add(-4 * time.Hour)) // 03:15
+	if got := s.round("signed_head", tuesday-1); len(got) != 0 {
+		t.Fatalf("mailed to nobody: %+v", got)
+	}
+	set := func(a *agent, version int, name, address string) answer {
+		return a.json("POST", "/record/recipient", nil, map[string]any{"version": version, "name": name, "address": address})
+	}
+	set(lead, 0, "Me", "me@mail.example").refused(forbidden)
+	set(office, 0, "The insurer", "").refused(invalid)
+	set(office, 0, "The insurer", "no address").refused(invalid)
+	set(office, 0, "The insurer", "records@insurer.example").want(200)
+	set(office, 0, "Another", "other@insurer.example").refused(conflict) // who looked at nobody
+	letters := s.round("signed_head", tuesday)
+	if len(letters) != 1 {
+		t.Fatalf("%d letters, want one", len(letters))
+	}
+	mail, html, err := s.svc.web.Letters("Quillmere Solar", []web.Letter{webLetter(letters[0], nil)})
+	must(t, err)
+	wantIn(t, "the mail", mail, "Please keep this mail", "A night without one")
+	var now Record
+	office.json("GET", "/record", nil, nil).want(200).into(&now)
+	begin, end := strings.Index(mail, "toeboard/record/"), strings.Index(mail, "One such mail comes")
+	if at := strings.Index(mail[begin+1:], "\ntoeboard/record/"); at >= 0 && begin+1+at < end { // the words name the first line too
+		begin += at + 2
+	}
+	head := strings.TrimRight(mail[begin:end], "\n") + "\n"
+	if !strings.Contains(html, "<pre>") || head != now.Head.Text {
+		t.Fatalf("the mail carries\n%q, signed is\n%q", head, now.Head.Text)
+	}
+	// What is added later is behind that head, and the export proves it.
+	_, err = s.svc.Decide(ctx, s.firm, s.alder.ID, "Q-1", tuesday)
+	must(t, err)
+	office.form("/record/heads", map[string][]string{"key": {"k"}}).want(303)
+	report, err := ledger.Verify(bytes.NewReader(office.get("/record/export").want(200).Body), ledger.Trust{Keys: now.Keys, Heads: []string{head}})
+	if err != nil || !report.Proven() || report.Kept != 1 {
+		t.Errorf("an export against the mailed head: %+v, %v", report, err)
+	}
+	// By the page: what was typed stays beside its fault, and nobody is set again.
+	_, fields := fieldsOf(t, office.get("/record").want(200).says("mailed to The insurer, records@insurer.example. Set by Imogen Thackray").page(), "/record/recipient")
+	fields.Set("heads_name", "The insurer")
+	fields.Set("heads_address", "nobody")
+	again := office.form("/record/recipient", fields).want(422).page()
+	if v := again.Find("input[name=heads_address][aria-invalid]").AttrOr("value", ""); v != "nobody" {
+		t.Errorf("what was typed is %q", v)
+	}
+	fields.Set("key", "another")
+	fields.Set("heads_name", "")
+	fields.Set("heads_address", "")
+	office.form("/record/recipient", fields).want(303)
+	office.get("/record").want(200).says("mailed to no one").says("recipient of the signed heads")
+	if got := s.round("signed_head", tuesday+1); len(got) != 0 {
+		t.Errorf("still mailed: %+v", got)
+	}
+}
+
+// The page of the record says who: by identifier or by name, as each kind of
+// record has it.
+func TestTheRecordSaysWho(t *testing.T) {
+	s := newScene(t)
+	rows := s.by(s.office).get("/record").want(200).page().Find("tbody tr")
+	said := map[string]string{}
+	rows.Each(func(_ int, r *goquery.Selection) {
+		cells := r.Find("td")
+		said[cells.Eq(0).Text()] = cells.Eq(1).Text()
+	})
+	for _, what := range []string{"scaffold report", "risk assessment", "approval of a risk assessment"} {
+		if said[what] != "Imogen Thackray" {
+			t.Errorf("%s by %q", what, said[what])
+		}
 	}
 }

@@ -214,6 +214,7 @@ var operationNeeds = map[string]Action{
 	"sendMessageAgain":  AnswerBooking,
 	"getRecord":         SeeRecord,
 	"signRecordHead":    SeeRecord,
+	"setHeadRecipient":  SeeRecord,
 	"getRecordEntry":    SeeRecord,
 	"getPack":           SeeMorning,
 	"morning":           SeeMorning,

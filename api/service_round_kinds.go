@@ -18,6 +18,7 @@ import (
 func (s *Service) usualRounds() []roundWork {
 	clock := func(h, m int) int { return 60*h + m }
 	all := []roundWork{
+		{Round{"signed_head", "signed head's", clock(2, 30), clock(12, 0)}, s.headRound}, // the log is signed each night at eleven minutes past two
 		{Round{"morning", "morning", clock(6, 30), clock(10, 0)}, s.morningRound},
 		{Round{"running_out", "running-out", clock(7, 0), clock(12, 0)}, s.dueRound},
 		{Round{"customers", "customers'", clock(16, 0), clock(19, 30)}, s.customersRound},
@@ -27,6 +28,30 @@ func (s *Service) usualRounds() []roundWork {
 		all = append(all, roundWork{Round{RoundKind(fmt.Sprintf("turn_%02d", h)), "weather", clock(h, 15), clock(h, 55)}, s.turnRound})
 	}
 	return all
+}
+
+// headRound mails the night's signed head to whom the firm set: nobody, when it
+// set nobody. A log that was changed behind its last head is not signed, and
+// then no mail comes.
+func (s *Service) headRound(ctx context.Context, firm uuid.UUID, on civil.Date) ([]telling, error) {
+	to, err := s.safety.HeadRecipient(ctx, firm)
+	if err != nil || to.Address == "" {
+		return nil, err
+	}
+	f, err := s.schedule.Firm(ctx, firm)
+	if err != nil {
+		return nil, err
+	}
+	head, err := s.SignHead(ctx, firm)
+	if err != nil {
+		return nil, err
+	}
+	keys, err := s.safety.PublicKeys(ctx, firm)
+	if err != nil {
+		return nil, err
+	}
+	t := telling{outMessage: outMessage{Kind: signedHead, Topic: "signed-head/" + on.String(), ToName: to.Name, ToAddress: to.Address, Letter: headLetter(f.Name, head, keys, on)}}
+	return []telling{t}, nil
 }
 
 // addressee is somebody of the firm with the address they sign in with.

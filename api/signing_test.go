@@ -133,6 +133,43 @@ func TestASignatureIsForWhatWasShown(t *testing.T) {
 	}
 }
 
+// A wrong PIN costs nobody the signature they drew, and what was shown is never
+// guessed: a signature that does not say it is refused, by the contract and by
+// the form, and nothing is kept.
+func TestARefusedSignatureKeepsItsDrawing(t *testing.T) {
+	s := newScene(t)
+	lead := s.by(s.lead)
+	to := morningHref(s.alder.ID, tuesday)
+	action, fields := fieldsOf(t, lead.get(to).want(200).page(), "/sign")
+	fields.Set("pin", "8888")
+	fields.Set("drawing", "M10 90L40 20L70 90")
+	page := lead.form(action, fields).want(422).page()
+	drawn := page.Find("input[name=drawing][value='M10 90L40 20L70 90']")
+	if drawn.Length() != 1 || drawn.Closest("form").Find("input[name=person]").AttrOr("value", "") != s.lead.String() || page.Find("input[name=pin][value]").Length() != 0 {
+		t.Errorf("%d forms have the drawing back; a PIN goes out with %d", drawn.Length(), page.Find("input[name=pin][value]").Length())
+	}
+	fields.Set("drawing", `M1 1"><script>`)
+	fields.Set("key", uuid.NewString())
+	if again := lead.form(action, fields).want(422); strings.Contains(string(again.Body), `M1 1&#34;`) || strings.Contains(string(again.Body), `M1 1"`) {
+		t.Error("what is no drawing goes out again")
+	}
+	fields.Set("key", uuid.NewString())
+	fields.Set("pin", testPIN)
+	fields.Set("drawing", "")
+	fields.Del("shown")
+	lead.form(action, fields).want(422)
+	body := signature(s, s.decisionOf(lead), s.lead)
+	delete(body, "shown")
+	lead.json("POST", "/sign-offs", nil, body).refused(malformed)
+	body["shown"] = map[string]string{"assessment": "", "crew": "", "scaffold": "", "tasks": "", "forecast": ""}
+	lead.json("POST", "/sign-offs", nil, body).refused(invalid)
+	snap, err := s.safety.Morning(t.Context(), s.firm, s.alder.ID, s.q1.ID, tuesday)
+	must(t, err)
+	if len(snap.SignOffs) != 0 {
+		t.Errorf("%d signatures are kept", len(snap.SignOffs))
+	}
+}
+
 // A crew that changes after everybody signed signs again, and the decision says
 // who left.
 func TestACrewThatChangesSignsAgain(t *testing.T) {

@@ -18,4 +18,5 @@ const (
 	crewTurn      = outbox.CrewTurn
 	officeDue     = outbox.OfficeDue
 	customerDates = outbox.CustomerDates
+	signedHead    = outbox.SignedHead
 )

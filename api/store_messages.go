@@ -200,7 +200,7 @@ func answerAddress(answers, token string) string {
 }
 
 func webLetter(l outbox.Letter, before []outbox.Row) web.Letter {
-	out := web.Letter{Title: l.Subject, Says: l.Says, Ends: l.Ends}
+	out := web.Letter{Title: l.Subject, Says: l.Says, Exact: l.Exact, Ends: l.Ends}
 	for _, f := range l.Facts {
 		out.Facts = append(out.Facts, web.LetterFact{Name: f.Name, Is: f.Is})
 	}

@@ -29,6 +29,8 @@ func capital(s string) string {
 // the address, so nobody can put other words on a page.
 var notices = map[string]string{
 	"signed-log":   "The log is signed as it is now.",
+	"recipient":    "From the next night on the signed head goes there.",
+	"no-recipient": "The signed head is mailed to nobody any more.",
 	"planned":      "A new plan is proposed. Nothing moves until it is published.",
 	"underway":     "A plan is being made already. This is that run: wait for it, or stop it and plan again.",
 	"kept":         "The run is stopped. Its best plan is proposed. Nothing moves until it is published.",

@@ -14,7 +14,8 @@ type Letter struct {
 	Says   []string // paragraphs
 	Before []string // what an older message would have said that this one overtook
 	Facts  []LetterFact
-	Link   Link // Href "" = none
+	Link   Link   // Href "" = none
+	Exact  string // lines that are kept to the letter; "" = none
 	Ends   []string
 }
 
@@ -67,6 +68,9 @@ func (l Letter) text(t *strings.Builder) {
 	}
 	if l.Link.Href != "" {
 		t.WriteString(l.Link.Words + ": " + l.Link.Href + "\n\n")
+	}
+	if l.Exact != "" {
+		t.WriteString(strings.TrimSuffix(l.Exact, "\n") + "\n\n")
 	}
 	for _, p := range l.Ends {
 		t.WriteString(p + "\n\n")

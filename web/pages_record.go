@@ -15,6 +15,17 @@ type RecordPage struct {
 	Rows        []RecordRow
 	ExportHref  string // "" = nothing is signed yet
 	SignAction  string // POST
+	Recipient   HeadRecipient
+}
+
+// HeadRecipient is to whom the signed head is mailed each night.
+//
+// Form: version, heads_name, heads_address, key.
+type HeadRecipient struct {
+	Action        string // POST
+	Version       int
+	Name, Address string // "" = nobody
+	SetBy, SetAt  string // "" = it was never set
 }
 
 // RecordHead is one signed head.

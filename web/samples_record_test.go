@@ -6,7 +6,7 @@ const (
 )
 
 func sampleRecord() RecordPage {
-	return RecordPage{Sheet: sampleSheet("Asha Verma", "office", -1), Entries: 135, Unsigned: 4, SignAction: "/record/heads", ExportHref: "/record/export", Keys: []string{sampleKey},
+	return RecordPage{Sheet: sampleSheet("Asha Verma", "office", -1), Entries: 135, Unsigned: 4, SignAction: "/record/heads", Recipient: HeadRecipient{"/record/recipient", 2, "The insurer", "records@insurer.example", "Asha Verma", "Thu 26 Nov 2026 10:00"}, ExportHref: "/record/export", Keys: []string{sampleKey},
 		Heads: []RecordHead{{At: "Fri 27 Nov 2026 02:11", Size: 131, Root: sampleRoot, Text: "toeboard/record/01a21a4d\n131\nWEGB5VenMccuAgAkWW24i4h5e4cegviDufDK9YD0E30=\ntime 2026-11-27T02:11:00Z\n"},
 			{At: "Thu 26 Nov 2026 02:11", Size: 120, Root: sampleRoot}},
 		Rows: []RecordRow{{134, "signature", "Tom Reed", "Q-1041", "2026-11-27", "/record/entries/134"}, {133, "scaffold report", "", "Q-1041", "", "/record/entries/133"}}}

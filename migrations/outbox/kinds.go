@@ -16,6 +16,7 @@ const (
 	CrewTurn      Kind = "crew_turn"      // the weather turns: be off the roof
 	OfficeDue     Kind = "office_due"     // what runs out soon
 	CustomerDates Kind = "customer_dates" // when somebody comes
+	SignedHead    Kind = "signed_head"    // the night's head of the log of records
 )
 
 // KindRule is how the messages of one kind are treated.
@@ -39,6 +40,7 @@ var Kinds = []KindRule{
 	{Kind: CrewTurn, Words: "the weather turns", Urgent: true},
 	{Kind: OfficeDue, Words: "what runs out soon"},
 	{Kind: CustomerDates, Words: "when we come"},
+	{Kind: SignedHead, Words: "the signed head of the record"},
 }
 
 // Rule gives how a kind is treated; ok is false for one that is not listed.

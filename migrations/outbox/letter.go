@@ -12,6 +12,7 @@ type Letter struct {
 	Says    []string `json:"says"`            // paragraphs, a sentence or two each
 	Facts   []Fact   `json:"facts,omitempty"` // below them, a row each
 	Link    *Link    `json:"link,omitempty"`  // where to go on
+	Exact   string   `json:"exact,omitempty"` // lines that are kept to the letter, such as a signed text
 	Ends    []string `json:"ends,omitempty"`  // paragraphs after the facts: how to answer, whom to ring
 }
 

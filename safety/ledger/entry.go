@@ -113,8 +113,26 @@ func (e Entry) Name() string {
 	return fmt.Sprintf("%s (entry %d, key %s)", name, e.Seq, e.Key)
 }
 
-// Who is the one person an entry names; "" where it names none or several.
+// whoWrote are the columns that say who made a record, by identifier or by name,
+// in the order in which they are asked.
+var whoWrote = []string{"by_person_id", "set_by_person_id", "person_id", "recorded_by", "given_by", "removed_by", "made_by", "set_by", "received_by"}
+
+// Who is the person who made the record; where it does not say, the one person
+// it names; "" where it names none or several.
 func (e Entry) Who() string {
+	var columns map[string]jsontext.Value
+	if len(e.Record) > 0 && json.Unmarshal(e.Record, &columns) == nil {
+		for _, c := range whoWrote {
+			var said string
+			if columns[c] == nil || json.Unmarshal(columns[c], &said) != nil || said == "" {
+				continue
+			}
+			if name := e.People[said]; name != "" || strings.HasSuffix(c, "_id") {
+				return name
+			}
+			return said
+		}
+	}
 	if len(e.People) != 1 {
 		return ""
 	}
