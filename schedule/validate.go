@@ -87,8 +87,16 @@ type validation struct {
 	base     map[visitKey]*Visit // as published
 	sight    map[sightKey]*Outlook
 	left     map[visitKey]bool
-	stays    map[*Visit]bool // by visit: it stands where it had to
+	stays    map[*Visit]bool     // by visit: it stands where it had to
+	yards    map[uuid.UUID]*yard // by scaffold firm, each made when first asked for
 	broken   []Violation
+}
+
+// yard is what is about one scaffold firm.
+type yard struct {
+	visits    []*Visit   // its erections and strikes
+	jobs      []*Job     // those whose scaffold may be its own
+	elsewhere []*Booking // live ones of jobs that are not in the plan
 }
 
 type visitKey struct {
@@ -113,7 +121,7 @@ func (v *validation) say(rule string, j *Job, k StageKind, format string, args .
 // read sorts the plan out and names what it does not know.
 func (v *validation) read() {
 	v.byID, v.booked = map[uuid.UUID]*Job{}, map[uuid.UUID]*Booking{}
-	v.stays = map[*Visit]bool{}
+	v.stays, v.yards = map[*Visit]bool{}, map[uuid.UUID]*yard{}
 	v.of, v.left, v.base, v.sight = map[visitKey]*Visit{}, map[visitKey]bool{}, map[visitKey]*Visit{}, map[sightKey]*Outlook{}
 	if v.s.Base != nil {
 		for i := range v.s.Base.Visits {
@@ -601,19 +609,42 @@ func (v *validation) scaffoldFirms() {
 	}
 }
 
-// gangs counts the visits of a scaffold firm on a day, and what bookings of
-// jobs that are not in the plan need besides.
-func (v *validation) gangs(f *ScaffoldFirm, d civil.Date, count func(*Visit) bool) (chosen, given int) {
+// yard sorts out what is about a scaffold firm, so that counting a day does not
+// walk all jobs of all firms.
+func (v *validation) yard(f *ScaffoldFirm) *yard {
+	if y := v.yards[f.ID]; y != nil {
+		return y
+	}
+	y := &yard{}
 	for _, x := range v.visits {
-		if x.ScaffoldFirm == f.ID && count(x) && slices.ContainsFunc(x.HalfDays, func(h civil.HalfDay) bool { return h.Date() == d }) {
-			chosen++
+		if x.ScaffoldFirm == f.ID {
+			y.visits = append(y.visits, x)
+		}
+	}
+	for _, j := range v.jobs {
+		if x := v.get(j, ScaffoldErection); v.owner(j) == f.ID || x != nil && x.ScaffoldFirm == f.ID {
+			y.jobs = append(y.jobs, j)
 		}
 	}
 	for i := range v.s.Bookings {
 		b := &v.s.Bookings[i]
-		if v.byID[b.Job] != nil || b.ScaffoldFirm != f.ID || b.State == BookingStruck || b.State == BookingCancelled {
-			continue
+		if v.byID[b.Job] == nil && b.ScaffoldFirm == f.ID && b.State != BookingStruck && b.State != BookingCancelled {
+			y.elsewhere = append(y.elsewhere, b)
 		}
+	}
+	v.yards[f.ID] = y
+	return y
+}
+
+// gangs counts the visits of a scaffold firm on a day, and what bookings of
+// jobs that are not in the plan need besides.
+func (v *validation) gangs(f *ScaffoldFirm, d civil.Date, count func(*Visit) bool) (chosen, given int) {
+	for _, x := range v.yard(f).visits {
+		if count(x) && slices.ContainsFunc(x.HalfDays, func(h civil.HalfDay) bool { return h.Date() == d }) {
+			chosen++
+		}
+	}
+	for _, b := range v.yard(f).elsewhere {
 		if b.ErectOn == d && b.State != BookingErected || b.StrikeOn == d && (b.StrikeOn != b.ErectOn || b.State == BookingErected) {
 			given++
 		}
@@ -625,7 +656,7 @@ func (v *validation) gangs(f *ScaffoldFirm, d civil.Date, count func(*Visit) boo
 // to put up, and those that the facts put up: they stand already, or were to
 // come on a day that may not be moved.
 func (v *validation) sets(f *ScaffoldFirm, d civil.Date) (chosen, given int) {
-	for _, j := range v.jobs {
+	for _, j := range v.yard(f).jobs {
 		switch there, byFacts := v.scaffoldOn(j, f, d); {
 		case there && byFacts:
 			given++
@@ -633,10 +664,8 @@ func (v *validation) sets(f *ScaffoldFirm, d civil.Date) (chosen, given int) {
 			chosen++
 		}
 	}
-	for i := range v.s.Bookings {
-		b := &v.s.Bookings[i]
-		live := b.State != BookingStruck && b.State != BookingCancelled
-		if live && v.byID[b.Job] == nil && b.ScaffoldFirm == f.ID && d >= b.ErectOn && d <= max(b.StrikeOn, v.s.FirstDay) {
+	for _, b := range v.yard(f).elsewhere {
+		if d >= b.ErectOn && d <= max(b.StrikeOn, v.s.FirstDay) {
 			given++
 		}
 	}

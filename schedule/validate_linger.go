@@ -23,7 +23,7 @@ func (v *validation) lingering(f *ScaffoldFirm) {
 	if over == nil {
 		return
 	}
-	for _, j := range v.jobs {
+	for _, j := range v.yard(f).jobs {
 		when := slices.DeleteFunc(slices.Clone(over), func(d civil.Date) bool {
 			there, byFacts := v.scaffoldOn(j, f, d)
 			return !there || !byFacts
