@@ -70,7 +70,7 @@ func TestWhatIfSavesNothing(t *testing.T) {
 	office := s.by(s.office)
 	before := s.count(written...)
 	office.get("/what-if").want(200).says("What if …?").says("A promise moves")
-	office.get("/what-if?kind=promise&job=Q-2&on=2027-02-01").want(200).says("Q-2 is promised for Mon 1 Feb").says("Promises kept").says("250 schedules and seed 1")
+	office.get("/what-if?kind=promise&job=Q-2&on=2027-02-01").want(200).says("Q-2 is promised for Mon 1 Feb").says("Promises planned in time").says("250 schedules and seed 1")
 	office.get("/what-if?kind=drop_job&job=Q-2").want(200).says("Q-2 is dropped")
 	office.get("/what-if?kind=add_crew&who=" + s.damson.ID.String()).want(200).says("A second crew like Damson is there")
 	office.get("/what-if?kind=pin&job=Q-2&stage=roof_work&on=2026-11-01").want(422).says("a day from 2026-12-01")

@@ -3481,14 +3481,17 @@ type Unplanned struct {
 // Visit defines model for Visit.
 type Visit struct {
 	// Chance That the weather lets the whole visit run; absent when it is not known
-	Chance         *float64  `json:"chance,omitempty"`
-	ChanceBasis    *string   `json:"chance_basis,omitempty"`
-	CrewID         *ID       `json:"crew_id,omitempty"`
-	HalfDays       []HalfDay `json:"half_days"`
-	JobID          ID        `json:"job_id"`
-	JobRef         string    `json:"job_ref"`
-	ScaffoldFirmID *ID       `json:"scaffold_firm_id,omitempty"`
-	Stage          StageKind `json:"stage"`
+	Chance      *float64  `json:"chance,omitempty"`
+	ChanceBasis *string   `json:"chance_basis,omitempty"`
+	CrewID      *ID       `json:"crew_id,omitempty"`
+	HalfDays    []HalfDay `json:"half_days"`
+	JobID       ID        `json:"job_id"`
+	JobRef      string    `json:"job_ref"`
+
+	// ReserveHalfDays How many of half_days, the last of them, are kept for what the weather takes from the work; absent once the stage has begun
+	ReserveHalfDays *int      `json:"reserve_half_days,omitempty"`
+	ScaffoldFirmID  *ID       `json:"scaffold_firm_id,omitempty"`
+	Stage           StageKind `json:"stage"`
 
 	// Who The crew or the scaffold firm by name
 	Who string `json:"who"`
@@ -3556,13 +3559,13 @@ type WeatherRecord struct {
 
 // WhatIfAnswer defines model for WhatIfAnswer.
 type WhatIfAnswer struct {
-	// BrokenPromises Jobs whose promise is kept without the change and not with it
+	// BrokenPromises Jobs whose promise is planned in time without the change and not with it
 	BrokenPromises []string `json:"broken_promises"`
 
 	// Clash The facts that stand against what could not be kept
 	Clash   []Reason    `json:"clash"`
+	InTime  WithoutWith `json:"in_time"`
 	Items   []CostDiff  `json:"items"`
-	Kept    WithoutWith `json:"kept"`
 	LeftOut WithoutWith `json:"left_out"`
 
 	// Lost What was asked and could not be kept

@@ -117,7 +117,7 @@ func (j *jsonServer) WhatIf(ctx context.Context, r WhatIfRequestObject) (WhatIfR
 	}
 	pair := func(n [2]int) WithoutWith { return WithoutWith{Without: n[0], With: n[1]} }
 	return WhatIf200JSONResponse{Words: mapped(w.Words, same), Say: w.Say(), WithoutPence: int64(w.Without.Cost.Total), WithPence: int64(w.With.Cost.Total),
-		Items: mapped(w.Items, diffView), Promises: pair(w.Promises), Kept: pair(w.Kept), Moved: pair(w.Moved), LeftOut: pair(w.LeftOut),
+		Items: mapped(w.Items, diffView), Promises: pair(w.Promises), InTime: pair(w.InTime), Moved: pair(w.Moved), LeftOut: pair(w.LeftOut),
 		BrokenPromises: mapped(w.Late, same), SavedPromises: mapped(w.Saved, same), Lost: mapped(w.Lost, same), Clash: mapped(w.Clash, reasonView),
 		Moves:     mapped(w.Moves, func(m schedule.Move) PlanMove { return moveView(m, d) }),
 		Schedules: w.Schedules, Seed: int64(w.Seed), NoisePence: int64(w.Noise)}, nil
@@ -182,7 +182,7 @@ func (j *jsonServer) FindOffers(ctx context.Context, r FindOffersRequestObject) 
 // newJobVisit is a visit of a job that nobody has saved.
 func newJobVisit(v schedule.Visit, job schedule.Job, d directory) Visit {
 	out := visitView(v, d)
-	out.JobRef = job.Ref
+	out.JobRef, out.ReserveHalfDays = job.Ref, reserveOf(v, job)
 	return out
 }
 

@@ -153,9 +153,19 @@ func visitView(v schedule.Visit, d directory) Visit {
 	return Visit{
 		JobID: v.Job, JobRef: d.jobs[v.Job].Ref, Stage: StageKind(v.Stage.Key()), Who: d.who(v),
 		CrewID: optionalID(v.Crew), ScaffoldFirmID: optionalID(v.ScaffoldFirm),
-		HalfDays: mapped(v.HalfDays, civil.HalfDay.String),
-		Chance:   optional(v.Chance.P, v.Chance.Known), ChanceBasis: optionalText(v.Chance.Basis), Why: v.Why,
+		HalfDays: mapped(v.HalfDays, civil.HalfDay.String), ReserveHalfDays: reserveOf(v, d.jobs[v.Job]),
+		Chance: optional(v.Chance.P, v.Chance.Known), ChanceBasis: optionalText(v.Chance.Basis), Why: v.Why,
 	}
+}
+
+// reserveOf says how many half-days of a visit are kept for weather; nil = the
+// stage has begun, or the job has none, so nobody counts them.
+func reserveOf(v schedule.Visit, j schedule.Job) *int {
+	st, has := j.Stage(v.Stage)
+	if !has || st.State != schedule.StatePlanned {
+		return nil
+	}
+	return new(v.Reserve(st.HalfDays))
 }
 
 func bookingView(b schedule.Booking, d directory) Booking {

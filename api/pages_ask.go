@@ -41,6 +41,9 @@ func (s *server) whyPage(c *gin.Context, caller Caller) error {
 		return err
 	}
 	page := explainedView(x)
+	if st, has := x.Job.Stage(k); has {
+		page.Pins = stagePins(x.Pins, x.directory, x.Job.ID, st, x.Visit, caller.Location)
+	}
 	page.Sheet = s.sheet(c.Request, caller)
 	return s.show(c, http.StatusOK, page)
 }
@@ -193,7 +196,7 @@ func whatIfAnswer(page *web.WhatIf, w schedule.WhatIf, d directory) {
 	}
 	n := strconv.Itoa
 	page.Counts = []web.CountDiff{
-		{What: "Promises kept", Was: n(w.Kept[0]) + " of " + n(w.Promises[0]), Now: n(w.Kept[1]) + " of " + n(w.Promises[1])},
+		{What: "Promises planned in time", Was: n(w.InTime[0]) + " of " + n(w.Promises[0]), Now: n(w.InTime[1]) + " of " + n(w.Promises[1])},
 		{What: "Published visits that move", Was: n(w.Moved[0]), Now: n(w.Moved[1])},
 		{What: "Stages without a place", Was: n(w.LeftOut[0]), Now: n(w.LeftOut[1])},
 	}

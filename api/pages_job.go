@@ -162,6 +162,11 @@ func jobPageView(f JobFile, caller Caller) web.JobPage {
 		}),
 		Facts: factLines(j), SafetyHref: here,
 	}
+	if !may(caller.Role, SeePlans) { // whoever may not pin is not told why others did
+		for i := range page.Stages {
+			page.Stages[i].Pins = nil
+		}
+	}
 	page.Packs = packLinks(f, caller)
 	if may(caller.Role, SeeRecord) {
 		page.RecordHref = "/record?job=" + queryPart(j.Ref)
@@ -222,6 +227,9 @@ func stageLines(f JobFile) []web.StageLine {
 		if v, planned := visits[st.Kind]; planned {
 			line.Progress, line.Halves, line.Who = web.Planned, webHalves(v.HalfDays), f.who(v)
 			line.Chance, line.Why = outdoorChance(v), v.Why
+			line.Pins = stagePins(f.Pins, f.directory, f.Job.ID, st, &v, f.Location)
+		} else {
+			line.Pins = stagePins(f.Pins, f.directory, f.Job.ID, st, nil, f.Location)
 		}
 		switch st.State {
 		case schedule.StateDone:

@@ -172,6 +172,7 @@ func boardVisit(b Board, v schedule.Visit) web.BoardVisit {
 		Kept: webHalves(v.HalfDays[work:]),
 		Ref:  j.Ref, Href: jobHref(j.Ref), Place: shortPlace(j.Site.Address), Stage: v.Stage.String(), Mark: webMark(v.Stage),
 		Halves: webHalves(v.HalfDays), Chance: outdoorChance(v), Why: v.Why, Done: stage.State == schedule.StateDone,
+		Pins: visitPins(b, j, &v),
 	}
 }
 
@@ -203,8 +204,10 @@ func standingView(b Board, k schedule.Booking) web.Standing {
 			case v.Job != k.Job:
 			case v.Stage == schedule.ScaffoldErection:
 				s.Erect, s.ErectChance = webHalves(v.HalfDays), webChance(v.Chance)
+				s.ErectPins = visitPins(b, j, &v)
 			case v.Stage == schedule.ScaffoldStrike:
 				s.Strike, s.StrikeChance = webHalves(v.HalfDays), webChance(v.Chance)
+				s.StrikePins = visitPins(b, j, &v)
 			}
 		}
 	}

@@ -49,6 +49,7 @@ type JobFile struct {
 	Job        schedule.Job
 	Location   *time.Location
 	Plan       *schedule.Plan    // published; nil = none
+	Pins       []schedule.Pin    // of all jobs
 	Booking    *schedule.Booking // the one that counts; nil = none
 	History    []schedule.BookingVersion
 	Assessment *safety.AssessmentInForce // nil = none
@@ -77,6 +78,9 @@ func (s *Service) JobFile(ctx context.Context, firm uuid.UUID, ref string) (JobF
 		return f, err
 	}
 	if f.Plan, err = s.current(ctx, firm); err != nil {
+		return f, err
+	}
+	if f.Pins, err = s.schedule.Pins(ctx, firm); err != nil {
 		return f, err
 	}
 	if err := s.bookingOf(ctx, firm, &f); err != nil {

@@ -290,6 +290,7 @@ type Board struct {
 	Visits        []schedule.Visit // the plan's, and for days before it those of the plan that was in force
 	Draft         *schedule.Plan   // newer than it; nil = none
 	Bookings      []schedule.Booking
+	Pins          []schedule.Pin
 	Weather       map[civil.HalfDay]web.HalfWeather
 	WeatherOf     string // whose weather it is, in words
 	Credits       []string
@@ -305,7 +306,7 @@ func (s *Service) Board(ctx context.Context, firm uuid.UUID, from civil.Date, da
 	if b.Location, err = snap.Firm.Location(); err != nil {
 		return b, fmt.Errorf("read the firm's zone: %w", err)
 	}
-	b.Holidays, b.Crews, b.ScaffoldFirms = snap.Holidays, snap.Crews, snap.ScaffoldFirms
+	b.Holidays, b.Crews, b.ScaffoldFirms, b.Pins = snap.Holidays, snap.Crews, snap.ScaffoldFirms, snap.Pins
 	if b.directory, err = s.directory(ctx, firm); err != nil {
 		return b, err
 	}

@@ -19,6 +19,7 @@ type Explained struct {
 	Has   bool          // there is a draft to ask about
 	schedule.Explanation
 	Move *schedule.Move // what the draft's move of it buys; nil = it moves nothing
+	Pins []schedule.Pin // of all jobs
 }
 
 // Explain answers why a stage stands where it does: in the newest draft, or in
@@ -41,7 +42,7 @@ func (s *Service) Explain(ctx context.Context, firm uuid.UUID, ref string, k sch
 	if err != nil {
 		return x, err
 	}
-	x.Plan = plan
+	x.Plan, x.Pins = plan, snap.Pins
 	if x.Explanation, err = schedule.Explain(snap, plan, x.Job.ID, k); err != nil {
 		return x, err
 	}

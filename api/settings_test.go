@@ -2,8 +2,12 @@ package api
 
 import (
 	"context"
+	"slices"
+	"strings"
 	"testing"
 	"time"
+
+	"github.com/PuerkitoBio/goquery"
 
 	"toeboard/schedule"
 )
@@ -80,6 +84,49 @@ func TestTheOfficePins(t *testing.T) {
 	office.form(remove, gone).want(303)
 	office.get("/pins").want(200).says("Nothing is fixed")
 	s.by(s.lead).get("/pins").want(403)
+}
+
+// A pinned stage says so on the board, in a word and a shape of its own, and who
+// fixed it and why on the job's page and where it is asked why then; a pin that
+// the plan does not keep looks otherwise.
+func TestAPinnedStageIsMarkedOnTheBoard(t *testing.T) {
+	s := newScene(t)
+	office := s.by(s.office)
+	marks := func(page answer) (symbols []string) {
+		page.page().Find(".only-wide .crews .pin use").Each(func(_ int, u *goquery.Selection) { symbols = append(symbols, u.AttrOr("href", "")) })
+		return symbols
+	}
+	if got := marks(office.get("/?from=2026-12-07").want(200)); len(got) != 0 {
+		t.Errorf("nothing is pinned, and the board has %v", got)
+	}
+	pin := func(on string) Pin {
+		var p Pin
+		office.json("POST", "/pins", nil, map[string]any{"job_ref": "Q-2", "kind": "not_before", "stage": "roof_work", "on": on, "why": "access only then"}).want(201).into(&p)
+		return p
+	}
+	kept := pin("2026-12-09")
+	var plan Plan
+	office.json("GET", "/plans/current", nil, nil).want(200).into(&plan)
+	for _, v := range plan.Visits { // the scene's plan keeps as many half-days as the stages take
+		if v.ReserveHalfDays == nil || *v.ReserveHalfDays != 0 {
+			t.Errorf("%s of %s keeps %v half-days for weather", v.Stage, v.JobRef, v.ReserveHalfDays)
+		}
+	}
+	if got := marks(office.get("/?from=2026-12-07").want(200).says("pinned")); !slices.Equal(got, []string{"#s-pin"}) {
+		t.Errorf("roof work from Thu 10 Dec, pinned not before Wed 9 Dec, is marked %v", got)
+	}
+	for _, page := range []string{"/jobs/Q-2", "/why/Q-2/roof_work"} {
+		office.get(page).want(200).says("Pinned: roof work starts not before Wed 9 Dec. Set by").says("access only then")
+	}
+	if crew := s.by(s.mate).get("/jobs/Q-2").want(200); strings.Contains(string(crew.Body), "access only then") {
+		t.Error("a crew member reads why somebody of the office pinned")
+	}
+	office.json("DELETE", "/pins/"+kept.ID.String(), nil, nil).want(204)
+	pin("2026-12-11")
+	if got := marks(office.get("/?from=2026-12-07").want(200).says("pin not kept")); !slices.Equal(got, []string{"#s-pin-off"}) {
+		t.Errorf("roof work from Thu 10 Dec, pinned not before Fri 11 Dec, is marked %v", got)
+	}
+	office.get("/jobs/Q-2").want(200).says("Pinned, and not kept by this plan: roof work starts not before Fri 11 Dec.")
 }
 
 // What the customer was told and has confirmed is told on the job's page.

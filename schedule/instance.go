@@ -212,6 +212,7 @@ type visitForm struct {
 	Crew         string        `json:"crew,omitzero"`
 	ScaffoldFirm string        `json:"scaffold_firm,omitzero"`
 	HalfDays     []formHalfDay `json:"half_days"`
+	Reserve      *int          `json:"reserve_half_days,omitzero"`
 	Chance       formChance    `json:"chance,omitzero"`
 	Why          string        `json:"why,omitzero"`
 }

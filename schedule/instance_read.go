@@ -600,6 +600,9 @@ func (r *formReader) visit(f *visitForm, path string) Visit {
 		r.add(path+".half_days", fmt.Sprintf("%d elements", len(f.HalfDays)), fmt.Sprintf("at most %d", mostHalfDays))
 		return v
 	}
+	if f.Reserve != nil {
+		r.within(path+".reserve_half_days", *f.Reserve, 0, len(f.HalfDays))
+	}
 	for i, text := range f.HalfDays {
 		h, ok := text.halfDay()
 		if !ok {

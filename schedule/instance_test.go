@@ -2,9 +2,11 @@ package schedule_test
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"math/rand/v2"
 	"reflect"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -467,6 +469,62 @@ func TestAWrongFileIsRefusedByPath(t *testing.T) {
 		if _, err := schedule.ReadPlan(s, []byte(broken)); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %s", c.new, err, c.want)
 		}
+	}
+}
+
+// A plan's file says of each visit that has not begun how many of its half-days
+// are kept for weather: those beyond the half-days of the stage. A number that
+// cannot be is refused by its path, and none is needed.
+func TestAPlanFileSaysWhatIsKeptForWeather(t *testing.T) {
+	t.Parallel()
+	s := firm(t, 4)
+	for n := range s.Jobs { // past the forecast
+		s.Jobs[n].ReadyOn = firstMonday + 14
+		sky(&s, n, weather.PanelCarrying, func(civil.HalfDay) weather.Chance { return known(0.55) })
+	}
+	p := plan(t, s, 40, 3)
+	text := planFile(t, s, p)
+	var file struct {
+		Visits []struct {
+			Job, Stage string
+			HalfDays   []string `json:"half_days"`
+			Reserve    int      `json:"reserve_half_days"`
+		}
+	}
+	if err := json.Unmarshal(text, &file); err != nil {
+		t.Fatal(err)
+	}
+	some := 0
+	for _, v := range file.Visits {
+		for _, j := range s.Jobs {
+			k, _ := schedule.StageFromKey(v.Stage)
+			st, has := j.Stage(k)
+			if !has || j.Ref != v.Job {
+				continue
+			}
+			want := len(v.HalfDays) - st.HalfDays
+			if st.State != schedule.StatePlanned {
+				want = 0
+			}
+			if v.Reserve != want {
+				t.Errorf("%s of %s takes %d half-days for %d of work and keeps %d", v.Stage, v.Job, len(v.HalfDays), st.HalfDays, v.Reserve)
+			}
+			some += v.Reserve
+		}
+	}
+	if some == 0 {
+		t.Error("no visit of the plan keeps anything")
+	}
+	again, err := schedule.ReadPlan(s, text)
+	if err != nil || again.Cost.Total != p.Cost.Total {
+		t.Errorf("read back: %v, %s", err, again.Cost.Total)
+	}
+	member := regexp.MustCompile(`"reserve_half_days":\s*\d+`)
+	if _, err := schedule.ReadPlan(s, member.ReplaceAll(text, []byte(`"reserve_half_days":99`))); err == nil || !strings.Contains(err.Error(), `reserve_half_days is "99": 0 to `) {
+		t.Errorf("99 kept of a few: %v", err)
+	}
+	if _, err := schedule.ReadPlan(s, regexp.MustCompile(`"reserve_half_days":\s*\d+,`).ReplaceAll(text, nil)); err != nil {
+		t.Errorf("without: %v", err)
 	}
 }
 

@@ -201,7 +201,26 @@ func WritePlan(s Snapshot, p Plan) ([]byte, error) {
 	}
 	f := planFormOf(p, r)
 	f.Form, f.Version = planName, new(formVersion)
+	f.reserves(&s, p)
 	return inLines(f)
+}
+
+// reserves says of each visit that has not begun how many of its half-days are
+// kept for weather, where any are.
+func (f *planForm) reserves(s *Snapshot, p Plan) {
+	kept := map[[2]string]int{}
+	for i := range s.Jobs {
+		for _, v := range p.Visits {
+			if st, has := s.Jobs[i].Stage(v.Stage); has && v.Job == s.Jobs[i].ID && st.State == StatePlanned {
+				kept[[2]string{s.Jobs[i].Ref, v.Stage.Key()}] = v.Reserve(st.HalfDays)
+			}
+		}
+	}
+	for i := range f.Visits {
+		if n := kept[[2]string{f.Visits[i].Job, f.Visits[i].Stage}]; n > 0 {
+			f.Visits[i].Reserve = new(n)
+		}
+	}
 }
 
 func planFormOf(p Plan, r refs) planForm {

@@ -143,6 +143,19 @@ func (p *Pin) allowsWho(who uuid.UUID) bool {
 	return !(p.Kind == PinBy && who != p.Who || p.Kind == PinNotBy && who == p.Who)
 }
 
+// About tells whether the pin is about a stage of a job.
+func (p Pin) About(job uuid.UUID, k StageKind) bool { return p.Job == job && p.bears(k) }
+
+// KeptBy tells whether a visit of a stage that the pin is about is as the pin
+// wants it. PinStates says why one is not.
+func (p Pin) KeptBy(v Visit) bool {
+	who := v.Crew
+	if v.Stage.Trade() == ScaffoldTrade {
+		who = v.ScaffoldFirm
+	}
+	return p.Kind != PinLeftOut && len(v.HalfDays) > 0 && p.allows(v.HalfDays) && p.allowsWho(who)
+}
+
 func (f *facts) readPins() {
 	for i := range f.s.Pins {
 		for k := range f.work {

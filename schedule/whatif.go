@@ -50,9 +50,9 @@ type WhatIf struct {
 	With      Plan     // and with it
 	More      Pence    // what it costs more with the change; negative = less
 	Items     []CostDiff
-	Kept      [2]int   // promises kept, without and with
+	InTime    [2]int   // promises whose day the plan itself keeps, without and with
 	Promises  [2]int   // of how many
-	Late      []string // references of jobs whose promise is kept without and not with
+	Late      []string // references of jobs whose promise is planned in time without and not with
 	Saved     []string // the other way round
 	Moved     [2]int   // published visits that move or fall out, without and with
 	Moves     []Move   // those with the change, beside the published plan
@@ -73,8 +73,8 @@ func (w WhatIf) Say() string {
 	case w.More < 0:
 		cost = "costs " + (-w.More).String() + " less"
 	}
-	return fmt.Sprintf("%s: the plan %s, keeps %d of %d promises (%d of %d without it), moves %s (%d without it) and leaves out %s (%d without it).",
-		capital(listed(w.Words)), cost, w.Kept[1], w.Promises[1], w.Kept[0], w.Promises[0], visits(w.Moved[1]), w.Moved[0], stages(w.LeftOut[1]), w.LeftOut[0])
+	return fmt.Sprintf("%s: the plan %s, has %d of %d promises in time (%d of %d without it), moves %s (%d without it) and leaves out %s (%d without it).",
+		capital(listed(w.Words)), cost, w.InTime[1], w.Promises[1], w.InTime[0], w.Promises[0], visits(w.Moved[1]), w.Moved[0], stages(w.LeftOut[1]), w.LeftOut[0])
 }
 
 func visits(n int) string { return numbered(n, "published visit") }
@@ -186,7 +186,7 @@ func (w *WhatIf) compare(s, changed Snapshot) {
 			}
 			w.Promises[side]++
 			if on, planned := done[j.ID]; planned && on <= j.PromisedOn {
-				w.Kept[side]++
+				w.InTime[side]++
 				kept[side][j.Ref] = true
 			}
 		}

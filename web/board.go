@@ -177,7 +177,8 @@ type cell struct {
 	Strike bool
 	Stands bool
 	Chance Chance
-	Words  string // for a scaffold
+	Words  string    // for a scaffold
+	Pins   StagePins // of it
 }
 
 // Rest tells that nothing is in the cell.
@@ -362,9 +363,9 @@ func (w Week) layStanding(s Standing) (cells []cell, touches bool) {
 		}
 		switch p {
 		case erecting:
-			c.Erect, c.Words, c.Chance, c.Bar = true, "goes up", s.ErectChance, bar{mark: MarkErect}
+			c.Erect, c.Words, c.Chance, c.Pins, c.Bar = true, "goes up", s.ErectChance, s.ErectPins, bar{mark: MarkErect}
 		case striking:
-			c.Strike, c.Words, c.Chance, c.Bar = true, "comes down", s.StrikeChance, bar{mark: MarkStrike}
+			c.Strike, c.Words, c.Chance, c.Pins, c.Bar = true, "comes down", s.StrikeChance, s.StrikePins, bar{mark: MarkStrike}
 		case stands:
 			c.Stands, c.Words, c.Bar = true, "stands", bar{stands: true}
 		}

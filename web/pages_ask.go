@@ -18,8 +18,9 @@ type Explained struct {
 	Open       string    // where a stage without a place could go, in a sentence; "" = nowhere
 	Move       string    // what moving it buys, in a sentence; "" = it does not move
 	Kept       string    // how many of its half-days are kept for weather, and why; "" = none
-	Stages     []Link    // the other stages of the job
-	Plans      []Link    // the same question of another plan
+	Pins       StagePins
+	Stages     []Link // the other stages of the job
+	Plans      []Link // the same question of another plan
 	WhatIfHref string
 }
 
@@ -56,8 +57,8 @@ type WhatIf struct {
 	With   Money
 	Items  []ItemDiff
 	Counts []CountDiff
-	Late   []Link // promises that would be broken
-	Saved  []Link // and those that would be kept
+	Late   []Link // promises that would no longer be planned in time
+	Saved  []Link // and those that would be after all
 	Moves  []Move
 	How    string // how it was found out, in one sentence
 }

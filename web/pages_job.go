@@ -147,6 +147,7 @@ type StageLine struct {
 	Chance   Chance
 	Why      string // what bound the start, or why it has no place
 	WhyHref  string // where to ask why not sooner and why by them; "" = nowhere
+	Pins     StagePins
 	DoneOn   Day
 }
 

@@ -1,5 +1,7 @@
 package web
 
+import "slices"
+
 // Week is the office's board: one or two weeks of crews by half-days, the
 // scaffolds that stand, the weather under each day, and what the plan costs.
 type Week struct {
@@ -72,6 +74,35 @@ type BoardVisit struct {
 	Chance    Chance // that the weather lets the whole visit run; only outdoors
 	Why       string // what bound the start, in one sentence
 	Done      bool
+	Pins      StagePins
+}
+
+// StagePin is something that a person fixed about a stage.
+type StagePin struct {
+	Words  string // "roof work starts on Tue 8 Dec"
+	By, At string // who set it and when, in words
+	Why    string // in that person's words
+	Kept   bool   // the plan shown has it so
+}
+
+// StagePins is all that is fixed about a stage.
+type StagePins []StagePin
+
+// Kept tells whether the plan shown keeps all of them.
+func (p StagePins) Kept() bool {
+	return !slices.ContainsFunc(p, func(one StagePin) bool { return !one.Kept })
+}
+
+// Word is how the board marks the stage; "" = nothing is fixed.
+func (p StagePins) Word() string {
+	switch {
+	case len(p) == 0:
+		return ""
+	case p.Kept():
+		return "pinned"
+	default:
+		return "pin not kept"
+	}
 }
 
 // AwayDay is a day on which the crew cannot work as planned, and why.
@@ -97,6 +128,8 @@ type Standing struct {
 	State        string // of the booking, in words: "confirmed", "asked for", "other day offered"
 	ErectChance  Chance
 	StrikeChance Chance
+	ErectPins    StagePins
+	StrikePins   StagePins
 }
 
 // Cost is what a plan costs: sums by item, and the lines behind each.

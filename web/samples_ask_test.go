@@ -22,9 +22,9 @@ func sampleLeftOut() Explained {
 func sampleWhatIf() WhatIf {
 	w := WhatIf{Sheet: sampleSheet("Asha Verma", "office", -1), Action: "/what-if", Jobs: []Choice{{"1047", "1047, 2 Station Cottages"}}, Stages: []Choice{{"roof_work", "roof work"}},
 		Crews: []Choice{{"a", "Roof A (roof)"}}, Firms: []Choice{{"h", "Harbour Scaffolding"}}, Asked: WhatIfAsked{Kind: "promise", Job: "1047", On: "2026-12-18"},
-		Says: "1047 is promised for Fri 18 Dec (before: Fri 11 Dec): the plan costs £190.00 less, keeps 9 of 10 promises (8 of 10 without it), moves 3 published visits (4 without it) and leaves out 0 stages (0 without it).",
+		Says: "1047 is promised for Fri 18 Dec (before: Fri 11 Dec): the plan costs £190.00 less, has 9 of 10 promises in time (8 of 10 without it), moves 3 published visits (4 without it) and leaves out 0 stages (0 without it).",
 		Was:  8_214_50, With: 8_024_50, Items: []ItemDiff{{"lateness", 780_00, 480_00}, {"travel", 645_60, 755_60}},
-		Counts: []CountDiff{{"Promises kept", "8 of 10", "9 of 10"}}, Saved: []Link{{Words: "1047", Href: "/jobs/1047"}}, Late: []Link{{Words: "1051", Href: "/jobs/1051"}},
+		Counts: []CountDiff{{"Promises planned in time", "8 of 10", "9 of 10"}}, Saved: []Link{{Words: "1047", Href: "/jobs/1047"}}, Late: []Link{{Words: "1051", Href: "/jobs/1051"}},
 		Moves: []Move{{Ref: "1047", Href: "/jobs/1047", What: "roof work", Now: "Wed 2 Dec am, Roof B", Proposed: "Thu 3 Dec am, Roof B", Place: "Ms Whitlock, Roof B"}},
 		How:   "Both sides were searched from the published plan with 250 schedules and seed 1. With another seed the side without the change costs £12.00 more or less: a smaller difference says little.",
 		Lost:  []string{"roof work starts on Thu 3 Dec"}}

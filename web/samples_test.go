@@ -83,7 +83,8 @@ func sampleWeek() Week {
 		WeatherOf: "roof work at the most exposed of this week’s 6 sites",
 		Crews: []CrewRow{
 			{Crew: "Roof A", Trade: "roof", People: "Tom Reed (lead), Isla Kerr, Dan Oyelaran", Href: "/morning/roof-a", Visits: []BoardVisit{
-				{Ref: "1042", Href: "/jobs/1042", Place: "4 Mill Lane", Stage: "roof work", Mark: MarkOutdoor, Halves: halves("01a", "03"), Chance: Chance{Known: true, P: .71}, Why: "Waits for the scaffold, up on Mon 30 Nov."},
+				{Ref: "1042", Href: "/jobs/1042", Place: "4 Mill Lane", Stage: "roof work", Mark: MarkOutdoor, Halves: halves("01a", "03"), Chance: Chance{Known: true, P: .71}, Why: "Waits for the scaffold, up on Mon 30 Nov.",
+					Pins: StagePins{{Words: "roof work starts on Tue 1 Dec", By: "Ruth Adeyemi", At: "Thu 26 Nov 09:10", Why: "the road is closed before", Kept: true}}},
 				{Ref: "1039", Href: "/jobs/1039", Place: "Old Forge", Stage: "roof work", Mark: MarkOutdoor, Halves: []Half{{"2026-11-30", false}, {"2026-11-30", true}}, Chance: Chance{Known: true, P: .82}, Done: true},
 				{Ref: "1051", Href: "/jobs/1051", Place: "17 Quarry Rise", Stage: "roof work", Mark: MarkOutdoor, Halves: append(halves("04"), Half{"2026-12-07", false}), Chance: Chance{Known: true, P: .93}},
 			}},

@@ -77,8 +77,8 @@ func printWhatIf(out io.Writer, w schedule.WhatIf) {
 		}
 		return fmt.Sprintf("%s: %s more", d.Item, d.More)
 	})
-	list(out, "Promises that would be broken", w.Late, func(s string) string { return s })
-	list(out, "Promises that would be kept after all", w.Saved, func(s string) string { return s })
+	list(out, "Promises that would no longer be planned in time", w.Late, func(s string) string { return s })
+	list(out, "Promises that would be planned in time after all", w.Saved, func(s string) string { return s })
 	list(out, "Published visits that would move", w.Moves, func(m schedule.Move) string {
 		to := "taken out"
 		if m.To != nil {
