@@ -273,25 +273,23 @@ var customerWords = map[schedule.StageKind]string{
 	schedule.SecondFix: "Our electricians connect", schedule.Commissioning: "We switch it on and show you how it works", schedule.ScaffoldStrike: "The scaffold comes down",
 }
 
-// customerLetter tells a customer of their days; was is what they were told
-// last, nil = nothing yet. ok is false when nothing they know changes.
-func customerLetter(j schedule.Job, firm string, office schedule.Contact, is, was []outFact) (l outLetter, ok bool) {
-	before := map[string]string{}
-	for _, f := range was {
-		before[f.Name] = f.Is
-	}
+// customerLetter tells a customer of their days. written is what was last written
+// to them, nil = nothing yet: ok is false when it says the same. heard is what
+// last reached them, and what a day that moved was: a letter that still waits, and
+// that this one will overtake, told them nothing.
+func customerLetter(j schedule.Job, firm string, office schedule.Contact, is, written, heard []outFact) (l outLetter, ok bool) {
+	before, known := factsByName(written), factsByName(heard)
 	moved := 0
 	for i, f := range is {
-		old, told := before[f.Name]
-		if old = firstPart(old); told && old != f.Is {
+		if old, told := before[f.Name]; !told || old != f.Is {
+			ok = true
+		}
+		if old, told := known[f.Name]; told && old != f.Is {
 			moved++
 			is[i].Is = f.Is + " (it was " + old + ")"
 		}
-		if !told {
-			ok = true
-		}
 	}
-	if ok = ok || moved > 0; !ok || len(is) == 0 {
+	if !ok {
 		return l, false
 	}
 	where := shortPlace(j.Site.Address)
@@ -303,6 +301,14 @@ func customerLetter(j schedule.Job, firm string, office schedule.Contact, is, wa
 	l.Ends = []string{"Work on the roof needs dry, calm daylight. When the weather does not allow it we come another day, and tell you.",
 		"If a day does not suit you, please tell us soon" + reachWords(office) + ".", firm}
 	return l, true
+}
+
+func factsByName(facts []outFact) map[string]string {
+	by := map[string]string{}
+	for _, f := range facts {
+		by[f.Name] = firstPart(f.Is)
+	}
+	return by
 }
 
 // firstPart leaves out what an earlier letter said in brackets.

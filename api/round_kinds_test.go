@@ -166,6 +166,7 @@ func TestACustomerHearsOfTheirDays(t *testing.T) {
 			t.Errorf("the first letter is %s", wholeText(l))
 		}
 	}
+	s.settleBefore() // they left
 	if again := s.round("customers", tuesday+1); len(again) > 0 {
 		for _, l := range again {
 			for _, f := range l.Facts {
@@ -175,6 +176,7 @@ func TestACustomerHearsOfTheirDays(t *testing.T) {
 			}
 		}
 	}
+	s.settleBefore()
 	var stage schedule.StageKind
 	s.publishByHand(func(p *schedule.Plan) {
 		i := slices.IndexFunc(p.Visits, func(v schedule.Visit) bool { return v.Job == s.q2.ID && v.Stage == schedule.ScaffoldStrike })
@@ -192,7 +194,7 @@ func TestACustomerHearsOfTheirDays(t *testing.T) {
 	}
 	wantIn(t, "the letter", wholeText(moved[0]), "Changed: ", customerWords[stage], "(it was ")
 	left := visitsForCustomer(nil, []schedule.StageKind{stage}, moved[0].Facts, tuesday+3)
-	l, tell := customerLetter(s.q2, "Quillmere Solar", schedule.Contact{}, left, moved[0].Facts)
+	l, tell := customerLetter(s.q2, "Quillmere Solar", schedule.Contact{}, left, moved[0].Facts, moved[0].Facts)
 	if !tell {
 		t.Fatal("a day that was told and has no place any more is not told")
 	}

@@ -254,11 +254,15 @@ func (s *Service) customersRound(ctx context.Context, firm uuid.UUID, on civil.D
 		}
 		visits, left := stillToCome(*plan, j)
 		topic := "dates/" + j.ID.String()
-		was, _, err := s.lastTold(ctx, firm, topic)
+		written, _, err := s.lastTold(ctx, firm, topic)
 		if err != nil {
 			return nil, err
 		}
-		letter, tell := customerLetter(j, f.Name, office, visitsForCustomer(visits, left, was.Facts, on), was.Facts)
+		heard, _, err := s.lastHeard(ctx, firm, topic)
+		if err != nil {
+			return nil, err
+		}
+		letter, tell := customerLetter(j, f.Name, office, visitsForCustomer(visits, left, written.Facts, on), written.Facts, heard.Facts)
 		if !tell {
 			continue
 		}

@@ -107,10 +107,20 @@ func (s *Service) tell(firm uuid.UUID, all []telling, by string) effect {
 	}
 }
 
-// lastTold gives what was told of a topic last; ok is false when nothing was.
-func (s *Service) lastTold(ctx context.Context, firm uuid.UUID, topic string) (l outbox.Letter, ok bool, err error) {
+// lastTold gives what was written of a topic last, sent or not; ok is false when
+// nothing was.
+func (s *Service) lastTold(ctx context.Context, firm uuid.UUID, topic string) (outbox.Letter, bool, error) {
+	return s.lastLetter(ctx, firm, topic, false)
+}
+
+// lastHeard gives what was sent of a topic last; ok is false when nothing was.
+func (s *Service) lastHeard(ctx context.Context, firm uuid.UUID, topic string) (outbox.Letter, bool, error) {
+	return s.lastLetter(ctx, firm, topic, true)
+}
+
+func (s *Service) lastLetter(ctx context.Context, firm uuid.UUID, topic string, sent bool) (l outbox.Letter, ok bool, err error) {
 	err = tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
-		err := tx.QueryRow(ctx, `SELECT letter FROM message WHERE firm_id = $1 AND topic = $2 ORDER BY sequence DESC LIMIT 1`, firm, topic).Scan(&l)
+		err := tx.QueryRow(ctx, `SELECT letter FROM message WHERE firm_id = $1 AND topic = $2 AND (state = 'sent' OR NOT $3) ORDER BY sequence DESC LIMIT 1`, firm, topic, sent).Scan(&l)
 		if errors.Is(err, pgx.ErrNoRows) {
 			return nil
 		}

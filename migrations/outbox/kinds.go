@@ -28,18 +28,19 @@ type KindRule struct {
 }
 
 // Kinds lists every kind. A calendar invitation carries one booking (RFC 5546
-// 3.2), so those of bookings are never put together.
+// 3.2), so those of bookings are never put together: several changes of one
+// booking that wait leave as one mail, and changes of several as one each.
 var Kinds = []KindRule{
 	{Kind: BookingNew, Words: "a scaffold is wanted"},
 	{Kind: BookingChanged, Words: "a booking changed"},
 	{Kind: BookingCancelled, Words: "a booking is off"},
 	{Kind: OfferDeclined, Words: "the day offered is not taken"},
 	{Kind: BookingOffHire, Words: "a scaffold is to come down"},
-	{Kind: CrewEvening, Words: "the next day's work"},
+	{Kind: CrewEvening, Words: "the next day's work", Digest: true},
 	{Kind: CrewMorning, Words: "the morning", Urgent: true},
 	{Kind: CrewTurn, Words: "the weather turns", Urgent: true},
-	{Kind: OfficeDue, Words: "what runs out soon"},
-	{Kind: CustomerDates, Words: "when we come"},
+	{Kind: OfficeDue, Words: "what runs out soon", Digest: true},
+	{Kind: CustomerDates, Words: "when we come", Digest: true},
 	{Kind: SignedHead, Words: "the signed head of the record"},
 }
 

@@ -76,8 +76,9 @@ type Taken struct {
 func Take(ctx context.Context, pool *pgxpool.Pool, firm, id uuid.UUID, now time.Time, hold time.Duration) (t Taken, ok bool, err error) {
 	err = tenant.Write(ctx, pool, firm, func(tx pgx.Tx) error {
 		t, ok = Taken{}, false
-		// One worker at a time looks at the messages of one firm to decide who
-		// overtakes whom; it holds this lock for a few statements only.
+		if err := oneTaker(ctx, tx, firm, id); err != nil {
+			return err
+		}
 		found, err := query(ctx, tx, `SELECT `+columns+` FROM message WHERE firm_id = $1 AND message_id = $2 FOR UPDATE`, firm, id)
 		if err != nil {
 			return err
@@ -111,6 +112,18 @@ func Take(ctx context.Context, pool *pgxpool.Pool, firm, id uuid.UUID, now time.
 	return t, ok, err
 }
 
+// oneTaker lets one worker at a time gather what leaves to one address, for a few
+// statements: two that woke at the end of the quiet hours would each take half of
+// a digest.
+func oneTaker(ctx context.Context, tx pgx.Tx, firm, id uuid.UUID) error {
+	_, err := tx.Exec(ctx, `
+		SELECT pg_advisory_xact_lock(hashtextextended('message ' || firm_id || ' ' || lower(to_address), 0)) FROM message WHERE firm_id = $1 AND message_id = $2`, firm, id)
+	if err != nil {
+		return fmt.Errorf("wait for whoever gathers messages to the same address: %w", err)
+	}
+	return nil
+}
+
 // overtake puts a message aside when a newer one of its topic to the same
 // address is there.
 func overtake(ctx context.Context, tx pgx.Tx, firm uuid.UUID, m Row) (bool, error) {
@@ -136,9 +149,10 @@ func (t *Taken) gather(ctx context.Context, tx pgx.Tx, firm uuid.UUID, now time.
 			}
 		}
 		if t.With, err = query(ctx, tx, `
-			SELECT `+columns+` FROM message
+			SELECT `+columns+` FROM message m
 			WHERE firm_id = $1 AND to_address = $2 AND message_id <> $3 AND state = 'waiting' AND not_before <= $4 AND kind = ANY($5)
 			  AND (taken_until IS NULL OR taken_until < clock_timestamp())
+			  AND NOT EXISTS (SELECT FROM message n WHERE n.firm_id = $1 AND n.topic = m.topic AND n.to_address = $2 AND n.sequence > m.sequence AND n.state IN ('waiting', 'sent'))
 			ORDER BY written_at, message_id FOR UPDATE SKIP LOCKED`, firm, t.ToAddress, t.ID, now, kinds); err != nil {
 			return err
 		}
