@@ -132,3 +132,68 @@ func TestChancesRestOnTheFirmsExperience(t *testing.T) {
 		t.Error("a record from nowhere is taken")
 	}
 }
+
+// A feed whose entries only name their messages: these are fetched once, kept,
+// and fetched again when the entry changes; a message that cannot be had leaves
+// its entry standing, and a cancel in another message clears what it names.
+func TestWarningsBehindLinksAreFetched(t *testing.T) {
+	s := newScene(t)
+	ctx := context.Background()
+	const feed = "https://warnings.example/feeds/all.atom"
+	s.svc.warningFeeds = []string{feed}
+	sky := func() weather.Judgement {
+		t.Helper()
+		m, err := s.svc.Morning(ctx, s.firm, s.alder.ID, "Q-1", tuesday)
+		must(t, err)
+		return m.Snapshot.Weather
+	}
+	before := sky()
+	day := s.clock().Truncate(24 * time.Hour)
+	entry := func(name string, updated time.Time) string {
+		return fmt.Sprintf(`<entry><id>urn:%s</id><title>%s</title><updated>%s</updated><link type="application/cap+xml" href="/cap/%s.xml"/></entry>`, name, name, updated.Format(time.RFC3339), name)
+	}
+	entries, messages := entry("one", day), map[string][]byte{}
+	asked := map[string]int{}
+	refresh := func() error {
+		return s.svc.RefreshWarnings(ctx, s.firm, func(_ context.Context, address string) ([]byte, error) {
+			asked[address]++
+			if address == feed {
+				return []byte(`<feed xmlns="http://www.w3.org/2005/Atom"><id>urn:f</id>` + entries + `</feed>`), nil
+			}
+			if body, ok := messages[strings.TrimPrefix(address, "https://warnings.example/cap/")]; ok {
+				return body, nil
+			}
+			return nil, errors.New("not found")
+		})
+	}
+	if err := refresh(); err == nil || !strings.Contains(err.Error(), "cap/one.xml: not found") {
+		t.Errorf("a message that is not there: %v", err)
+	}
+	if v := sky(); v.Verdict != weather.Stop || !strings.Contains(v.Sentence(), "severity not known") {
+		t.Errorf("the entry alone: %s", v.Sentence())
+	}
+	messages["one.xml"] = bulletin("1", "Wind", "Moderate", day.Add(8*time.Hour), day.Add(20*time.Hour), "51.5,-0.1 30")
+	must(t, refresh())
+	if v := sky(); v.Verdict == weather.Stop || !hasReason(v, "official warning of wind (Wind)", weather.Caution) {
+		t.Errorf("the message: %s", v.Sentence())
+	}
+	must(t, refresh())
+	if asked["https://warnings.example/cap/one.xml"] != 2 {
+		t.Errorf("asked for %v: a message that is kept is asked for again", asked)
+	}
+	messages["one.xml"] = bulletin("1", "Wind", "Extreme", day.Add(8*time.Hour), day.Add(20*time.Hour), "51.5,-0.1 30")
+	s.setClock(s.clock().Add(10 * time.Minute))
+	entries = entry("one", s.clock().Add(-time.Minute))
+	must(t, refresh())
+	if v := sky(); v.Verdict != weather.Stop {
+		t.Errorf("changed: %s", v.Sentence())
+	}
+	cancel := strings.Replace(string(bulletin("2", "Wind", "Extreme", day.Add(9*time.Hour), day.Add(20*time.Hour), "51.5,-0.1 30")), "<msgType>Alert</msgType><scope>Public</scope>",
+		"<msgType>Cancel</msgType><scope>Public</scope><references>met@warnings.example,1,"+day.Add(7*time.Hour).Format(time.RFC3339)+"</references>", 1)
+	messages["two.xml"] = []byte(cancel)
+	entries += entry("two", s.clock())
+	must(t, refresh())
+	if v := sky(); hasReason(v, "official warning", weather.Stop) || before.Verdict == weather.Go && v.Verdict == weather.Stop {
+		t.Errorf("cancelled: %s", v.Sentence())
+	}
+}

@@ -108,7 +108,9 @@ type Bulletin struct {
 	Kind       BulletinKind
 	References []Reference // the bulletins that an Update or a Cancel replaces
 	Warnings   []Warning
-	Links      []string // a feed's entry: where the whole message is
+	Links      []string // a feed's entry: where the whole message is, the likeliest first
+	Entry      bool     // an entry of a feed, whatever it holds
+	Listed     bool     // an entry that only names its message: what it warns of stands behind its first link
 	Notes      []string // what was odd and how it was read
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"slices"
 	"sync"
 	"time"
 
@@ -18,14 +19,25 @@ func (s *Settings) warner(now func() time.Time) api.GetWarnings {
 	if len(s.Warnings) == 0 || s.Contact == "" {
 		return nil
 	}
-	w := &warner{http: &http.Client{Timeout: time.Minute}, agent: "toeboard/" + version + " " + s.Contact, now: now, feeds: map[string]*manners.Patience{}}
+	w := &warner{http: &http.Client{Timeout: time.Minute}, linked: &http.Client{Timeout: time.Minute, CheckRedirect: sameHost}, named: s.Warnings, agent: "toeboard/" + version + " " + s.Contact, now: now, feeds: map[string]*manners.Patience{}}
 	return w.get
 }
 
+// sameHost lets a redirect lead nowhere but on the host that was asked: where a
+// feed's link leads to is not the firm's choice.
+func sameHost(req *http.Request, via []*http.Request) error {
+	if first := via[0].URL; req.URL.Host != first.Host || req.URL.Scheme != first.Scheme && req.URL.Scheme != "https" || len(via) > 3 {
+		return fmt.Errorf("it leads to %s, and only %s is asked", req.URL.Host, first.Host)
+	}
+	return nil
+}
+
 type warner struct {
-	http  *http.Client
-	agent string
-	now   func() time.Time
+	http   *http.Client // for the addresses of the settings
+	linked *http.Client // for the messages that they name
+	named  []string
+	agent  string
+	now    func() time.Time
 
 	mu    sync.Mutex
 	feeds map[string]*manners.Patience
@@ -43,7 +55,11 @@ func (w *warner) get(ctx context.Context, feed string) ([]byte, error) {
 	if err := p.May(w.now()); err != nil {
 		return nil, err
 	}
-	reply, err := manners.Request{HTTP: w.http, Address: feed, UserAgent: w.agent, Accept: "application/cap+xml, application/atom+xml, application/xml;q=0.9", MaxBody: cap.MostBytes}.Get(ctx)
+	ask := manners.Request{HTTP: w.http, Address: feed, UserAgent: w.agent, Accept: "application/cap+xml, application/atom+xml, application/xml;q=0.9", MaxBody: cap.MostBytes}
+	if !slices.Contains(w.named, feed) {
+		ask.HTTP, ask.MaxBody = w.linked, cap.MostLinkedBytes
+	}
+	reply, err := ask.Get(ctx)
 	if ctx.Err() != nil {
 		return nil, err
 	}
@@ -53,6 +69,6 @@ func (w *warner) get(ctx context.Context, feed string) ([]byte, error) {
 	if reply.Status != http.StatusOK {
 		return nil, p.Failed(w.now(), manners.RetryAfter(reply.Header.Get("Retry-After"), w.now()), fmt.Sprintf("the service answered %d", reply.Status))
 	}
-	p.Succeeded()
+	delete(w.feeds, feed) // nothing is held against it, and messages come and go
 	return reply.Body, nil
 }

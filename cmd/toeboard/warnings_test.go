@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"toeboard/weather"
+	"toeboard/weather/cap"
 )
 
 // A warning service that asks for peace gets it: no request goes out before
@@ -46,5 +47,40 @@ func TestWarningServiceIsAskedPolitely(t *testing.T) {
 	}
 	if (&Settings{Warnings: []string{server.URL}}).warner(nil) != nil {
 		t.Error("nobody is asked without a contact")
+	}
+}
+
+// A message that a feed names is asked for on its host alone, whatever it
+// redirects to, and no more than a megabyte of it is read.
+func TestNamedMessagesAreAskedForOnTheirHost(t *testing.T) {
+	t.Parallel()
+	reached := false
+	elsewhere := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { reached = true }))
+	t.Cleanup(elsewhere.Close)
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		switch r.URL.Path {
+		case "/away":
+			http.Redirect(w, r, elsewhere.URL, http.StatusFound)
+		case "/moved":
+			http.Redirect(w, r, "/here", http.StatusFound)
+		case "/large":
+			_, _ = w.Write(make([]byte, cap.MostLinkedBytes+1))
+		default:
+			_, _ = w.Write([]byte("<alert/>"))
+		}
+	}))
+	t.Cleanup(server.Close)
+	s := &Settings{Contact: "office@firm.example", Warnings: []string{server.URL + "/feed"}}
+	get := s.warner(now)
+	if _, err := get(context.Background(), server.URL+"/away"); err == nil || reached {
+		t.Errorf("followed to another host: %v", err)
+	}
+	if _, err := get(context.Background(), server.URL+"/large"); err == nil {
+		t.Error("a large message was read")
+	}
+	for _, path := range []string{"/moved", "/here", "/feed"} {
+		if body, err := get(context.Background(), server.URL+path); err != nil || string(body) != "<alert/>" {
+			t.Errorf("%s: %q, %v", path, body, err)
+		}
 	}
 }

@@ -13,7 +13,8 @@ import (
 	"toeboard/weather/fault"
 )
 
-// Warnings is what a service of official warnings said last.
+// Warnings is what a service of official warnings said last: a feed, or one
+// message that a feed names.
 type Warnings struct {
 	Feed   string    // its address
 	ReadAt time.Time // UTC; when it was last read, changed or not
@@ -51,24 +52,27 @@ func (s *Store) SaveWarnings(ctx context.Context, firm uuid.UUID, w Warnings) er
 	})
 }
 
-// NewestWarnings gives what each feed said last, in the order of their
-// addresses. A feed that was never read is not there.
-func (s *Store) NewestWarnings(ctx context.Context, firm uuid.UUID) (list []Warnings, err error) {
+// NewestWarnings gives what was last read from each of some addresses, by
+// address. One that was never read is not there.
+func (s *Store) NewestWarnings(ctx context.Context, firm uuid.UUID, addresses []string) (last map[string]Warnings, err error) {
+	last = map[string]Warnings{}
 	err = tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
 		rows, err := tx.Query(ctx, `
-			SELECT DISTINCT ON (w.feed) w.feed, w.body,
-			       (SELECT max(fetched_at) FROM warning_answer r WHERE r.firm_id = w.firm_id AND r.feed = w.feed) AS read_at
-			FROM warning_answer w WHERE w.firm_id = $1 AND w.body IS NOT NULL
-			ORDER BY w.feed, w.fetched_at DESC, w.answer_id DESC`, firm)
+			SELECT a.feed, w.body, (SELECT max(fetched_at) FROM warning_answer r WHERE r.firm_id = $1 AND r.feed = a.feed) AS read_at
+			FROM unnest($2::text[]) AS a (feed) CROSS JOIN LATERAL (
+			  SELECT body FROM warning_answer WHERE firm_id = $1 AND feed = a.feed AND body IS NOT NULL
+			  ORDER BY fetched_at DESC, answer_id DESC LIMIT 1) w`, firm, addresses)
 		if err != nil {
 			return fmt.Errorf("read warnings: %w", err)
 		}
-		list, err = pgx.CollectRows(rows, func(row pgx.CollectableRow) (w Warnings, err error) {
-			err = row.Scan(&w.Feed, &w.Body, &w.ReadAt)
+		var w Warnings
+		_, err = pgx.ForEachRow(rows, []any{&w.Feed, &w.Body, &w.ReadAt}, func() error {
 			w.ReadAt = w.ReadAt.UTC()
-			return w, err
+			last[w.Feed] = w
+			w.Body = nil
+			return nil
 		})
 		return err
 	})
-	return list, err
+	return last, err
 }

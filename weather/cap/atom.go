@@ -2,14 +2,15 @@ package cap
 
 import (
 	"fmt"
+	"strings"
 
 	"toeboard/weather"
 	"toeboard/weather/fault"
 )
 
 // entries reads a feed. An entry may hold a whole alert, or the alert's fields
-// one by one, or only a link to it: then its Links say where, and until it is
-// fetched the entry itself warns, as far as it says of what.
+// one by one, or only a link to it: then it is Listed, its Links say where, and
+// until the message is fetched (linked.go) the entry itself warns.
 func entries(feed *node) ([]weather.Bulletin, error) {
 	var list []weather.Bulletin
 	for i, e := range feed.all("entry") {
@@ -28,12 +29,12 @@ func entry(e *node) (weather.Bulletin, error) {
 		for _, alert := range content.kids {
 			if alert.is("alert") {
 				b, err := bulletin(alert)
-				b.Links = links
+				b.Links, b.Entry = links, true
 				return b, err
 			}
 		}
 	}
-	b := weather.Bulletin{ID: e.get("identifier"), Sender: e.get("sender"), Links: links}
+	b := weather.Bulletin{ID: e.get("identifier"), Sender: e.get("sender"), Links: links, Entry: true, Listed: e.get("event") == "" && len(links) > 0}
 	if b.ID == "" {
 		b.ID = e.get("id")
 	}
@@ -73,20 +74,29 @@ func entry(e *node) (weather.Bulletin, error) {
 	return b, nil
 }
 
-func linksOf(e *node) (list []string) {
+// linksOf gives where an entry's message may be: what calls itself CAP, then what
+// may be XML. Pages for people are left out.
+func linksOf(e *node) []string {
+	var named, others []string
 	for _, l := range e.all("link") {
-		href, rel := "", "alternate"
+		href, rel, kind := "", "alternate", ""
 		for _, a := range l.attr {
 			switch a.Name.Local {
 			case "href":
 				href = a.Value
 			case "rel":
 				rel = a.Value
+			case "type":
+				kind, _, _ = strings.Cut(a.Value, ";")
 			}
 		}
-		if href != "" && rel == "alternate" {
-			list = append(list, href)
+		switch {
+		case href == "" || rel != "alternate":
+		case kind == "application/cap+xml":
+			named = append(named, href)
+		case kind == "" || strings.HasSuffix(kind, "/xml") || strings.HasSuffix(kind, "+xml") && kind != "application/xhtml+xml":
+			others = append(others, href)
 		}
 	}
-	return list
+	return append(named, others...)
 }

@@ -1,6 +1,7 @@
 // Package cap reads official warnings in the Common Alerting Protocol (OASIS
 // CAP 1.2, and its forerunner 1.1), as single messages and as Atom feeds (RFC
-// 4287) that list them. It fetches nothing.
+// 4287) that list them or only name them. It fetches nothing: linked.go says what
+// may be fetched.
 //
 // A warning can only tighten what a crew may do, so the reader keeps what it
 // can: a field that is missing or odd is noted, and the warning counts all the
