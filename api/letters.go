@@ -207,6 +207,24 @@ func hireRunningOut(b schedule.Booking, f schedule.ScaffoldFirm, ref string, tod
 	return runningOut{ref, fmt.Sprintf("The scaffold of %s costs %s for another week from %s; it is to come down on %s.", f.Name, f.WeeklyHire, next.Long(), b.StrikeOn.Long())}, true
 }
 
+// dueDays are the days before the last day of a notification on which the office
+// is told; when that has passed it is told each day until it was sent.
+var dueDays = []int{14, 7, 3, 2, 1, 0}
+
+// notificationsRunningOut names each notification that is not sent and whose last
+// day is near or has passed, and on the day after its clock began one that is
+// wanted at once.
+func notificationsRunningOut(all []safety.Due, today civil.Date) (lines []runningOut) {
+	for _, d := range all {
+		near := d.Deadline.Known() && (today > d.Deadline || slices.Contains(dueDays, int(d.Deadline-today)))
+		if d.Sent.Known() || !near && (d.Deadline.Known() || today-d.Began > 1) {
+			continue
+		}
+		lines = append(lines, runningOut{d.JobRef, fmt.Sprintf("%s: %s. It is for %s to send.", capital(d.Words), d.Sentence(today), d.Who)})
+	}
+	return lines
+}
+
 // unansweredDays is how near an erection may come before the office is told that
 // the scaffold firm has not said yes.
 const unansweredDays = 5

@@ -11,6 +11,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"toeboard/migrations/outbox"
+	"toeboard/safety"
 	"toeboard/schedule"
 	"toeboard/weather"
 	"toeboard/weather/civil"
@@ -243,4 +244,41 @@ func TestTheOfficeHearsWhatRunsOut(t *testing.T) {
 	}
 	l := officeLetter([]runningOut{{"Q-1", "The scaffold."}}, today, "http://toeboard.example")
 	wantIn(t, "the letter", wholeText(l), "1 thing has run out or soon will", "Q-1: The scaffold.")
+}
+
+// The office hears of what must be sent after a job: as the last day comes near,
+// each day after it has passed until it was sent, and at once of what has no
+// number of days.
+func TestTheOfficeHearsOfNotifications(t *testing.T) {
+	s := newScene(t)
+	due := safety.Due{JobRef: "Q-1", Words: "tell the grid operator", Who: "the office", Began: tuesday - 20, Deadline: tuesday, Sent: civil.NoDate}
+	for days, want := range map[civil.Date]bool{-15: false, -14: true, -13: false, -7: true, -1: true, 0: true, 1: true, 2: true, 30: true} {
+		if got := notificationsRunningOut([]safety.Due{due}, tuesday+days); len(got) == 1 != want {
+			t.Errorf("%d days from the last day: %v, told should be %t", days, got, want)
+		}
+	}
+	sent := due
+	sent.Sent = tuesday - 3
+	atOnce := safety.Due{JobRef: "Q-1", Began: tuesday - 1, Deadline: civil.NoDate, Clock: "at once", Sent: civil.NoDate}
+	if got := notificationsRunningOut([]safety.Due{sent, atOnce}, tuesday); len(got) != 1 || !strings.Contains(got[0].Says, "due, at once") {
+		t.Errorf("told is %v", got)
+	}
+	if got := notificationsRunningOut([]safety.Due{sent, atOnce}, tuesday+1); len(got) != 0 {
+		t.Errorf("two days later told is %v", got)
+	}
+
+	ctx := context.Background()
+	_, err := s.db.Owner.Exec(ctx, `UPDATE stage SET state = 'done', done_on = $1 WHERE job_id = $2 AND kind = 'commissioning'`, (tuesday - 35).String(), s.q1.ID)
+	must(t, err)
+	all, _, err := s.svc.Due(ctx, s.firm)
+	must(t, err)
+	late := slices.IndexFunc(all, func(d safety.Due) bool { return d.JobRef == s.q1.Ref && d.Overdue(tuesday) })
+	if late < 0 {
+		t.Fatalf("nothing is overdue five weeks after commissioning: %+v", all)
+	}
+	letters := s.round("running_out", tuesday)
+	if len(letters) == 0 {
+		t.Fatal("the office hears nothing")
+	}
+	wantIn(t, "the letter", wholeText(letters[0]), capital(all[late].Words)+": overdue by ")
 }

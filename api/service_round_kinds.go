@@ -189,7 +189,7 @@ func (s *Service) dueRound(ctx context.Context, firm uuid.UUID, on civil.Date) (
 }
 
 // runningOut lists what runs out soon: inspections, bookings that nobody
-// confirmed, weeks of hire, competences.
+// confirmed, weeks of hire, notifications that are due, competences.
 func (s *Service) runningOut(ctx context.Context, firm uuid.UUID, on civil.Date) (lines []runningOut, err error) {
 	d, err := s.directory(ctx, firm)
 	if err != nil {
@@ -223,6 +223,11 @@ func (s *Service) runningOut(ctx context.Context, firm uuid.UUID, on civil.Date)
 			lines = append(lines, line)
 		}
 	}
+	dues, _, err := s.Due(ctx, firm)
+	if err != nil {
+		return nil, err
+	}
+	lines = append(lines, notificationsRunningOut(dues, on)...)
 	lines = append(lines, competencesRunningOut(sortedBy(d.crews, func(c schedule.Crew) string { return c.Name }), on)...)
 	slices.SortStableFunc(lines, func(a, b runningOut) int { return strings.Compare(a.Ref, b.Ref) })
 	return lines, nil
