@@ -490,7 +490,7 @@ func (s *Service) strip(ctx context.Context, firm uuid.UUID, j schedule.Job, w w
 	work.From, work.To = w.From.Add(-around).Truncate(time.Hour), w.To.Add(around)
 	judged := judgeRoof(series, limits, work)
 	strip := &web.Strip{
-		Place: fmt.Sprintf("Roof of %s, %s m above ground, %s%s", j.Ref, decimalOf(j.Site.WorkingHeightM), terrainWords(j.Site.Terrain), facesWords(work.Place.Faces)),
+		Place: fmt.Sprintf("Roof of %s, %s m above ground, %s", j.Ref, decimalOf(j.Site.WorkingHeightM), terrainWords(j.Site.Terrain)+facesWords(work.Place.Faces)+edgeWords(work.Place)),
 		Task:  judged.Task.Doing(), From: w.From.In(w.Loc), To: w.To.In(w.Loc), Turn: turn(inside, w.Loc),
 		Provider: judged.Services(), Credits: creditsOf(judged), FetchedAt: localTime(series.FetchedAt, w.Loc), ModelRun: localTime(series.ModelRun, w.Loc),
 		Stale: tooOld(judged),

@@ -2,6 +2,7 @@ package api
 
 import (
 	"encoding/json"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -158,4 +159,36 @@ func TestTheWorseOfTwoServicesStopsTheRoof(t *testing.T) {
 	if w := sky(); w.Verdict == "stop" || w.Provider != "MET Norway" {
 		t.Errorf("the other fell silent four hours ago: %s by %s", w.Sentence, w.Provider)
 	}
+}
+
+// What the survey says of the wind at a roof's edges multiplies it, mean and
+// gust: 1.5 times 2 m/s. A number that is none is refused by name.
+func TestTheWindAtTheRoofsEdgesIsTheSurveys(t *testing.T) {
+	s := newScene(t)
+	lead := s.by(s.lead)
+	wind := func() (mean, gust float64) {
+		var w RoofWeather
+		lead.json("GET", "/jobs/Q-1/weather", nil, nil).want(200).into(&w)
+		for _, r := range w.Reasons {
+			switch {
+			case r.Value == nil:
+			case r.Quantity == "wind_mean":
+				mean = *r.Value
+			case r.Quantity == "wind_gust":
+				gust = *r.Value
+			}
+		}
+		return mean, gust
+	}
+	mean, gust := wind()
+	half := lead.json("POST", "/jobs/Q-1/survey-answers", nil, map[string]any{"answers": map[string]any{"edge_wind": 0.5}})
+	if half.refused(invalid); !strings.Contains(string(half.Body), "1 to 3") {
+		t.Errorf("half the wind: %s", half.Body)
+	}
+	lead.json("POST", "/jobs/Q-1/survey-answers", nil, map[string]any{"answers": map[string]any{"edge_wind": 1.5}}).want(201)
+	stronger, gustier := wind()
+	if mean <= 0 || math.Abs(stronger-1.5*mean) > 1e-9 || math.Abs(gustier-1.5*gust) > 1e-9 {
+		t.Errorf("%v and %v m/s became %v and %v", mean, gust, stronger, gustier)
+	}
+	lead.get("/jobs/Q-1").want(200).says("wind at its edges taken 1.5 times")
 }

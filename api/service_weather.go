@@ -228,20 +228,37 @@ func placeOfSite(site schedule.Site) weather.Place {
 	if err != nil {
 		terrain = weather.TerrainUnknown
 	}
-	return weather.Place{Lat: site.Lat, Lon: site.Lon, Terrain: terrain, HeightM: site.WorkingHeightM, Faces: roofFaces(site)}
+	return weather.Place{Lat: site.Lat, Lon: site.Lon, Terrain: terrain, HeightM: site.WorkingHeightM,
+		Exposure: surveyNumber(site, edgeWindFact).N, Faces: roofFaces(site)}
 }
 
-// roofFacesFact is the survey's answer to which way the roof face looks.
-const roofFacesFact = "roof_faces_deg"
+// What the survey says of the roof that the weather room asks: to which direction
+// its face looks [degrees clockwise from north], and how many times as strong as
+// over open roof the wind is at its ridge, hip and eaves. Where nobody said, the
+// first is not known and the second is once: the firm's own choice, no source.
+const (
+	roofFacesFact = "roof_faces_deg"
+	edgeWindFact  = "edge_wind"
+)
 
-// roofFaces gives to which direction the roof face looks [degrees clockwise from
-// north], as the survey has it; what is not known or cannot be read is unknown.
-func roofFaces(site schedule.Site) weather.Value {
-	facts, _ := safety.FactsFrom(map[string]any{roofFacesFact: site.Facts[roofFacesFact]})
-	if f, is := facts[roofFacesFact]; is {
+func roofFaces(site schedule.Site) weather.Value { return surveyNumber(site, roofFacesFact) }
+
+// surveyNumber gives a number of the survey; what is not known or cannot be read
+// is unknown.
+func surveyNumber(site schedule.Site, key string) weather.Value {
+	facts, _ := safety.FactsFrom(map[string]any{key: site.Facts[key]})
+	if f, is := facts[key]; is {
 		return weather.Is(f.N)
 	}
 	return weather.Value{}
+}
+
+// edgeWords writes the wind at the roof's edges, "" where it is no stronger.
+func edgeWords(p weather.Place) string {
+	if p.Exposure <= 1 {
+		return ""
+	}
+	return fmt.Sprintf(", wind at its edges taken %s times", decimalOf(p.Exposure))
 }
 
 // asksOf gives what would have to be known to judge a roof's weather whole.

@@ -13,7 +13,7 @@ type Place struct {
 	Lon      float64 `json:"lon"`      // [degrees] east positive
 	Terrain  Terrain `json:"terrain"`  // EN 1991-1-4 category around the site
 	HeightM  float64 `json:"height_m"` // [m] of the work above ground
-	Exposure float64 `json:"exposure"` // times the wind on this roof's ridge, hip or eaves; 0 is read as 1, below 1 refused
+	Exposure float64 `json:"exposure"` // times the wind on this roof's ridge, hip or eaves, mean and gust alike; 0 is read as 1, below 1 refused
 	Faces    Value   `json:"faces"`    // [degrees] clockwise from north to which the roof face looks; not known = low sun is not told
 }
 

@@ -20,19 +20,20 @@ import (
 )
 
 type weatherVerb struct {
-	File    string  `arg:"" help:"A forecast: JSON as Open-Meteo, MET Norway or an hourly site forecast (GeoJSON) has it, or a table of hours (CSV). A recording that holds the answer as data, beside status_code and headers, is unwrapped." type:"existingfile"`
-	Task    string  `help:"What is to be done: scaffold_erection, scaffold_strike, roof_covering, panel_carrying, rails, ladder_access, external_cable or platform_work." default:"panel_carrying"`
-	Terrain string  `help:"Terrain category of EN 1991-1-4: 0, I, II, III or IV." default:"III"`
-	Height  float64 `help:"Working height above ground [m]." default:"7"`
-	Faces   float64 `help:"To which direction the roof face looks [degrees clockwise from north], for low sun ahead; not told if left out." default:"nan"`
-	Lat     float64 `help:"Latitude of the site [degrees]; that of the answer if left out." default:"nan"`
-	Lon     float64 `help:"Longitude of the site [degrees]; that of the answer if left out." default:"nan"`
-	Zone    string  `help:"Time zone of the site (IANA)." default:"Europe/London"`
-	From    string  `help:"First hour, as 2026-12-01T08:00 in the zone; the file's first hour if left out."`
-	Limits  string  `help:"A file of limits as 'toeboard limits' writes it; the usual ones if left out." type:"existingfile" placeholder:"FILE"`
-	Hours   int     `help:"How many hours." default:"48"`
-	CSV     bool    `help:"Print comma-separated values and nothing else." name:"csv"`
-	Fetched string  `help:"When the file was fetched, as 2026-12-01T06:00 in the zone; the start of the window if left out. It decides whether the forecast is too old."`
+	File     string  `arg:"" help:"A forecast: JSON as Open-Meteo, MET Norway or an hourly site forecast (GeoJSON) has it, or a table of hours (CSV). A recording that holds the answer as data, beside status_code and headers, is unwrapped." type:"existingfile"`
+	Task     string  `help:"What is to be done: scaffold_erection, scaffold_strike, roof_covering, panel_carrying, rails, ladder_access, external_cable or platform_work." default:"panel_carrying"`
+	Terrain  string  `help:"Terrain category of EN 1991-1-4: 0, I, II, III or IV." default:"III"`
+	Height   float64 `help:"Working height above ground [m]." default:"7"`
+	Exposure float64 `help:"How many times as strong as over open roof the wind is at this roof's ridge, hip and eaves: 1 to 3." default:"1"`
+	Faces    float64 `help:"To which direction the roof face looks [degrees clockwise from north], for low sun ahead; not told if left out." default:"nan"`
+	Lat      float64 `help:"Latitude of the site [degrees]; that of the answer if left out." default:"nan"`
+	Lon      float64 `help:"Longitude of the site [degrees]; that of the answer if left out." default:"nan"`
+	Zone     string  `help:"Time zone of the site (IANA)." default:"Europe/London"`
+	From     string  `help:"First hour, as 2026-12-01T08:00 in the zone; the file's first hour if left out."`
+	Limits   string  `help:"A file of limits as 'toeboard limits' writes it; the usual ones if left out." type:"existingfile" placeholder:"FILE"`
+	Hours    int     `help:"How many hours." default:"48"`
+	CSV      bool    `help:"Print comma-separated values and nothing else." name:"csv"`
+	Fetched  string  `help:"When the file was fetched, as 2026-12-01T06:00 in the zone; the start of the window if left out. It decides whether the forecast is too old."`
 }
 
 // Run prints the verdict for each step of the window and what they add up to.
@@ -98,7 +99,7 @@ func (v weatherVerb) work(w weather.Work, series weather.Series, loc *time.Locat
 	if err != nil {
 		return w, series, err
 	}
-	w.Place = weather.Place{Lat: orElse(v.Lat, series.Lat), Lon: orElse(v.Lon, series.Lon), Terrain: terrain, HeightM: v.Height, Faces: weather.Is(v.Faces)}
+	w.Place = weather.Place{Lat: orElse(v.Lat, series.Lat), Lon: orElse(v.Lon, series.Lon), Terrain: terrain, HeightM: v.Height, Exposure: v.Exposure, Faces: weather.Is(v.Faces)}
 	if w.Place.Lat != w.Place.Lat || w.Place.Lon != w.Place.Lon {
 		return w, series, fault.Bad("--lat and --lon", "", "where the site is: the file does not say")
 	}

@@ -25,7 +25,7 @@ func TestEveryRecordedForecastPrintsItsVerdicts(t *testing.T) {
 	refused := map[string]string{"error_400.json": "Latitude must be in range", "error_429.json": "request limit exceeded"}
 	printed := 0
 	for _, file := range files {
-		v := weatherVerb{File: file, Task: "roof_covering", Terrain: "III", Height: 7, Lat: 51.5, Lon: -0.1, Faces: math.NaN(), Zone: "Europe/London", Hours: 24}
+		v := weatherVerb{File: file, Task: "roof_covering", Terrain: "III", Height: 7, Exposure: 1, Lat: 51.5, Lon: -0.1, Faces: math.NaN(), Zone: "Europe/London", Hours: 24}
 		var out, notes bytes.Buffer
 		err := v.print(&out, &notes)
 		if says, is := refused[filepath.Base(file)]; is {
