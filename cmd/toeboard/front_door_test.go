@@ -158,6 +158,22 @@ func TestACrewSignsItselfClearAndTheInspectionLapses(t *testing.T) {
 	do(ctx, t, "open the morning", chromedp.Navigate(page))
 	want(ctx, t, "before anybody signed", "Not clear", "Everybody signed")
 
+	// A wrong PIN costs neither the drawing nor an answer that was not sent yet.
+	first := fmt.Sprintf(`#f-pin-%s`, m.Snapshot.People[0].ID)
+	do(ctx, t, "sign with a wrong PIN", chromedp.Evaluate(`document.querySelectorAll('details').forEach(d => d.open = true);
+		document.querySelector('input[name=check_stop_rule][value=no]').click();
+		document.querySelector('`+first+`').form.elements.drawing.value = 'M10 90L40 20L70 90'`, nil),
+		chromedp.SendKeys(first, "0001"), submit(first))
+	var kept string
+	do(ctx, t, "look for what was drawn and answered", chromedp.Evaluate(`(() => {
+		const form = document.querySelector('`+first+`').form, pad = form.querySelector('canvas');
+		const ink = pad.getContext('2d').getImageData(0, 0, pad.width, pad.height).data.some(n => n > 0);
+		return [form.elements.drawing.value, ink, form.elements.pin.value, document.querySelector('input[name=check_stop_rule]:checked').value].join(';');
+	})()`, &kept))
+	if kept != "M10 90L40 20L70 90;true;;no" {
+		t.Errorf("after a wrong PIN there are drawing, ink, PIN and answer %q", kept)
+	}
+
 	do(ctx, t, "answer every check", chromedp.Evaluate(`document.querySelectorAll('input[type=radio][value=yes]').forEach(r => r.checked = true)`, nil),
 		chromedp.SetValue(`input[name=gust_ms]`, "4.2"), submit(`input[name=gust_ms]`))
 	want(ctx, t, "after the checks", "Not clear")
