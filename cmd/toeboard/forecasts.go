@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"net/http"
 	"strings"
 	"sync"
@@ -120,12 +121,19 @@ func (o openMeteo) Fetch(ctx context.Context, points []weather.Point) ([]api.Fet
 	return all, err
 }
 
-// metNorway asks for one point at a time and remembers each answer until it
-// expires.
+// metNorway asks for one cell at a time, however many sites lie in it, and
+// remembers each answer until it expires.
 type metNorway struct {
 	client *metno.Client
 	mu     sync.Mutex
-	last   map[weather.Point]metno.Answer
+	last   map[weather.Point]metno.Answer // by cell
+}
+
+// cellOf gives the middle of the cell of a hundredth of a degree, about a
+// kilometre, in which a point lies: the models' grids are coarser, and a house is
+// nobody's business.
+func cellOf(p weather.Point) weather.Point {
+	return weather.Point{Lat: math.Round(p.Lat*100) / 100, Lon: math.Round(p.Lon*100) / 100}
 }
 
 // Fetch gives the answers in the points' order. A point that the service cannot
@@ -139,14 +147,21 @@ func (m *metNorway) Fetch(ctx context.Context, points []weather.Point) ([]api.Fe
 	}
 	var all []api.Fetched
 	var failed []error
+	asked := map[weather.Point]error{}
 	for _, p := range points {
-		var before *metno.Answer
-		if a, ok := m.last[p]; ok {
-			before = &a
+		cell := cellOf(p)
+		a, known := m.last[cell]
+		err, now := asked[cell]
+		if !now {
+			var before *metno.Answer
+			if known {
+				before = &a
+			}
+			a, err = m.client.Fetch(ctx, cell, before)
+			asked[cell] = err
 		}
-		a, err := m.client.Fetch(ctx, p, before)
 		if err == nil {
-			m.last[p] = a
+			m.last[cell] = a
 			all = append(all, api.Fetched{Point: p, Provider: metno.Provider, Body: a.Body, Series: a.Series})
 			continue
 		}

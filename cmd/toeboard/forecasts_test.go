@@ -79,3 +79,26 @@ func TestARefusalEndsTheRound(t *testing.T) {
 		t.Errorf("after giving up: asked for %v, %d answers, %v", *asked, len(got), err)
 	}
 }
+
+// Sites in one cell share one request, in one round and in the next until the
+// answer expires, and each gets the answer as its own.
+func TestSitesOfOneCellShareARequest(t *testing.T) {
+	points := []weather.Point{{Lat: 51.5012, Lon: -0.1034}, {Lat: 51.4987, Lon: -0.0966}, {Lat: 51.53, Lon: -0.1}, {Lat: 51.5, Lon: -0.1}}
+	m, asked := norway(t, nil)
+	for range 2 {
+		got, err := m.Fetch(context.Background(), points)
+		if err != nil || len(got) != 4 || got[0].Point != points[0] || got[1].Point != points[1] || got[3].Point != points[3] || len(got[1].Body) == 0 {
+			t.Errorf("%d answers about %v, %v", len(got), latsOf(got), err)
+		}
+	}
+	if want := []string{"51.5", "51.53"}; !slices.Equal((*asked)[:2], want) {
+		t.Errorf("asked for %v, want %v", *asked, want)
+	}
+	if len(*asked) > 4 {
+		t.Errorf("asked %d times for two cells in two rounds", len(*asked))
+	}
+	m, asked = norway(t, map[string]int{"51.5": http.StatusNotFound})
+	if got, err := m.Fetch(context.Background(), points); err == nil || !slices.Equal(latsOf(got), []float64{51.53}) || len(*asked) != 2 {
+		t.Errorf("a cell that is not there: %v, %v, asked for %v", latsOf(got), err, *asked)
+	}
+}
