@@ -1615,13 +1615,18 @@ type Explanation struct {
 	Move   *PlanMove `json:"move,omitempty"`
 
 	// Open A stretch of other starts and what speaks against them
-	Open   *OtherStart  `json:"open,omitempty"`
-	Others []OtherWho   `json:"others"`
-	PlanID ID           `json:"plan_id"`
-	Sooner []OtherStart `json:"sooner"`
-	Stage  StageKind    `json:"stage"`
-	Then   []OtherStart `json:"then"`
-	Visit  *Visit       `json:"visit,omitempty"`
+	Open *OtherStart `json:"open,omitempty"`
+
+	// Others Everybody else who might do it; of many the twelve crews whose homes are nearest, or the scaffold firms whose visits cost least
+	Others []OtherWho `json:"others"`
+
+	// OthersUnsaid How many more might do it
+	OthersUnsaid int          `json:"others_unsaid"`
+	PlanID       ID           `json:"plan_id"`
+	Sooner       []OtherStart `json:"sooner"`
+	Stage        StageKind    `json:"stage"`
+	Then         []OtherStart `json:"then"`
+	Visit        *Visit       `json:"visit,omitempty"`
 }
 
 // FieldChange defines model for FieldChange.

@@ -63,7 +63,7 @@ func (j *jsonServer) ExplainStage(ctx context.Context, r ExplainStageRequestObje
 		return nil, err
 	}
 	v := Explanation{JobRef: x.Job.Ref, Stage: r.Stage, PlanID: x.Plan.ID, Visit: visitOrNone(x.Visit, x.directory), Lost: visitOrNone(x.Lost, x.directory),
-		Then: mapped(x.Then, startView), Sooner: mapped(x.Sooner, startView), Others: mapped(x.Crews, whoView), Clash: mapped(x.Clash, reasonView)}
+		Then: mapped(x.Then, startView), Sooner: mapped(x.Sooner, startView), Others: mapped(x.Crews, whoView), OthersUnsaid: x.Unsaid, Clash: mapped(x.Clash, reasonView)}
 	if x.Open != nil {
 		v.Open = new(startView(*x.Open))
 		v.Open.Say = x.SayOpen()

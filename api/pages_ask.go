@@ -59,7 +59,7 @@ func explainedView(x Explained) web.Explained {
 		Others: mapped(x.Crews, func(o schedule.Other) web.AskLine {
 			return web.AskLine{Words: o.Say(), More: web.Money(o.More), Ok: o.At.Known()}
 		}),
-		Open:       x.SayOpen(),
+		Unsaid: unsaidWords(x.Unsaid, x.Stage), Open: x.SayOpen(),
 		WhatIfHref: "/what-if?draft=1&kind=pin&stage=" + x.Stage.Key() + "&job=" + queryPart(x.Job.Ref),
 	}
 	if x.Draft {
@@ -85,6 +85,17 @@ func explainedView(x Explained) web.Explained {
 			{Words: "as proposed", Href: whyHref(x.Job.Ref, x.Stage, true), Here: x.Draft}}
 	}
 	return page
+}
+
+// unsaidWords says of how many others nothing is told; "" = of none.
+func unsaidWords(n int, k schedule.StageKind) string {
+	if n == 0 {
+		return ""
+	}
+	if k.Trade() == schedule.ScaffoldTrade {
+		return "Of " + counted(n, "scaffold firm more, whose visits cost as much or more, nothing is said.", "scaffold firms more, whose visits cost as much or more, nothing is said.")
+	}
+	return "Of " + counted(n, "crew more, whose home is farther off, nothing is said.", "crews more, whose homes are farther off, nothing is said.")
 }
 
 // whenWords says when a visit runs.

@@ -25,7 +25,8 @@ type Explanation struct {
 	Lost   *Visit    // a place that the plan gives it and that the facts no longer allow
 	Then   []Instead // what bound the start: the last stretch that was impossible, the cheapest sooner start, the next later one
 	Sooner []Instead // of a visit that is held, why; else earlier starts, from the planned one backwards, grouped by what stands in the way; the twelve nearest stretches
-	Crews  []Other   // everybody else who might do it
+	Crews  []Other   // everybody else who might do it, of many the nearest crews or cheapest scaffold firms
+	Unsaid int       // how many more might do it, of whom nothing is said
 	Clash  []Reason  // of a stage without a place: the facts that stand against it
 	Open   *Instead  // of one without a place against which nothing stands: the best place for it; nil = none was found
 }
@@ -141,7 +142,7 @@ func Explain(s Snapshot, p Plan, job uuid.UUID, k StageKind) (Explanation, error
 		x.Sooner = q.sooner()
 		x.Then = q.then(x.Sooner)
 	}
-	x.Crews = q.byOthers()
+	x.Crews, x.Unsaid = q.byOthers()
 	return x, nil
 }
 
@@ -362,16 +363,28 @@ func (q *questions) later() (Instead, bool) {
 	return Instead{}, false
 }
 
-// byOthers compares with everybody else who might do the stage.
-func (q *questions) byOthers() (list []Other) {
+// mostOthers is of how many others it is told whether they might do a stage. A
+// firm of some dozen crews has fewer; of hundreds nobody reads, and each costs the
+// price of a plan.
+const mostOthers = 12
+
+// byOthers compares with everybody else who might do the stage; of many with the
+// crews whose homes are nearest, or the scaffold firms whose visits cost least.
+func (q *questions) byOthers() (list []Other, unsaid int) {
 	act := q.acts[q.a]
 	planned := act.ways[q.placed[q.a].Mode]
-	seen := map[int]bool{planned: true}
+	var others []int
 	for _, who := range act.ways {
-		if !seen[who] {
-			seen[who] = true
-			list = append(list, q.other(who, planned))
+		if who != planned && !slices.Contains(others, who) {
+			others = append(others, who)
 		}
+	}
+	if len(others) > mostOthers {
+		slices.SortStableFunc(others, func(a, b int) int { return cmp.Compare(q.farOff(a), q.farOff(b)) })
+		others, unsaid = others[:mostOthers], len(others)-mostOthers
+	}
+	for _, who := range others {
+		list = append(list, q.other(who, planned))
 	}
 	slices.SortStableFunc(list, func(a, b Other) int {
 		rank := func(o Other) int {
@@ -385,7 +398,16 @@ func (q *questions) byOthers() (list []Other) {
 		}
 		return cmp.Or(cmp.Compare(rank(a), rank(b)), cmp.Compare(a.More, b.More))
 	})
-	return list
+	return list, unsaid
+}
+
+// farOff is by what many others are told in order: how far a crew's home is from
+// the job [km], or what a scaffold firm's visits cost [pence].
+func (q *questions) farOff(who int) float64 {
+	if q.acts[q.a].kind.Trade() == ScaffoldTrade {
+		return float64(q.firms[who].VisitPrice)
+	}
+	return homeOf(q.crews[who]).KmTo(siteOf(q.work[q.i].job))
 }
 
 func (q *questions) other(who, planned int) Other {

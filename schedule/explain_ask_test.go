@@ -1,6 +1,7 @@
 package schedule_test
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -9,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"toeboard/schedule"
+	"toeboard/weather"
 	"toeboard/weather/civil"
 )
 
@@ -118,6 +120,46 @@ func TestAStrikeThatWouldLingerHasNoPrice(t *testing.T) {
 	}
 	if !told {
 		t.Error("the plan has no strike of J-005")
+	}
+}
+
+// Of many crews those are told about whose homes are nearest to the job, and how
+// many the others are.
+func TestOfManyCrewsTheNearestAreToldAbout(t *testing.T) {
+	t.Parallel()
+	s := BuildExample(4, 6, 40, 20)
+	p, _, err := schedule.SearchCost(s, 6, 4)
+	if err != nil {
+		t.Fatal(err)
+	}
+	tried := 0
+	for _, v := range p.Visits {
+		x, err := schedule.Explain(s, p, v.Job, v.Stage)
+		if err != nil {
+			t.Fatal(err)
+		}
+		j := s.Jobs[slices.IndexFunc(s.Jobs, func(j schedule.Job) bool { return j.ID == v.Job })]
+		site := weather.Point{Lat: j.Site.Lat, Lon: j.Site.Lon}
+		farthest, nearest, untold := 0.0, math.Inf(1), 0
+		for _, c := range s.Crews {
+			km := weather.Point{Lat: c.HomeLat, Lon: c.HomeLon}.KmTo(site)
+			switch {
+			case c.ID == v.Crew || !c.Active || c.Trade != v.Stage.Trade():
+			case slices.ContainsFunc(x.Crews, func(o schedule.Other) bool { return o.ID == c.ID }):
+				farthest = max(farthest, km)
+			default:
+				nearest, untold = min(nearest, km), untold+1
+			}
+		}
+		if x.Unsaid == 0 {
+			continue // scaffold firms, or work that only its own crew goes on with
+		}
+		if tried++; len(x.Crews) != 12 || x.Unsaid != untold || nearest < farthest {
+			t.Errorf("%s: %d told about up to %.1f km off, %d not from %.1f km on, of which it says %d", v.Stage, len(x.Crews), farthest, untold, nearest, x.Unsaid)
+		}
+	}
+	if tried == 0 {
+		t.Error("no stage could be done by more than twelve others")
 	}
 }
 

@@ -14,6 +14,7 @@ type Explained struct {
 	Then       []string
 	Sooner     []AskLine
 	Others     []AskLine // crews, or scaffold firms
+	Unsaid     string    // of how many others nothing is said, in a sentence; "" = of none
 	Clash      []string  // of a stage without a place
 	Open       string    // where a stage without a place could go, in a sentence; "" = nowhere
 	Move       string    // what moving it buys, in a sentence; "" = it does not move

@@ -81,6 +81,9 @@ func printWhy(w io.Writer, x api.Explained) {
 	list(w, "Why then", x.Then, schedule.Instead.Say)
 	list(w, "Why not sooner", x.Sooner, schedule.Instead.Say)
 	list(w, "Why not somebody else", x.Crews, schedule.Other.Say)
+	if x.Unsaid > 0 {
+		fmt.Fprintf(w, "  (of %d more nothing is said: crews from farther off, or dearer scaffold firms)\n", x.Unsaid)
+	}
 }
 
 // list prints a heading and a line for each, and nothing for none.
