@@ -3,6 +3,7 @@ package schedule
 import (
 	"cmp"
 	"fmt"
+	"iter"
 	"slices"
 	"strings"
 	"time"
@@ -454,7 +455,7 @@ func (f *facts) readPlaces(w *work) {
 		from := w.release[k].on.In(civil.Morning)
 		known := func(c weather.Chance) bool { return c.Known }
 		anyone, anyTime, anyKnown := false, false, false
-		for _, open := range f.calendars(w, k) {
+		for open := range f.calendars(w, k) {
 			anyone = true
 			anyTime = anyTime || f.run(w, k, open, from, nil, nil)
 			anyKnown = anyKnown || f.run(w, k, open, from, known, f.chances(w, k))
@@ -574,21 +575,23 @@ func (f *facts) firmsFor(w *work) (list []int) {
 	return list
 }
 
-// calendars gives the day-by-day calendars of those who may do a stage.
-func (f *facts) calendars(w *work, k StageKind) (list []func(civil.Date) bool) {
-	if k.Trade() == ScaffoldTrade {
-		for range f.firmsFor(w) {
-			list = append(list, f.days.is)
+// calendars gives one by one the day-by-day calendars of those who may do a
+// stage.
+func (f *facts) calendars(w *work, k StageKind) iter.Seq[func(civil.Date) bool] {
+	return func(yield func(func(civil.Date) bool) bool) {
+		if k.Trade() == ScaffoldTrade {
+			if len(f.firmsFor(w)) > 0 {
+				yield(f.days.is) // it is the same for all
+			}
+			return
 		}
-		return list
-	}
-	for _, c := range f.crewsFor(w, k) {
-		list = append(list, func(d civil.Date) bool { return f.works(f.crews[c], d) })
-		if f.s.Firm.Rates.OvertimePercent > 0 {
-			list = append(list, func(d civil.Date) bool { return f.worksLate(f.crews[c], d) })
+		late := f.s.Firm.Rates.OvertimePercent > 0
+		for _, c := range f.crewsFor(w, k) {
+			if !yield(func(d civil.Date) bool { return f.works(f.crews[c], d) }) || late && !yield(func(d civil.Date) bool { return f.worksLate(f.crews[c], d) }) {
+				return
+			}
 		}
 	}
-	return list
 }
 
 // chances gives the outlook that a stage is held against; nil = indoors. An

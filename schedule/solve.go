@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"sync"
 
 	"toeboard/schedule/solver"
 	"toeboard/weather"
@@ -29,8 +30,11 @@ func Solve(ctx context.Context, s Snapshot, stop Stop, seed uint64) (Plan, error
 	if err := s.check(); err != nil {
 		return Plan{}, err
 	}
-	plan := Plan{State: Draft, FirstDay: s.FirstDay, Days: s.Days, Seed: seed, Hash: s.HashOf()}
+	plan := Plan{State: Draft, FirstDay: s.FirstDay, Days: s.Days, Seed: seed}
+	var hashing sync.WaitGroup
+	hashing.Go(func() { plan.Hash = s.HashOf() }) // beside the model: of a large firm it takes a second
 	if s.Base != nil {
+		hashing.Wait()
 		plan.Base = s.Base.ID
 		if again, ok := asPublished(&s, plan, stop); ok {
 			return again, nil
@@ -41,6 +45,7 @@ func Solve(ctx context.Context, s Snapshot, stop Stop, seed uint64) (Plan, error
 	if err != nil {
 		return Plan{}, fmt.Errorf("planning: %w", err)
 	}
+	hashing.Wait()
 	plan.Schedules = r.Schedules
 	m.write(&plan, r)
 	plan.Cost = Price(s, plan)

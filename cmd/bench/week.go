@@ -19,7 +19,7 @@ type weekVerb struct {
 	Jobs        int     `help:"Open jobs of the invented firm." default:"200"`
 	Crews       int     `help:"Its crews." default:"20"`
 	Scaffolders int     `help:"Its scaffold firms; in proportion to the crews if left out." placeholder:"N"`
-	Days        int     `help:"Days planned." default:"84"`
+	Days        int     `help:"Days planned: by default as many as ten jobs a crew take from March on." default:"112"`
 	Seed        uint64  `help:"Seed of the firm and of the search." default:"1"`
 	Published   bool    `help:"With a plan published before, which the measured one starts from."`
 	Schedules   int     `help:"Budget of the search in schedules; 2000 unless --seconds is given." placeholder:"N"`

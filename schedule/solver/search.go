@@ -59,6 +59,10 @@ type search struct {
 // widest is how many starts in each mode are weighed in a careful build.
 const widest = 40
 
+// narrower is how many are in that of many groups: there a first plan takes
+// long, and hundreds of others have a place near the best start.
+const narrower = 12
+
 func newSearch(p *problem, seed uint64) *search {
 	s := &search{state: newState(p), rng: rand.New(rand.NewPCG(seed, 0x7065_6e63_65)), bestCost: Never,
 		isChanged: make([]bool, len(p.acts)), mark: make([]int32, len(p.groups)),
@@ -77,6 +81,9 @@ func newSearch(p *problem, seed uint64) *search {
 // end it unless must is set; it then tells false.
 func (s *search) build(ctx context.Context, order []int32, must bool) bool {
 	careful := taste{width: widest, hold: 1, rng: s.rng}
+	if len(s.p.groups) > many {
+		careful.width = narrower
+	}
 	s.pin()
 	s.keep(order)
 	for _, g := range order {

@@ -74,6 +74,9 @@ func (t *team) construct(ctx context.Context) {
 		t.each(func(k int, s *search) {
 			if r+k < rules && (r+k == 0 || r+k < t.stop.Schedules) {
 				s.build(ctx, t.p.rule(r+k), r+k == 0)
+				if r+k == 0 {
+					t.tellFirst(s)
+				}
 			}
 		})
 		t.count()
@@ -86,6 +89,14 @@ func (t *team) construct(ctx context.Context) {
 		} else {
 			s.restore()
 		}
+	}
+}
+
+// tellFirst tells of the first plan as soon as it stands, while others are still
+// being built and the bound may not be known.
+func (t *team) tellFirst(s *search) {
+	if t.stop.Progress != nil && len(t.all) > 1 && s.bestCost < Never {
+		t.stop.Progress(Progress{Schedules: 1, Best: s.bestCost})
 	}
 }
 
