@@ -190,7 +190,7 @@ type Stop struct {
 type Progress struct {
 	Schedules int  // generated so far
 	Best      Cost // of the best plan so far
-	Bound     Cost // no plan costs less; 0 = nothing is proven
+	Bound     Cost // no plan costs less; 0 = nothing is proven, or not yet (the first plan is told before it)
 }
 
 // Placement is where an activity stands. Mode -1 = left out.
