@@ -48,6 +48,12 @@ func (s *Settings) fetcher(now func() time.Time) (api.Fetcher, error) {
 	var order inTurn
 	for _, name := range s.Forecast {
 		switch name {
+		case "site-hourly":
+			h, err := s.hourly(client, agent, now)
+			if err != nil {
+				return nil, err
+			}
+			order = append(order, h)
 		case "met-norway":
 			order = append(order, &metNorway{client: &metno.Client{BaseURL: metno.CompleteURL, HTTP: client, UserAgent: agent, Now: now}})
 		default:

@@ -67,6 +67,7 @@ type Request struct {
 	Address   string
 	UserAgent string
 	Accept    string        // what may come back; empty is JSON
+	Key       [2]string     // a further header, name and value, such as a key; none without a name
 	Since     string        // sent as If-Modified-Since when not empty
 	Timeout   time.Duration // 0 is 30 s
 	MaxBody   int64         // largest answer read [bytes]; 0 is 64 MiB
@@ -103,6 +104,9 @@ func (r Request) Get(ctx context.Context) (Reply, error) {
 	}
 	req.Header.Set("User-Agent", r.UserAgent)
 	req.Header.Set("Accept", cmp.Or(r.Accept, "application/json"))
+	if r.Key[0] != "" {
+		req.Header.Set(r.Key[0], r.Key[1])
+	}
 	if r.Since != "" {
 		req.Header.Set("If-Modified-Since", r.Since)
 	}
