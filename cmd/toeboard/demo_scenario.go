@@ -236,7 +236,7 @@ func (sc *scenario) job(i int, r *rand.Rand, holidays []schedule.Holiday, ids fu
 		Site:    sc.site(i, r, covering, ids),
 		Modules: modules, ModuleWatts: 430, ModuleKg: 21.5, ModuleM2: 1.95,
 		ReadyOn:    civil.NoDate,
-		PromisedOn: schedule.AddWorkingDays(sc.day, 6+i+r.IntN(8), holidays),
+		PromisedOn: promiseAfter(sc.day, 6+i+r.IntN(8), holidays),
 		CreatedAt:  sc.day.At(9, 0, time.UTC).AddDate(0, 0, -40+i/2),
 	}
 	j.PromiseTold = i%5 != untold
@@ -248,6 +248,19 @@ func (sc *scenario) job(i int, r *rand.Rand, holidays []schedule.Holiday, ids fu
 	j.Consents = sc.consents(i, modules, battery, holidays)
 	j.Kit = sc.kit(i, modules, battery, holidays)
 	return j
+}
+
+// promiseAfter gives the day that this firm promises for work that so many
+// working days of summer would do: from November to February it counts on half,
+// as one does that has seen a winter (common practice, no source).
+func promiseAfter(day civil.Date, n int, holidays []schedule.Holiday) civil.Date {
+	for half := 2 * n; half > 0; half-- {
+		day = schedule.AddWorkingDays(day, 1, holidays)
+		if _, m, _ := day.Civil(); m >= time.March && m <= time.October {
+			half--
+		}
+	}
+	return day
 }
 
 func (sc *scenario) site(i int, r *rand.Rand, covering string, ids func() uuid.UUID) schedule.Site {
