@@ -148,7 +148,7 @@ func (s *server) showScaffold(c *gin.Context, v visitor, status int, about uuid.
 		Sheet:        web.Sheet{Notice: notices[c.Query("done")], Key: s.ids().String(), AsOf: s.now().In(v.loc), Faults: wrong},
 		ScaffoldFirm: v.scaffold.Name, Installer: v.firm.Name, Phone: office.Phone,
 		Contact: schedule.Contact{Name: cmp.Or(office.Name, v.firm.Name), Email: office.Email}.String(),
-		CSVHref: "/scaffold/" + v.token + "/bookings.csv",
+		CSVHref: "/scaffold/" + v.token + "/bookings.csv", Until: webDay(lastDay(v.link, v.loc)),
 	}
 	if there, err := s.hasFeed(c, v); err != nil {
 		return err

@@ -44,7 +44,7 @@ func (s *server) linkFirm(o OpenedBy, today civil.Date, zone *time.Location) web
 	}
 	if n := len(o.Mails); n > 0 {
 		f.Open = true
-		f.Mails = fmt.Sprintf("%s sent in mails %s, the last until %s.", counted(n, "link", "links"), map[bool]string{true: "opens", false: "open"}[n == 1], lastDay(o.Mails[0], zone).Short())
+		f.Mails = fmt.Sprintf("%s sent in mails %s, the last until %s.", counted(n, "link", "links"), map[bool]string{true: "opens", false: "open"}[n == 1], lastDay(o.Mails[0], zone).Long())
 		f.EndMails = "/private-links/firms/" + id + "/end?which=mails"
 		if used := newestUse(o.Mails); !used.IsZero() {
 			f.Mails += " Last opened " + used.In(zone).Format("Mon 2 Jan 15:04") + "."
@@ -91,9 +91,9 @@ func (s *server) linkRow(l schedule.Link, today civil.Date, zone *time.Location)
 		r.State = "ended " + l.RevokedAt.In(zone).Format("Mon 2 Jan 15:04")
 		return r
 	case !r.Opens:
-		r.State = "ran out " + last.Short()
+		r.State = "ran out on " + last.Long()
 	case last.Known():
-		r.State, r.Until = "opens until "+last.Short(), webDay(last)
+		r.State, r.Until = "opens until "+last.Long(), webDay(last)
 	default:
 		r.State = "opens until it is ended"
 	}

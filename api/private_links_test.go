@@ -42,7 +42,7 @@ func TestTheOfficeGivesAndEndsPrivateLinks(t *testing.T) {
 	page, feed := addressesOn(t, office.form(give, fields).want(200).says("They are shown once"))
 	v.get(page).want(200)
 	v.get(feed).want(200)
-	if shown := string(office.get("/private-links").want(200).says("Opens until Fri 4 Dec").says("Tue 1 Dec by Imogen Thackray").Body); strings.Contains(shown, strings.TrimPrefix(page, "/scaffold/")) {
+	if shown := string(office.get("/private-links").want(200).says("Opens until Friday 4 December 2026").says("Tue 1 Dec by Imogen Thackray").Body); strings.Contains(shown, strings.TrimPrefix(page, "/scaffold/")) {
 		t.Error("an address is told again")
 	}
 	s.tokenIsNowhere(strings.TrimPrefix(page, "/scaffold/"))
@@ -59,12 +59,12 @@ func TestTheOfficeGivesAndEndsPrivateLinks(t *testing.T) {
 	if pageLink.Purpose != schedule.ForPage {
 		pageLink, feedLink = feedLink, pageLink
 	}
-	shown := office.get("/private-links").want(200).says("Ran out Fri 4 Dec").page()
+	shown := office.get("/private-links").want(200).says("Ran out on Friday 4 December 2026").page()
 	keep, fields := fieldsOf(t, shown, "/"+pageLink.ID.String()+"/until")
 	fields.Set("until", "2027-01-29")
 	office.form(keep, fields).want(303)
 	v.get(page).want(200) // it ran out, and opens again
-	end, fields := fieldsOf(t, office.get("/private-links").want(200).says("Opens until Fri 29 Jan").page(), "/"+pageLink.ID.String()+"/end")
+	end, fields := fieldsOf(t, office.get("/private-links").want(200).says("Opens until Friday 29 January 2027").page(), "/"+pageLink.ID.String()+"/end")
 	office.form(end, fields).want(303)
 	v.get(page).want(404)
 	office.form(keep, url.Values{"key": {"late"}, "until": {"2027-01-29"}}).want(409).says("what was ended stays so")
@@ -137,7 +137,7 @@ func TestAMailLeadsToThePage(t *testing.T) {
 		t.Errorf("the mail does not say how long and for whom:\n%s", m.text)
 	}
 	s.tokenIsNowhere(strings.TrimPrefix(page, "/scaffold/"))
-	got := v.get(page).want(200).says("Q-2 Heron Row").says("waits for your answer")
+	got := v.get(page).want(200).says("Q-2 Heron Row").says("waits for your answer").says("This address opens until").says("Thu 31 Dec 2026")
 	if strings.Contains(string(got.Body), "/feeds/") {
 		t.Error("a mail that is passed on leads to the feed, which lasts")
 	}
@@ -154,7 +154,7 @@ func TestAMailLeadsToThePage(t *testing.T) {
 		t.Errorf("the step is %s by %q", last.State, last.ChangedBy)
 	}
 	office := s.by(s.office)
-	office.get("/private-links").want(200).says("2 links sent in mails open, the last until Thu 31 Dec").says("Last opened Tue 1 Dec 07:15")
+	office.get("/private-links").want(200).says("2 links sent in mails open, the last until Thursday 31 December 2026").says("Last opened Tue 1 Dec 07:15")
 
 	set := func(email string) {
 		t.Helper()

@@ -16,6 +16,7 @@ type ScaffoldPage struct {
 	Bookings     []Wanted
 	FeedAddress  string // to copy into a calendar; "" = no feed
 	CSVHref      string // "" = none
+	Until        Day    // last day on which the address opens this page; "" = it has no end
 }
 
 // Wanted is one booking as the scaffold firm needs to know it.
