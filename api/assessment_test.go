@@ -3,6 +3,7 @@ package api
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"fmt"
 	"mime/multipart"
 	"net/url"
@@ -89,13 +90,25 @@ func TestTheLeadWorksOutAnAssessment(t *testing.T) {
 	if said := lead.multi(path+"/seen", nameless, nil).want(422).page().Find(".faults").Text(); !strings.Contains(said, "2 things") {
 		t.Errorf("every fault at once: %q", said)
 	}
+	cut := bytes.Clone(pixel[:len(pixel)-12]) // without its end
+	lead.multi(path+"/seen", seen, cut).want(422).says("a whole JPEG, PNG or WebP photo")
 	lead.multi(path+"/seen", seen, append(bytes.Clone(pixel), make([]byte, 9<<20)...)).want(413)
-	lead.multi(path+"/seen", seen, pixel).want(303)
+	const place = "taken at 51.5 north"
+	sent := append(bytes.Clone(pixel), place...) // as phones append films and more
+	lead.multi(path+"/seen", seen, sent).want(303)
 	shown := lead.get(path).want(200).says("Loose chimney pot").says("Hazard S1 is new")
 	href := shown.page().Find("a[href^='/photos/']").First().AttrOr("href", "")
 	photo := lead.get(href).want(200)
 	if !bytes.Equal(photo.Body, pixel) || photo.Header.Get("Content-Type") != "image/png" || photo.Header.Get("X-Content-Type-Options") != "nosniff" {
 		t.Errorf("the photo comes as %s, %d bytes", photo.Header.Get("Content-Type"), len(photo.Body))
+	}
+	// The file as it was sent is the office's, with the sum that the record names.
+	lead.get(href + "/as-sent").want(403)
+	s.by(s.office).get(path).want(200).says("The file as sent")
+	original := s.by(s.office).get(href + "/as-sent").want(200)
+	if sum := fmt.Sprintf("%x", sha256.Sum256(original.Body))[:12]; !bytes.Equal(original.Body, sent) || !strings.Contains(string(shown.Body), sum) ||
+		!strings.HasPrefix(original.Header.Get("Content-Disposition"), "attachment") {
+		t.Errorf("as sent: %d bytes, %s", len(original.Body), sum)
 	}
 
 	// Issue, approve, compare. The version that was issued first stays as it was.

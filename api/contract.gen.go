@@ -2312,6 +2312,9 @@ type NewJobRecord struct {
 	// Body The particulars of the kind, by key; a refusal names those that are missing
 	Body map[string]string `json:"body"`
 	Kind JobRecordKind     `json:"kind"`
+
+	// Photo JPEG, PNG or WebP of at most 6 MB, base64; kept as it is sent and named by its SHA-256
+	Photo *[]byte `json:"photo,omitempty"`
 }
 
 // OfferList defines model for OfferList.

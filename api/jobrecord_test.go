@@ -2,11 +2,14 @@ package api
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/base64"
 	"fmt"
 	"image"
 	"image/png"
 	"mime/multipart"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 
@@ -36,11 +39,21 @@ func TestWhatIsRecordedOfAJob(t *testing.T) {
 	record(s.by(s.spark), "electrical_test", rcd).want(201)
 	tight := map[string]string{"flashings": "yes", "tiles": "yes", "penetrations": "yes", "underlay": "yes", "gutters": "yes", "photo": "taken", "photo_sha256": strings.Repeat("a", 64)}
 	record(mate, "weatherproof", tight).refused(invalid) // says that there is a photo, and sends none
+	withPhoto := func(photo []byte) answer {
+		return mate.json("POST", "/jobs/Q-1/records", nil, map[string]any{"kind": "near_miss", "body": map[string]string{"what": "a tile slid"}, "photo": base64.StdEncoding.EncodeToString(photo)})
+	}
+	withPhoto([]byte("no picture at all")).refused(invalid)
+	withPhoto(pixel[:40]).refused(invalid) // cut off
+	withPhoto(append(bytes.Clone(pixel), make([]byte, 6<<20)...)).refused(invalid)
+	withPhoto(pixel).want(201)
 	var b JobBook
 	office.json("GET", "/jobs/Q-1/records", nil, nil).want(200).into(&b)
-	if len(b.Records) != 3 || len(b.Tests) != 1 || b.Tests[0].State != ConditionStateNotMet || !strings.HasPrefix(b.Tests[0].Says, "fail: done live before the dead tests") ||
+	if len(b.Records) != 4 || len(b.Tests) != 1 || b.Tests[0].State != ConditionStateNotMet || !strings.HasPrefix(b.Tests[0].Says, "fail: done live before the dead tests") ||
 		len(b.DeadTestsOpen) != 3 || b.MayStrike != ConditionStateUnknown {
 		t.Errorf("the book: %+v", b)
+	}
+	if sum := fmt.Sprintf("%x", sha256.Sum256(pixel)); !slices.ContainsFunc(b.Records, func(r JobRecord) bool { return r.Kind == "near_miss" && r.Body["photo_sha256"] == sum }) {
+		t.Errorf("the photo is not named by its sum: %+v", b.Records)
 	}
 	place := func(row, col int, serial string) answer {
 		return mate.json("POST", "/jobs/Q-1/modules", nil, map[string]any{"row": row, "col": col, "serial": serial})

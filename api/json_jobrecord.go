@@ -33,7 +33,7 @@ func (j *jsonServer) JobRecords(ctx context.Context, r JobRecordsRequestObject) 
 
 // AddJobRecord keeps a record of a job.
 func (j *jsonServer) AddJobRecord(ctx context.Context, r AddJobRecordRequestObject) (AddJobRecordResponseObject, error) {
-	got, err := j.Service.AddRecord(ctx, callerOf(ctx), recordID(ctx), r.Ref, string(r.Body.Kind), valueOf(r.Body.At), safety.Fields(r.Body.Body), nil)
+	got, err := j.Service.AddRecord(ctx, callerOf(ctx), recordID(ctx), r.Ref, string(r.Body.Kind), valueOf(r.Body.At), safety.Fields(r.Body.Body), valueOf(r.Body.Photo))
 	if err != nil {
 		return nil, err
 	}

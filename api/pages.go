@@ -91,6 +91,7 @@ func (s *server) pages() []pageRoute {
 		{method: post, path: "/jobs/:ref/scaffold/reports/:report/remedies", needs: ReportFinding, handle: s.remedyForm},
 		{method: post, path: "/jobs/:ref/scaffold/reports/:report/delivery", needs: ReportFinding, handle: s.deliveryForm},
 		{method: get, path: "/photos/:photo", needs: SeeJob, handle: s.photoFile},
+		{method: get, path: "/photos/:photo/as-sent", needs: SeeRecord, handle: s.photoAsSent},
 		{method: get, path: "/settings/hazards", needs: SeeJob, handle: s.hazardsPage},
 		{method: post, path: "/settings/hazards", needs: Assess, handle: s.hazardsForm},
 		{method: get, path: "/import", needs: ChangeJobs, handle: s.importPage},

@@ -81,6 +81,9 @@ func assessmentPageView(f AssessmentFile, lib safety.Library, caller Caller) web
 	}
 	page.Seen = mapped(f.Site, func(h safety.SiteHazard) web.SeenRow {
 		row := web.SeenRow{Code: h.Code(), What: capital(h.What()), Why: h.Why, By: h.By, At: localTime(h.At, loc), Photo: photoLink(h.Photo, h.PhotoSum)}
+		if row.Photo.Href != "" && may(caller.Role, SeeRecord) {
+			row.Photo.AsSent = row.Photo.Href + "/as-sent"
+		}
 		if may(caller.Role, ReportFinding) {
 			row.RemoveAction = here + "/seen/" + h.ID.String() + "/remove"
 		}
@@ -369,20 +372,41 @@ func (s *server) changesPage(c *gin.Context, caller Caller) error {
 	return s.show(c, http.StatusOK, page)
 }
 
-// photoFile gives a kept photo. It is never changed, but it belongs to people who
-// are signed in, so no cache keeps it.
+// photoFile shows a kept photo, without where and when the phone says it was
+// taken. It is never changed, but it belongs to people who are signed in, so no
+// cache keeps it.
 func (s *server) photoFile(c *gin.Context, caller Caller) error {
-	id, err := uuid.Parse(c.Param("photo"))
-	if err != nil {
-		return badID("photo", c.Param("photo"))
-	}
-	p, err := s.safety.Photo(c.Request.Context(), caller.Firm, id)
+	p, err := s.photoOf(c, caller)
 	if err != nil {
 		return err
 	}
+	plain, err := safety.WithoutTraces(p.MediaType, p.Body)
+	if err != nil {
+		return &fault.Error{Kind: fault.NotFound, Field: "photo", Value: p.ID.String(), Want: "a photo that can be shown: the office has the file as it was sent", Err: err}
+	}
 	c.Header("Content-Disposition", "inline")
+	c.Data(http.StatusOK, p.MediaType, plain)
+	return nil
+}
+
+// photoAsSent gives the office the file that is kept as evidence: its SHA-256 is
+// the one that the record names.
+func (s *server) photoAsSent(c *gin.Context, caller Caller) error {
+	p, err := s.photoOf(c, caller)
+	if err != nil {
+		return err
+	}
+	c.Header("Content-Disposition", `attachment; filename="photo-`+p.SHA256.Short()+"."+strings.TrimPrefix(p.MediaType, "image/")+`"`)
 	c.Data(http.StatusOK, p.MediaType, p.Body)
 	return nil
+}
+
+func (s *server) photoOf(c *gin.Context, caller Caller) (safety.KeptPhoto, error) {
+	id, err := uuid.Parse(c.Param("photo"))
+	if err != nil {
+		return safety.KeptPhoto{}, badID("photo", c.Param("photo"))
+	}
+	return s.safety.Photo(c.Request.Context(), caller.Firm, id)
 }
 
 // sumsPage works out the sums of a job with what was typed.

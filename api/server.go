@@ -140,7 +140,7 @@ func (s *server) limitBody(c *gin.Context) {
 		limit = fileBody
 	case "/scaffold/:token/bookings/:booking/certificate":
 		limit = schedule.MaxHandoverFile + smallBody // the form around the file
-	case "/import/confirm", apiBase + "/jobs/:ref/site-hazards": // a file in letters
+	case "/import/confirm", apiBase + "/jobs/:ref/site-hazards", apiBase + "/jobs/:ref/records": // a file in letters
 		limit = fileBody + fileBody/2
 	}
 	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, limit)

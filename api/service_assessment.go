@@ -189,6 +189,9 @@ func keptPhoto(id uuid.UUID, photo []byte) (*safety.KeptPhoto, error) {
 	if len(photo) > safety.LargestPhoto {
 		return nil, fault.Bad("file", strconv.Itoa(len(photo)/1024)+" KB", "a photo of at most 6 MB")
 	}
+	if _, err := safety.WithoutTraces(kind, photo); err != nil {
+		return nil, err // what could never be shown is not kept
+	}
 	return &safety.KeptPhoto{ID: uuid.NewSHA1(id, []byte("photo")), SHA256: sha256.Sum256(photo), MediaType: kind, Body: photo}, nil
 }
 

@@ -57,6 +57,7 @@ type HazardEvidence struct {
 
 // PhotoLink leads to a kept photo.
 type PhotoLink struct {
+	AsSent    string // address of the file as it was sent; "" = may not
 	Href, Sum string // Sum: the first digits of its SHA-256
 }
 
