@@ -55,7 +55,8 @@ func TestBadRequestsAreNamedFieldByField(t *testing.T) {
 			entries{"/checks/gate": {`"maybe"`, "not_looked_at, no, yes"}, "/gust_ms": {`"100"`, "from 0 to less than 100"}}},
 		{lead, "POST", "/sign-offs", `{"body_hash": "12", "device_at": "yesterday", "typed_name": {}, "pin": "four"}`, entries{
 			"/crew_id": {"must be given"}, "/job_ref": {"must be given"}, "/day": {"must be given"}, "/person_id": {"must be given"}, "/assessment_id": {"must be given"},
-			"/body_hash": {`"12"`, "64 digits"}, "/device_at": {`"yesterday"`, "an instant such as"}, "/typed_name": {"a JSON object", "1 to 200 characters"}, "/pin": {"1 to 8 digits"}}},
+			"/body_hash": {`"12"`, "64 digits"}, "/device_at": {`"yesterday"`, "an instant such as"}, "/typed_name": {"a JSON object", "1 to 200 characters"}, "/pin": {"1 to 8 digits"},
+			"/shown": {"must be given"}, "/shown/assessment": {"must be given"}, "/shown/crew": {"must be given"}, "/shown/scaffold": {"must be given"}, "/shown/tasks": {"must be given"}, "/shown/forecast": {"must be given"}}},
 		{a, "POST", "/decisions", `{"crew_id": "` + uuid.NewString() + `", "Job_ref": "Q-1", "day": {"on": 1}}`,
 			entries{"/job_ref": {"must be given"}, "/Job_ref": {"no field here", "crew_id, day, job_ref"}, "/day": {"a JSON object", "2026-12-31"}}},
 		{b.agent("x"), "POST", "/session", `{"email": "a@b.example", "pass": "s3cret"}`, entries{"/password": {"must be given"}, "/pass": {"no field here"}}},
