@@ -100,33 +100,44 @@ func Decide(s Snapshot, now time.Time) Decision {
 		d.Until = m.until()
 		return d
 	}
-	d.ClearFor = clearFor(s, now)
+	d.ClearFor = clearFor(m, d.Conditions)
 	return d
 }
 
+// dayLong are the conditions that ask nothing of what is done that day: they hold
+// for each of its stages as for the whole.
+var dayLong = map[string]bool{"B05": true, "B08": true, "B11": true, "B13": true, "B15": true, "B21": true}
+
 // clearFor lists the day's stages that are clear each by itself where the whole
-// day is not: indoors yes, roof no. A stage is judged by every condition, as if
-// the crew did nothing else that day; what was signed stays what it was given
-// for, the whole day. Where nobody can tell which of the stages is outdoors,
-// none is.
-func clearFor(s Snapshot, now time.Time) []ClearStage {
-	stages := slices.Compact(slices.Sorted(slices.Values(s.Stages)))
-	if len(stages) < 2 || s.Outdoors && !slices.Contains(stages, "roof_work") {
+// day, judged already, is not: indoors yes, roof no. A stage goes by every
+// condition, as if the crew did nothing else that day; what was signed stays what
+// it was given for, the whole day. Where nobody can tell which of the stages is
+// outdoors, none is.
+func clearFor(m *morning, judged []Condition) []ClearStage {
+	stages := slices.Compact(slices.Sorted(slices.Values(m.Stages)))
+	if m.broken != "" || len(stages) < 2 || m.outdoors && !m.roof {
 		return nil
 	}
-	var all []ClearStage
-	whole := BasisOf(s)
-	for _, stage := range stages {
-		part := s
-		part.Stages, part.Outdoors = []string{stage}, stage == "roof_work"
-		m := newMorning(part, now)
-		m.signedFor, m.wholeDay = whole, s.Stages
-		var judged []Condition
-		for _, c := range conditions {
-			judged = append(judged, c.of(m))
+	for _, c := range judged {
+		if dayLong[c.Code] && c.Holds() {
+			return nil
 		}
-		if verdictOf(judged) == Clear {
-			all = append(all, ClearStage{Stage: stage, Until: m.until()})
+	}
+	var all []ClearStage
+	for _, stage := range stages {
+		part := *m
+		part.Stages, part.wholeDay = []string{stage}, m.Stages
+		part.roof = stage == "roof_work"
+		part.Outdoors, part.outdoors = part.roof, part.roof
+		part.worst = part.worstToday()
+		alone := slices.Clone(judged)
+		for i, c := range conditions {
+			if !dayLong[c.code] {
+				alone[i] = c.of(&part)
+			}
+		}
+		if verdictOf(alone) == Clear {
+			all = append(all, ClearStage{Stage: stage, Until: part.until()})
 		}
 	}
 	return all
