@@ -499,6 +499,9 @@ func (s *Service) strip(ctx context.Context, firm uuid.UUID, j schedule.Job, w w
 	for _, st := range judged.Steps {
 		strip.Hours = append(strip.Hours, stripHour(judged, st, w.Loc))
 	}
+	if end := reaches(series); !w.From.Before(end) {
+		strip.Turn = fmt.Sprintf("The forecast reaches to %s; what these hours bring is known nearer to them.", end.In(w.Loc).Format("Mon 2 Jan 15:04"))
+	}
 	for _, l := range judged.Levels {
 		switch l.Quantity {
 		case weather.WindGust:
@@ -508,6 +511,16 @@ func (s *Service) strip(ctx context.Context, firm uuid.UUID, j schedule.Job, w w
 		}
 	}
 	return strip, nil
+}
+
+// reaches gives the end of a forecast's last hour.
+func reaches(s weather.Series) (end time.Time) {
+	for _, m := range s.Members {
+		if n := len(m.Hours); n > 0 && m.Hours[n-1].From.Add(m.Hours[n-1].Span).After(end) {
+			end = m.Hours[n-1].From.Add(m.Hours[n-1].Span)
+		}
+	}
+	return end
 }
 
 func stripHour(j weather.Judgement, st weather.StepVerdict, loc *time.Location) web.StripHour {

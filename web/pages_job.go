@@ -190,6 +190,16 @@ type BookingStep struct {
 	At                time.Time
 }
 
+// FactsNotKnown counts the facts that the survey did not find.
+func (p JobPage) FactsNotKnown() (n int) {
+	for _, f := range p.Facts {
+		if f.Found == "" {
+			n++
+		}
+	}
+	return n
+}
+
 // FactLine is one thing the survey found, or did not look at.
 type FactLine struct {
 	Fact, Found string // Found "" = not known
