@@ -182,3 +182,38 @@ func TestEvidenceEndsADuty(t *testing.T) {
 		}
 	}
 }
+
+// Evidence closes the incident that it names; evidence that names none, as was
+// kept before it had to, closes a duty only where one incident can be meant.
+func TestEvidenceClosesTheIncidentItNames(t *testing.T) {
+	t.Parallel()
+	at := monday.At(9, 0, time.UTC)
+	incident := func(n byte) Record {
+		return Record{ID: id(n), Kind: Incident, At: at, Body: Fields{"what": "a fall", "outcome": "specified_injury"}}
+	}
+	sent := func(about string) Record {
+		return Record{ID: id(99), Kind: Notification, At: at.Add(time.Hour), Body: Fields{"duty": "reportable_10", "incident": about, "sent_to": "the regulator", "reference": "R-1"}}
+	}
+	for _, c := range []struct {
+		name    string
+		records []Record
+		closed  []byte
+	}{
+		{"the first of two", []Record{incident(1), incident(2), sent(id(1).String())}, []byte{1}},
+		{"the second of two", []Record{sent(id(2).String()), incident(1), incident(2)}, []byte{2}},
+		{"both", []Record{incident(1), incident(2), sent(id(1).String()), sent(id(2).String())}, []byte{1, 2}},
+		{"none is named, of one", []Record{incident(1), sent("")}, []byte{1}},
+		{"none is named, of two", []Record{incident(1), incident(2), sent("")}, nil},
+		{"another one is named", []Record{incident(1), sent(id(7).String())}, nil},
+	} {
+		var closed []byte
+		for _, d := range DueList(DueFacts{Commissioned: civil.NoDate, Records: c.records, Location: time.UTC}, workingDays(t, "scotland")) {
+			if d.Code == "reportable_10" && d.Sent.Known() {
+				closed = append(closed, d.Incident[15])
+			}
+		}
+		if slices.Sort(closed); !slices.Equal(closed, c.closed) {
+			t.Errorf("%s: closed %v, want %v", c.name, closed, c.closed)
+		}
+	}
+}
