@@ -187,9 +187,39 @@ func (d *desk) trip(from, to solver.Place) solver.Cost {
 
 // best looks for the cheapest place of the whole job in which the ask holds.
 // The placements are the desk's with the job's own replaced.
+//
+// Where its strike leaves a gang by which another job's scaffold could come down
+// sooner, and would have to (MODEL.md 3.3), the job's own strike stays where the
+// plan has it, or there is no place.
 func (p *alone) best(q ask) (placed []solver.Placement, ok bool) {
 	placed, _, ok = p.cheapest(q)
-	return placed, ok
+	if !ok || !p.leavesLingering(placed) {
+		return placed, ok
+	}
+	d := p.desk
+	strike := d.index[p.i][ScaffoldStrike]
+	x := slices.Index(p.acts, strike)
+	if q.kind == ScaffoldStrike || x < 0 || d.placed[strike].Mode < 0 {
+		return nil, false
+	}
+	was := p.data.Activities[x]
+	at := d.placed[strike]
+	p.hold(&p.data.Activities[x], ask{lo: at.Start, hi: at.Start, who: d.acts[strike].ways[at.Mode]}, d.acts[strike].ways)
+	placed, _, ok = p.cheapest(q)
+	p.data.Activities[x] = was
+	return placed, ok && !p.leavesLingering(placed)
+}
+
+// leavesLingering tells whether some scaffold that stands by the facts would stay
+// on a day on which its firm has too few sets, though it could be down by then.
+func (p *alone) leavesLingering(placed []solver.Placement) bool {
+	d := p.desk
+	for f, firm := range d.firms {
+		if slices.ContainsFunc(d.stand[f], func(sets int) bool { return sets > firm.Sets }) {
+			return lingers(d.s, d.planOf(placed))
+		}
+	}
+	return false
 }
 
 // cheapest is best with the cost that the search kept: comparable between asks

@@ -29,7 +29,7 @@ func RoomAndSearch(s Snapshot, p Plan, q Request, at civil.HalfDay) (room, searc
 	if err != nil {
 		panic(err)
 	}
-	_, search = d.alone(i).best(a)
+	_, _, search = d.alone(i).cheapest(a)
 	return d.room(i, a, nil).fits(), search
 }
 

@@ -50,14 +50,13 @@ const (
 // planner and shares only the types and the calendar with it: it walks through
 // half-days and dates, and knows no slots, modes or search.
 func Validate(s Snapshot, p Plan) []Violation {
-	v := &validation{s: &s, p: &p, work: newWorkdays(s.Holidays), today: s.today(), lastDay: s.lastDay(), frozenTo: s.frozenUntil()}
+	v := newValidation(&s, &p)
 	if p.FirstDay != s.FirstDay || p.Days != s.Days {
 		v.say(ruleDays, nil, StageUnknown, "The plan runs %d days from %s, the snapshot %d from %s.", p.Days, p.FirstDay, s.Days, s.FirstDay)
 	}
 	if p.FirstDay < v.today {
 		v.say(ruleDays, nil, StageUnknown, "The plan begins on %s, and today is %s.", p.FirstDay.Short(), v.today.Short())
 	}
-	v.read()
 	for _, visit := range v.visits {
 		v.visit(visit)
 	}
@@ -70,6 +69,13 @@ func Validate(s Snapshot, p Plan) []Violation {
 	v.pins()
 	v.sum()
 	return v.broken
+}
+
+// newValidation reads a plan and the facts that it is held against.
+func newValidation(s *Snapshot, p *Plan) *validation {
+	v := &validation{s: s, p: p, work: newWorkdays(s.Holidays), today: s.today(), lastDay: s.lastDay(), frozenTo: s.frozenUntil()}
+	v.read()
+	return v
 }
 
 type validation struct {

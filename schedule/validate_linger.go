@@ -9,6 +9,16 @@ import (
 	"toeboard/weather/civil"
 )
 
+// lingers tells whether a plan leaves any scaffold lingering.
+func lingers(s *Snapshot, p Plan) bool {
+	v := newValidation(s, &p)
+	before := len(v.broken)
+	for i := range s.ScaffoldFirms {
+		v.lingering(&s.ScaffoldFirms[i])
+	}
+	return len(v.broken) > before
+}
+
 // lingering finds scaffolds that the facts put up and the plan leaves standing
 // on a day on which their firm has too few sets, though they could be down by
 // then with everything else where the plan has it. That they stand on the days
