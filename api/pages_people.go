@@ -75,7 +75,7 @@ func (s *server) personRow(caller Caller, p Member) web.PersonRow {
 		row.NotTold = append(row.NotTold, t.Say)
 	}
 	row.Told = mapped(p.Told, func(i safety.Induction) string {
-		return fmt.Sprintf("%s by %s, %d of %d topics, said by PIN %s", i.On.Short(), i.GivenBy, len(i.Covered), all, momentWords(i.At, caller))
+		return fmt.Sprintf("%s by %s, %d of %d topics, said by PIN %s", i.On.Long(), i.GivenBy, len(i.Covered), all, momentWords(i.At, caller))
 	})
 	return row
 }
@@ -86,12 +86,12 @@ func competencesOf(all []safety.Competence, today civil.Date) []web.Competence {
 		can := web.Competence{What: safety.CompetenceWords(k.Kind), Until: "does not expire", Evidence: k.Evidence, State: web.Met}
 		switch competenceState(k, today) {
 		case CompetenceStateNotBegun:
-			can.State, can.Until = web.Unknown, "from "+k.From.Short()
+			can.State, can.Until = web.Unknown, "from "+k.From.Long()
 		case CompetenceStateExpired:
-			can.State, can.Until = web.NotMet, "expired "+k.Until.Short()
+			can.State, can.Until = web.NotMet, "expired "+k.Until.Long()
 		default:
 			if k.Until.Known() {
-				can.Until = "until " + k.Until.Short()
+				can.Until = "until " + k.Until.Long()
 			}
 		}
 		return can

@@ -88,7 +88,7 @@ func TestSomebodyNewIsInductedBeforeTheCrewIsClear(t *testing.T) {
 	if strings.Contains(s.log.String(), testPIN) {
 		t.Error("the log holds a PIN")
 	}
-	office.get("/people").want(200).says("Inducted in all 10 topics").says("1 Dec by Rhodri Pask, crew lead, 2 of 10 topics")
+	office.get("/people").want(200).says("Inducted in all 10 topics").says("Tuesday 1 December 2026 by Rhodri Pask, crew lead, 2 of 10 topics")
 }
 
 // The list of people by the contract: the office everybody, a lead the crew,

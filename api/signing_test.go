@@ -69,7 +69,7 @@ func TestWhoSetsAPIN(t *testing.T) {
 	}
 	can := url.Values{"key": {uuid.NewString()}, "kind": {"first_aid"}, "from": {"2026-01-05"}, "until": {"2026-11-30"}, "evidence": {"card 71, seen by the office"}}
 	office.form("/people/"+s.lead.String()+"/competences", can).want(303)
-	lead.get("/people").want(200).says("First aid, expired Mon 30 Nov. Evidence: card 71, seen by the office")
+	lead.get("/people").want(200).says("First aid, expired Monday 30 November 2026. Evidence: card 71, seen by the office")
 	lead.form("/people/"+s.lead.String()+"/competences", can).want(403)
 	can.Set("key", uuid.NewString())
 	can.Set("until", "2025-11-30")
