@@ -32,15 +32,24 @@ func (e *explainer) askAt(a int, at solver.At) ask {
 }
 
 // whyNoRoom says why a half-day in which somebody is free will not do for the
-// job: the scaffold cannot come along, or the chance of weather forbids it.
+// job: the scaffold cannot come along, or the chance of weather forbids it. Of
+// hundreds who could come it asks only of the one that is free: each other is a
+// fact against it, and to find which of them are needed takes as long as the
+// plan.
 func (e *explainer) whyNoRoom(a int, b bound, beside solver.At) string {
-	q := e.askAt(a, beside)
-	q.who = -1
+	q, by := e.askAt(a, beside), ""
+	if many := len(e.acts[a].ways) > mostOthers; many && e.acts[a].kind.Trade() == ScaffoldTrade {
+		by = " by " + e.firms[q.who].Name
+	} else if many {
+		by = " by " + e.crews[q.who].Name
+	} else {
+		q.who = -1
+	}
 	d := &desk{explainer: e}
 	reasons := d.unasked(e.acts[a].work, q)
 	when := e.halfDay(beside.Start).Short()
 	if len(reasons) == 0 {
 		return e.whyBusy(a, b)
 	}
-	return fmt.Sprintf("%s, but %s is not possible: %s.", capital(b.why), when, sayAll(reasons))
+	return fmt.Sprintf("%s, but %s is not possible%s: %s.", capital(b.why), when, by, sayAll(reasons))
 }
