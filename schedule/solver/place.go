@@ -9,6 +9,7 @@ type taste struct {
 	hold  Cost // times Span.Hold
 	noise Cost // up to this much is added to what a start is thought to cost
 	rng   *rand.Rand
+	close bool // whoever has twice as far as the near ones is asked only where no near one can
 }
 
 // choice is the best candidate so far.
@@ -64,6 +65,9 @@ func (s *state) best(i int32, w window, only int32, t *taste) choice {
 	}
 	for m := range a.modes {
 		if r := a.modes[m].tour; few || r < 0 || !s.isNear[r] {
+			if !few && t.close && c.found && r >= 0 && s.home[r] > s.reach && len(a.modes[m].also) == 0 {
+				continue
+			}
 			if from := max(w.from, a.modes[m].release); !few && c.found && len(a.modes[m].also) == 0 &&
 				(from > w.to || s.least(a, &a.modes[m], from)+s.alone(a, &a.modes[m], from) > c.score) {
 				continue

@@ -82,7 +82,7 @@ func newSearch(p *problem, seed uint64) *search {
 func (s *search) build(ctx context.Context, order []int32, must bool) bool {
 	careful := taste{width: widest, hold: 1, rng: s.rng}
 	if len(s.p.groups) > many {
-		careful.width = narrower
+		careful.width, careful.close = narrower, true
 	}
 	s.pin()
 	s.keep(order)
