@@ -2,7 +2,6 @@ package safety
 
 import (
 	_ "embed"
-	"encoding/csv"
 	"fmt"
 	"slices"
 	"strings"
@@ -62,11 +61,7 @@ var conditions = readConditions(conditionsCSV, map[string]func(*morning) finding
 // conditionRows gives the rows of conditions.csv without the header: code,
 // rule, limit, class, source, who resolves it, and the rule over facts if any.
 func conditionRows(text string) [][]string {
-	rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
-	if err != nil {
-		panic("safety: conditions.csv: " + err.Error())
-	}
-	return rows[1:]
+	return ownRows("conditions.csv", text)
 }
 
 func readConditions(text string, judges map[string]func(*morning) finding) []condition {

@@ -3,7 +3,6 @@ package safety
 import (
 	"cmp"
 	_ "embed"
-	"encoding/csv"
 	"fmt"
 	"slices"
 	"strconv"
@@ -28,12 +27,8 @@ type duty struct {
 var duties = readDuties(dutiesCSV)
 
 func readDuties(text string) []duty {
-	rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
-	if err != nil {
-		panic("safety: duties.csv: " + err.Error())
-	}
 	var all []duty
-	for _, r := range rows[1:] {
+	for _, r := range ownRows("duties.csv", text) {
 		n, err := strconv.Atoi(r[5])
 		if err != nil {
 			panic("safety: duties.csv: " + r[0] + ": " + err.Error())

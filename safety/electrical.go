@@ -2,7 +2,6 @@ package safety
 
 import (
 	_ "embed"
-	"encoding/csv"
 	"fmt"
 	"regexp"
 	"slices"
@@ -27,12 +26,8 @@ type ElectricalTestDef struct {
 var electricalTests = readElectricalTests(electricalTestsCSV)
 
 func readElectricalTests(text string) []ElectricalTestDef {
-	rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
-	if err != nil {
-		panic("safety: electrical_tests.csv: " + err.Error())
-	}
 	var all []ElectricalTestDef
-	for _, r := range rows[1:] {
+	for _, r := range ownRows("electrical_tests.csv", text) {
 		all = append(all, ElectricalTestDef{r[0], r[1], r[2] == "live", r[3], r[4], r[5]})
 	}
 	return all

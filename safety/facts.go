@@ -2,7 +2,6 @@ package safety
 
 import (
 	_ "embed"
-	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -62,13 +61,9 @@ var factList, factByKey = readFactList(factsCSV)
 func FactList() []FactDef { return slices.Clone(factList) }
 
 func readFactList(text string) ([]FactDef, map[string]FactDef) {
-	rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
-	if err != nil {
-		panic("safety: facts.csv: " + err.Error())
-	}
 	byKey := map[string]FactDef{}
 	var all []FactDef
-	for _, r := range rows[1:] {
+	for _, r := range ownRows("facts.csv", text) {
 		d := FactDef{Key: r[0], Name: r[1], Kind: FactKind(r[2]), Unit: r[3], From: FactFrom(r[7]), Ask: r[8]}
 		if d.Kind == Number {
 			d.Min, d.Max = mustFloat(r[4]), mustFloat(r[5])

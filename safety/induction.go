@@ -2,7 +2,6 @@ package safety
 
 import (
 	_ "embed"
-	"encoding/csv"
 	"fmt"
 	"slices"
 	"strings"
@@ -30,12 +29,8 @@ var topics = readTopics(inductionCSV)
 func Topics() []Topic { return slices.Clone(topics) }
 
 func readTopics(text string) []Topic {
-	rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
-	if err != nil {
-		panic("safety: induction.csv: " + err.Error())
-	}
 	var all []Topic
-	for _, r := range rows[1:] {
+	for _, r := range ownRows("induction.csv", text) {
 		all = append(all, Topic{Key: r[0], Say: r[1], Source: r[2]})
 	}
 	return all

@@ -2,7 +2,6 @@ package safety
 
 import (
 	_ "embed"
-	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -232,12 +231,8 @@ var morningChecks = readChecks(checksCSV)
 func MorningChecks() []Check { return slices.Clone(morningChecks) }
 
 func readChecks(text string) []Check {
-	rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
-	if err != nil {
-		panic("safety: morning_checks.csv: " + err.Error())
-	}
 	var all []Check
-	for _, r := range rows[1:] {
+	for _, r := range ownRows("morning_checks.csv", text) {
 		all = append(all, Check{Key: r[0], Question: r[1], Evidence: r[2], When: r[3]})
 	}
 	return all

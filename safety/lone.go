@@ -2,7 +2,6 @@ package safety
 
 import (
 	_ "embed"
-	"encoding/csv"
 	"fmt"
 	"slices"
 	"strings"
@@ -45,12 +44,8 @@ var loneRules = readLoneRules(loneCSV)
 func LoneRules() []LoneRule { return slices.Clone(loneRules) }
 
 func readLoneRules(text string) []LoneRule {
-	rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
-	if err != nil {
-		panic("safety: lone_working.csv: " + err.Error())
-	}
 	var all []LoneRule
-	for _, r := range rows[1:] {
+	for _, r := range ownRows("lone_working.csv", text) {
 		l := LoneRule{Work: r[0], Outdoors: r[2] == "yes", Facts: mustRule(r[3]), Answer: Alone(r[4]), Source: r[5]}
 		if r[1] != "" {
 			l.Stages = strings.Split(r[1], "|")

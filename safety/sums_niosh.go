@@ -2,10 +2,8 @@ package safety
 
 import (
 	_ "embed"
-	"encoding/csv"
 	"math"
 	"slices"
-	"strings"
 )
 
 // Lift is one lifting task as the revised NIOSH lifting equation sees it
@@ -51,12 +49,8 @@ type nioshRow struct {
 var nioshRows = readNIOSH(nioshFM)
 
 func readNIOSH(text string) []nioshRow {
-	rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
-	if err != nil {
-		panic("safety: niosh_fm.csv: " + err.Error())
-	}
 	var all []nioshRow
-	for _, r := range rows[1:] {
+	for _, r := range ownRows("niosh_fm.csv", text) {
 		row := nioshRow{perMin: mustFloat(r[0])}
 		for i := range row.fm {
 			row.fm[i] = mustFloat(r[i+1])
