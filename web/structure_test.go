@@ -72,6 +72,28 @@ func TestEachPageAsksItsQuestionOnce(t *testing.T) {
 
 // The service sends Content-Security-Policy: default-src 'self'. Anything that
 // it would block must not be written in the first place.
+// The body's class is the page's name. Where a part of a page is called alike, the
+// rules for that part would lay out the whole page, or leave it out of print.
+func TestNoPageIsCalledLikeAPart(t *testing.T) {
+	pages, parts := map[string]bool{}, map[string]bool{}
+	for _, all := range []map[string]Page{samples(), empties()} {
+		for _, p := range all {
+			doc := render(t, p)
+			pages[doc.Find("body").AttrOr("class", "")] = true
+			doc.Find("body [class]").Each(func(_ int, s *goquery.Selection) {
+				for _, c := range strings.Fields(s.AttrOr("class", "")) {
+					parts[c] = true
+				}
+			})
+		}
+	}
+	for name := range pages {
+		if name == "" || parts[name] {
+			t.Errorf("a page and a part of a page are both called %q", name)
+		}
+	}
+}
+
 func TestNothingThatTheSecurityPolicyBlocks(t *testing.T) {
 	every(t, func(t *testing.T, _ Page, doc *goquery.Document) { blocked(t, doc) })
 }
