@@ -8,7 +8,6 @@ import (
 	"image"
 	"image/png"
 	"mime/multipart"
-	"net/url"
 	"slices"
 	"strings"
 	"testing"
@@ -83,126 +82,6 @@ func TestWhatIsRecordedOfAJob(t *testing.T) {
 	if got := mate.get(href); got.Status != 200 || got.Header.Get("Content-Type") != "image/png" {
 		t.Errorf("the photo at %q: %d %s", href, got.Status, got.Header.Get("Content-Type"))
 	}
-}
-
-// What is due after commissioning, by the office's page and by the contract;
-// evidence ends it.
-func TestWhatIsDueAfterAJob(t *testing.T) {
-	s := newScene(t)
-	office, lead := s.by(s.office), s.by(s.lead)
-	office.get("/due").want(200).says("Nothing is due")
-	if _, err := s.db.Owner.Exec(t.Context(), `UPDATE stage SET state = 'done', done_on = '2026-11-02' WHERE job_id = $1 AND kind = 'commissioning'`, s.q1.ID); err != nil {
-		t.Fatal(err)
-	}
-	lead.json("GET", "/due", nil, nil).refused(forbidden)
-	office.get("/due").want(200).says("Overdue by 15 days: the last day was Mon 16 Nov").says("Not known whether it is due: what the AC ratings at the premises add up to")
-	body := map[string]any{"kind": "notification", "body": map[string]string{"duty": "building_control", "sent_to": "the council", "reference": "BC-7"}}
-	office.json("POST", "/jobs/Q-1/records", nil, body).want(201)
-	var all []Due
-	office.json("GET", "/due", nil, nil).want(200).into(&all)
-	said := map[string]Due{}
-	for _, d := range all {
-		said[d.Code] = d
-	}
-	if d := said["building_control"]; d.SentOn == nil || !strings.Contains(d.Sentence, "sent Tue 1 Dec: BC-7, to the council") {
-		t.Errorf("sent on its last day but one: %+v", d)
-	}
-	if d := said["scheme_certificate"]; !d.Overdue || d.Deadline == nil || d.Deadline.String() != "2026-11-16" {
-		t.Errorf("10 working days from Mon 2 Nov: %+v", d)
-	}
-	action, fields := fieldsOf(t, office.get("/due").page(), "/due/Q-1")
-	fields.Set("reference", "C-88")
-	again := office.form(action, fields).want(422).page()
-	open := again.Find("details[open] input[name=reference]")
-	if v, _ := open.Attr("value"); open.Length() != 1 || v != "C-88" || again.Find("details[open] input[name=sent_to][aria-invalid]").Length() != 1 {
-		t.Errorf("what was typed is lost, or the form is shut: %d open, %q", open.Length(), v)
-	}
-	fields.Set("key", "again")
-	fields.Set("sent_to", "the scheme")
-	office.form(action, fields).want(303)
-	office.get("/due").want(200).says("C-88, to the scheme")
-}
-
-// A firm binds itself to have the kit on site and names the lead for exceptions:
-// kit that is missing holds the crew until the lead says why not.
-func TestAnExceptionOnTheMorning(t *testing.T) {
-	s := newScene(t)
-	office, lead, mate := s.by(s.office), s.by(s.lead), s.by(s.mate)
-	if _, err := s.db.Owner.Exec(t.Context(), `UPDATE kit SET arrived_on = NULL WHERE job_id = $1`, s.q1.ID); err != nil {
-		t.Fatal(err)
-	}
-	set := func(a *agent, body map[string]any) answer { return a.json("POST", "/own-rules", nil, body) }
-	set(office, map[string]any{"code": "B02", "version": 0, "binding": true, "why": "x"}).refused(malformed)
-	set(lead, map[string]any{"code": "B16", "version": 0, "binding": true, "why": "x"}).refused(forbidden)
-	set(office, map[string]any{"code": "B16", "version": 0, "binding": true, "holder_id": s.sparkMate, "why": "x"}).refused(invalid) // gives first aid and no more
-	set(office, map[string]any{"code": "B16", "version": 0, "binding": true, "holder_id": s.lead, "why": "two wasted days"}).want(200)
-	c := s.decisionOf(lead).condition("B16")
-	if c.Advice || !valueOf(c.Own) || c.State != ConditionStateNotMet {
-		t.Fatalf("bound: %+v", c)
-	}
-	except := func(a *agent, code string) answer {
-		return a.json("POST", "/rule-exceptions", nil, map[string]any{"crew_id": s.alder.ID, "job_ref": "Q-1", "day": "2026-12-01", "code": code, "reason": "the rails come at nine"})
-	}
-	except(mate, "B16").refused(forbidden)
-	except(lead, "B02").refused(forbidden)
-	to := morningHref(s.alder.ID, tuesday)
-	if mate.get(to).page().Find("form[action*='/except']").Length() != 0 {
-		t.Error("somebody who is not named is offered an exception")
-	}
-	action, fields := fieldsOf(t, lead.get(to).want(200).page(), "/except")
-	fields.Set("reason", "the rails come at nine")
-	lead.form(action, fields).want(303)
-	lead.get(to).want(200).says("Exception by Rhodri Pask at 07:15: the rails come at nine.")
-	if c := s.decisionOf(lead).condition("B16"); c.Exception == nil || c.State != ConditionStateNotMet {
-		t.Errorf("excepted: %+v", c)
-	}
-}
-
-// Who is not fit by their own word is not counted, and nothing says why; the
-// others sign again. Nobody else's word takes a person out of those who must
-// sign, or back: a lead's phone wants the person's own PIN.
-func TestWhoIsNotFitIsNotCounted(t *testing.T) {
-	s := newScene(t)
-	lead, mate, spark, office := s.by(s.lead), s.by(s.mate), s.by(s.spark), s.by(s.office)
-	lead.json("POST", "/sign-offs", nil, signature(s, s.decisionOf(lead), s.lead)).want(201)
-	tell := func(a *agent, person uuid.UUID, fit bool, pin string) answer {
-		body := map[string]any{"person_id": person, "day": "2026-12-01", "fit": fit}
-		if pin != "" {
-			body["pin"] = pin
-		}
-		return a.json("POST", "/fitness", nil, body)
-	}
-	tell(spark, s.mate, false, testPIN).refused(forbidden)
-	tell(mate, s.lead, false, testPIN).refused(forbidden)
-	tell(lead, s.mate, false, "").refused(invalid)
-	tell(lead, s.mate, false, "9999").refused(invalid)
-	if d := s.decisionOf(lead); len(d.People) != 2 {
-		t.Fatalf("a lead's word alone leaves %d people to sign", len(d.People))
-	}
-	tell(lead, s.mate, false, testPIN).want(204)
-	d := s.decisionOf(lead)
-	if len(d.People) != 1 || d.condition("B08").State != ConditionStateNotMet || d.condition("B09").State != ConditionStateNotMet {
-		t.Errorf("one of two is not fit: %d people; %s; %s", len(d.People), d.condition("B08").Sentence, d.condition("B09").Sentence)
-	}
-	to := morningHref(s.alder.ID, tuesday)
-	lead.get(to).want(200).says("Dele Ashworth is not counted today").says("is now Rhodri Pask (lead): sign again")
-	s.setClock(benchStart.Add(60e9))
-	tell(lead, s.mate, true, "").refused(invalid)
-	tell(office, s.mate, true, "").refused(invalid)
-	if d := s.decisionOf(lead); len(d.People) != 1 {
-		t.Errorf("somebody else's word made %d people fit", len(d.People))
-	}
-	action, fields := fieldsOf(t, lead.get(to).want(200).page(), "/fit")
-	fields.Set("person", s.mate.String())
-	fields.Set("fit", "yes")
-	fields.Set("pin", "0000")
-	lead.form(action, fields).want(422)
-	tell(mate, s.mate, true, "").want(204)
-	if d := s.decisionOf(lead); len(d.People) != 2 {
-		t.Errorf("fit after all: %d people", len(d.People))
-	}
-	s.setClock(benchStart.Add(120e9))
-	tell(office, s.mate, false, "").want(204) // they rang
 }
 
 // Who has no work at a job records neither tests nor permits nor modules there,
@@ -295,49 +174,6 @@ func TestAPermitStandsOnTheMorning(t *testing.T) {
 		t.Error("a permit that was ended still stands on the morning")
 	}
 	spark.get("/jobs/Q-1/records").want(200).says("inverter C1, DC and AC, Tue 1 Dec 07:15")
-}
-
-// Two incidents of a job are two duties: evidence names the one it is of.
-func TestEachIncidentIsReportedByItself(t *testing.T) {
-	s := newScene(t)
-	office, mate := s.by(s.office), s.by(s.mate)
-	incident := func(what string) (id string) {
-		var got struct{ ID uuid.UUID }
-		mate.json("POST", "/jobs/Q-1/records", nil, map[string]any{"kind": "incident", "body": map[string]string{"what": what, "outcome": "specified_injury"}}).want(201).into(&got)
-		return got.ID.String()
-	}
-	first, second := incident("a broken wrist"), incident("a broken ankle")
-	sent := func(body map[string]string) answer {
-		body["duty"], body["sent_to"], body["reference"] = "reportable_10", "the regulator", "R-1"
-		return office.json("POST", "/jobs/Q-1/records", nil, map[string]any{"kind": "notification", "body": body})
-	}
-	sent(map[string]string{}).refused(invalid)
-	sent(map[string]string{"incident": uuid.NewString()}).refused(invalid)
-	sent(map[string]string{"incident": first}).want(201)
-	open := func() (all []string) {
-		var due []Due
-		office.json("GET", "/due", nil, nil).want(200).into(&due)
-		for _, d := range due {
-			if d.Code == "reportable_10" && d.SentOn == nil {
-				all = append(all, d.IncidentID.String())
-			}
-		}
-		return all
-	}
-	if got := open(); len(got) != 1 || got[0] != second {
-		t.Fatalf("open after the first was reported: %v, want %s", got, second)
-	}
-	// By the page: the form of the one that is open names it.
-	page := office.get("/due").page()
-	form := page.Find("form:has(input[name=incident][value='" + second + "']):has(input[name=duty][value=reportable_10])")
-	if form.Length() != 1 {
-		t.Fatalf("%d forms for the second incident", form.Length())
-	}
-	office.form("/due/Q-1", url.Values{"key": {"k1"}, "duty": {"reportable_10"}, "incident": {second}, "sent_to": {"the regulator"}, "reference": {"R-2"}}).want(303)
-	if got := open(); len(got) != 0 {
-		t.Errorf("still open: %v", got)
-	}
-	office.json("POST", "/jobs/Q-1/records", nil, map[string]any{"kind": "notification", "body": map[string]string{"duty": "building_control", "incident": first, "sent_to": "x", "reference": "y"}}).refused(invalid)
 }
 
 // The firm's own hazards are hazards: what is learnt about one stands beside it,
