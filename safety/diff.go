@@ -42,7 +42,7 @@ func Diff(was, is Assessment) []Difference {
 	d.lines("put aside", was.Aside, is.Aside)
 	d.lists("caution", was.Cautions, is.Cautions)
 	if hashOf(was.Matrix) != hashOf(is.Matrix) {
-		d.line("matrix", matrixWords(was.Matrix), matrixWords(is.Matrix))
+		d.matrix(was.Matrix, is.Matrix)
 	}
 	if len(d.all) == 0 && was.Hash() != is.Hash() {
 		d.line("order or layout of the text", "version "+was.Hash().Short(), "version "+is.Hash().Short())
@@ -184,10 +184,22 @@ func questionWords(all []Question) []string {
 	return out
 }
 
-func matrixWords(m Matrix) string {
-	var out []string
-	for _, b := range m.Bands {
-		out = append(out, fmt.Sprintf("%d to %d %s", b.From, b.To, b.Word))
+// matrix tells what scores mean now: each step and the bands, and where none of
+// them changed, that the note or a source did.
+func (d *differ) matrix(was, is Matrix) {
+	before := len(d.all)
+	d.lists("likelihood", stepsSay(was.Likelihood), stepsSay(is.Likelihood))
+	d.lists("severity", stepsSay(was.Severity), stepsSay(is.Severity))
+	d.line("bands", was.bandsSay(), is.bandsSay())
+	if len(d.all) == before {
+		d.line("sources of the matrix", "as of "+hashOf(was).Short(), "as of "+hashOf(is).Short())
 	}
-	return strings.Join(out, ", ") + " [" + hashOf(m).Short() + "]"
+}
+
+func stepsSay(all []Step) []string {
+	said := make([]string, len(all))
+	for i, s := range all {
+		said[i] = s.says()
+	}
+	return said
 }

@@ -47,14 +47,27 @@ type FactDef struct {
 	Min, Max float64 // of a Number, both allowed
 	Words    []string
 	From     FactFrom
+	OfMost   bool   // it puts hazards on most jobs, so it says little of one: all of the plan, and those of the survey that are marked so
 	Ask      string // the question put to whoever knows
 }
 
 //go:embed facts.csv
 var factsCSV string
 
-// factList is the vocabulary, in the order of the file; factByKey finds in it.
-var factList, factByKey = readFactList(factsCSV)
+// factList is the vocabulary, in the order of the file; factByKey and factByName
+// find in it.
+var (
+	factList, factByKey = readFactList(factsCSV)
+	factByName          = factsByName(factList)
+)
+
+func factsByName(all []FactDef) map[string]FactDef {
+	byName := map[string]FactDef{}
+	for _, d := range all {
+		byName[d.Name] = d
+	}
+	return byName
+}
 
 // FactList gives every fact that the assessment and the decision know, with its
 // kind, unit and range.
@@ -64,7 +77,8 @@ func readFactList(text string) ([]FactDef, map[string]FactDef) {
 	byKey := map[string]FactDef{}
 	var all []FactDef
 	for _, r := range ownRows("facts.csv", text) {
-		d := FactDef{Key: r[0], Name: r[1], Kind: FactKind(r[2]), Unit: r[3], From: FactFrom(r[7]), Ask: r[8]}
+		d := FactDef{Key: r[0], Name: r[1], Kind: FactKind(r[2]), Unit: r[3], From: FactFrom(r[7]), Ask: r[9]}
+		d.OfMost = d.From == FromPlan || r[8] == "yes"
 		if d.Kind == Number {
 			d.Min, d.Max = mustFloat(r[4]), mustFloat(r[5])
 		}
@@ -329,6 +343,18 @@ func (f Facts) Say(key string) string {
 	default:
 		return def.Name + ": " + v.String()
 	}
+}
+
+// factSaid finds the fact of which Say made a sentence; ok is false when no fact
+// is said so.
+func factSaid(sentence string) (d FactDef, ok bool) {
+	for name := sentence; name != ""; {
+		if d, ok := factByName[name]; ok {
+			return d, true
+		}
+		name = name[:max(strings.LastIndexAny(name, " :"), 0)]
+	}
+	return FactDef{}, false
 }
 
 // Assessed gives those facts that an assessment is made from.

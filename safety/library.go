@@ -73,41 +73,6 @@ func (s Score) Product() int { return s.Likelihood * s.Severity }
 // starts, whatever the score: its product cannot fall under 5.
 const worstSeverity = 5
 
-// Matrix is the firm's reading of the 5 x 5 matrix. It is stored with every
-// assessment, so that an old version still says what its scores meant.
-type Matrix struct {
-	Note       string `json:"note"`
-	Likelihood []Step `json:"likelihood"`
-	Severity   []Step `json:"severity"`
-	Bands      []Band `json:"bands"`
-}
-
-// Step is the meaning of one step of a scale.
-type Step struct {
-	Step    int    `json:"step"`
-	Word    string `json:"word"`
-	Meaning string `json:"meaning"`
-}
-
-// Band is a range of products, both ends inclusive.
-type Band struct {
-	From   int    `json:"from"`
-	To     int    `json:"to"`
-	Word   string `json:"word"`
-	Action string `json:"action"`
-	Stops  bool   `json:"stops"` // whether a residual score here holds the crew
-}
-
-// Band gives the band of a score; ok is false when none covers it.
-func (m Matrix) Band(s Score) (b Band, ok bool) {
-	for _, b := range m.Bands {
-		if p := s.Product(); p >= b.From && p <= b.To {
-			return b, true
-		}
-	}
-	return Band{}, false
-}
-
 // Method is the method statement, the rescue plan and the cautions as data:
 // each step with the rule that calls for it.
 type Method struct {
@@ -163,14 +128,7 @@ func (lib Library) check() error {
 			return fmt.Errorf("hazard %s: %w", h.ID, err)
 		}
 	}
-	for l := 1; l <= 5; l++ {
-		for s := 1; s <= 5; s++ {
-			if _, ok := lib.Matrix.Band(Score{l, s}); !ok {
-				return fmt.Errorf("matrix: no band covers %d x %d", l, s)
-			}
-		}
-	}
-	return nil
+	return errors.Join(lib.Matrix.check()...)
 }
 
 // chainStages are the stages of the chain in which a hazard may bite.

@@ -17,7 +17,8 @@ type FirmHazards struct {
 	Version     int        `json:"version"` // 0 = the firm has set nothing
 	Own         []Hazard   `json:"own"`     // ids F01, F02, ...
 	Overrides   []Override `json:"overrides"`
-	EventGustMS float64    `json:"event_gust_ms"` // [m/s] from which a scaffold is inspected again; 0 = UsualEventGust
+	EventGustMS float64    `json:"event_gust_ms"`    // [m/s] from which a scaffold is inspected again; 0 = UsualEventGust
+	Matrix      *Matrix    `json:"matrix,omitempty"` // what scores mean and which are accepted; nil = DefaultMatrix
 }
 
 // Override changes one hazard of the service's library for this firm, and says
@@ -45,6 +46,14 @@ func (f FirmHazards) EventGust() float64 {
 		return f.EventGustMS
 	}
 	return UsualEventGust
+}
+
+// ScoredBy is the matrix by which assessments are made from now on.
+func (f FirmHazards) ScoredBy() Matrix {
+	if f.Matrix == nil {
+		return DefaultMatrix()
+	}
+	return f.Matrix.ofFirm()
 }
 
 // ParseFirmHazards reads a firm's hazards from JSON and checks them against the
@@ -90,6 +99,9 @@ func (f FirmHazards) Check() error {
 	}
 	if len(f.Own) > 50 || len(f.Overrides) > 100 {
 		all = append(all, fault.Bad("hazards", fmt.Sprint(len(f.Own), "+", len(f.Overrides)), "at most 50 of the firm's own and 100 overrides"))
+	}
+	if f.Matrix != nil {
+		all = append(all, f.Matrix.check()...)
 	}
 	seen := map[string]bool{}
 	for _, h := range f.Own {
@@ -173,6 +185,7 @@ func (lib Library) With(f FirmHazards) (Library, error) {
 		return lib, nil
 	}
 	lib.Firm = f.Version
+	lib.Matrix = f.ScoredBy()
 	lib.Hazards = slices.Clone(lib.Hazards)
 	for _, o := range f.Overrides {
 		i := slices.IndexFunc(lib.Hazards, func(h Hazard) bool { return h.ID == o.Hazard })
@@ -198,6 +211,7 @@ func (f FirmHazards) Changes(was FirmHazards) []string {
 	if f.EventGust() != was.EventGust() {
 		all = append(all, fmt.Sprintf("a scaffold is inspected again from gusts of %g m/s on, not %g", f.EventGust(), was.EventGust()))
 	}
+	all = append(all, f.ScoredBy().changes(was.ScoredBy())...)
 	all = append(all, changesOf("hazard", f.Own, was.Own, func(h Hazard) (string, string) { return h.ID, h.ID + " " + h.Name })...)
 	return append(all, changesOf("override", f.Overrides, was.Overrides, func(o Override) (string, string) { return o.Hazard, o.Hazard + " (" + o.Why + ")" })...)
 }
