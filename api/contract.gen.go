@@ -1650,12 +1650,18 @@ type FirmHazardsInForce struct {
 		When string `json:"when"`
 	} `json:"in_force"`
 	Library string `json:"library"`
-	Version int    `json:"version"`
+
+	// Looser What the matrix lets pass that the service's own stops, in sentences
+	Looser []string `json:"looser"`
+
+	// Matrix What the steps of likelihood and severity mean, and which products of the two are accepted; kept with each issued assessment
+	Matrix  RiskMatrix `json:"matrix"`
+	Version int        `json:"version"`
 }
 
 // FirmHazardsWish defines model for FirmHazardsWish.
 type FirmHazardsWish struct {
-	// Hazards As the command toeboard hazards writes them: own, overrides, event_gust_ms
+	// Hazards As the command toeboard hazards writes them: own, overrides, event_gust_ms, matrix; without matrix the service's own is in force
 	Hazards map[string]interface{} `json:"hazards"`
 
 	// Version The version it was written on; 0 = none
@@ -3027,6 +3033,31 @@ type ReportDelivery struct {
 	At       Instant `json:"at"`
 	ReportID ID      `json:"report_id"`
 	To       string  `json:"to"`
+}
+
+// RiskMatrix What the steps of likelihood and severity mean, and which products of the two are accepted; kept with each issued assessment
+type RiskMatrix struct {
+	Bands []struct {
+		Action string  `json:"action"`
+		From   int     `json:"from"`
+		Source *string `json:"source,omitempty"`
+
+		// Stops A residual score here holds the crew
+		Stops bool   `json:"stops"`
+		To    int    `json:"to"`
+		Word  string `json:"word"`
+	} `json:"bands"`
+	Likelihood []RiskStep `json:"likelihood"`
+	Note       string     `json:"note"`
+	Severity   []RiskStep `json:"severity"`
+}
+
+// RiskStep defines model for RiskStep.
+type RiskStep struct {
+	Meaning string  `json:"meaning"`
+	Source  *string `json:"source,omitempty"`
+	Step    int     `json:"step"`
+	Word    string  `json:"word"`
 }
 
 // Role defines model for Role.

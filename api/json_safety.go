@@ -217,7 +217,7 @@ func (j *jsonServer) hazardsInForce(ctx context.Context, firm uuid.UUID) (object
 	if err != nil {
 		return nil, err
 	}
-	return object{"version": own.Version, "library": lib.Words(), "event_gust_ms": own.EventGust(), "hazards": json.RawMessage(safety.FirmHazardsJSON(own)),
+	return object{"version": own.Version, "library": lib.Words(), "event_gust_ms": own.EventGust(), "hazards": json.RawMessage(safety.FirmHazardsJSON(own)), "matrix": lib.Matrix, "looser": lib.Matrix.Looser(),
 		"in_force": mapped(lib.Hazards, func(h safety.Hazard) object {
 			return object{"id": h.ID, "hazard": h.Name, "when": h.When.Words(), "rule": h.When.String(), "source": h.Source}
 		})}, nil

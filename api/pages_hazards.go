@@ -2,6 +2,7 @@ package api
 
 import (
 	"fmt"
+	"maps"
 	"net/http"
 	"slices"
 	"strconv"
@@ -34,7 +35,8 @@ func (s *server) showHazards(c *gin.Context, caller Caller, typed web.HazardForm
 		return err
 	}
 	page := web.Hazards{Sheet: s.sheet(c.Request, caller), Version: own.Version, Library: lib.Words(), EventGust: fmt.Sprintf("%g m/s", own.EventGust()),
-		UsualGust: fmt.Sprintf("%g", safety.UsualEventGust), Stages: mapped(schedule.StageKinds, stageChoice), Typed: typed, Rows: libraryRows(lib, own)}
+		UsualGust: fmt.Sprintf("%g", safety.UsualEventGust), Stages: mapped(schedule.StageKinds, stageChoice), Typed: typed, Rows: libraryRows(lib, own),
+		Matrix: riskMatrix(lib.Matrix, own.Matrix != nil), Form: matrixForm(c, lib.Matrix)}
 	if may(caller.Role, Assess) {
 		page.Action = "/settings/hazards"
 	}
@@ -54,10 +56,15 @@ func (s *server) showHazards(c *gin.Context, caller Caller, typed web.HazardForm
 	if wrong == nil {
 		return s.show(c, http.StatusOK, page)
 	}
-	if page.Faults = pageFaults(wrong, map[string]string{"rule": "when"}); page.Faults == nil {
+	renamed := matrixFields()
+	renamed["rule"] = "when"
+	if page.Faults = pageFaults(wrong, renamed); page.Faults == nil {
 		return wrong
 	}
 	for i, f := range page.Faults {
+		if typed.Change == "matrix" && slices.Contains(slices.Collect(maps.Values(renamed)), f.Field) {
+			continue
+		}
 		if !slices.Contains([]string{"id", "when", "event_gust_ms"}, f.Field) || f.Field != "event_gust_ms" && typed.Change != "own" {
 			page.Faults[i].Field = ""
 		}
@@ -112,7 +119,15 @@ func (s *server) hazardsForm(c *gin.Context, caller Caller) error {
 	if err != nil {
 		return s.showHazards(c, caller, typed, fault.Bad("version", p("version"), "the version that the page showed"))
 	}
-	if err := changeHazards(&own, typed, controlsTyped(c)); err != nil {
+	switch typed.Change {
+	case "matrix":
+		own.Matrix = matrixTyped(matrixForm(c, safety.Matrix{}))
+	case "matrix_start":
+		own.Matrix = nil
+	default:
+		err = changeHazards(&own, typed, controlsTyped(c))
+	}
+	if err != nil {
 		return s.showHazards(c, caller, typed, err)
 	}
 	if _, err := s.SetFirmHazards(c.Request.Context(), caller, own, version, typed.Why); err != nil {
@@ -164,7 +179,7 @@ func changeHazards(f *safety.FirmHazards, t web.HazardForm, controls []safety.Co
 	case "remove":
 		without(t.Hazard)
 	default:
-		return fault.Bad("change", t.Change, "own, override, gust or remove")
+		return fault.Bad("change", t.Change, "own, override, gust, matrix, matrix_start or remove")
 	}
 	return nil
 }

@@ -249,6 +249,28 @@ type Hazards struct {
 	Stages    []Choice
 	Facts     []Pair // key and meaning, for rules
 	Typed     HazardForm
+	Matrix    RiskMatrix // in force
+	Form      RiskMatrix // as typed, or what is in force with rows to spare
+}
+
+// RiskMatrix is what scores mean and which are accepted. Its form: for each step
+// likelihood_<n>_word, likelihood_<n>_meaning, severity_<n>_word and
+// severity_<n>_meaning, for each band band_<n>_to (empty = no such band),
+// band_<n>_word, band_<n>_action and band_<n>_stops (yes), why, version, key.
+type RiskMatrix struct {
+	Likelihood, Severity []RiskStep
+	Bands                []RiskBand
+	Own                  bool     // the firm set it
+	Looser               []string // what it lets pass that the service's own stops, in sentences
+}
+
+// RiskStep is one step of a scale.
+type RiskStep struct{ Step, Word, Meaning, Source string }
+
+// RiskBand is one range of scores.
+type RiskBand struct {
+	No, From, To, Word, Action, Source string
+	Stops                              bool
 }
 
 // HazardForm is what was typed into one of the forms.

@@ -1,5 +1,7 @@
 package web
 
+import "slices"
+
 // samplesSafety fills the pages of assessments, sums, scaffolds and the hazard
 // library with invented data.
 func samplesSafety() map[string]Page {
@@ -41,11 +43,19 @@ func samplesSafety() map[string]Page {
 			When: "Roof work", Rule: "roof_work", Stages: "roof work", Evidence: "handover certificate", Note: "Your firm sees it otherwise: near miss", Own: true}},
 		Before: []RatesBefore{{Version: 1, By: "Tom Reed", At: "Mon 30 Nov 2026, 16:00", Says: []string{"Why: near miss."}}}, Stages: []Choice{{"roof_work", "roof work"}},
 		Facts: []Pair{{"moss", "moss on the roof"}}, Typed: HazardForm{Change: "own", Stages: []string{"roof_work"}}}
+	hazards.Matrix = RiskMatrix{Likelihood: []RiskStep{{"1", "very unlikely", "not heard of", "common practice, no source"}}, Severity: []RiskStep{{"5", "fatal", "death", "the firm's own"}},
+		Bands: []RiskBand{{"1", "1", "16", "low", "go on", "the firm's own", false}, {"2", "17", "25", "extreme", "do not start", "the firm's own", true}}, Own: true,
+		Looser: []string{"a residual score of 15 to 16 lets the work go on; at the start it stops"}}
+	hazards.Form = hazards.Matrix
+	hazards.Form.Bands = append(slices.Clone(hazards.Matrix.Bands), RiskBand{No: "3"})
 	badHazards := hazards
 	badHazards.Faults = []Fault{{"id", "F and two digits."}, {"when", "“ghosts” is not a fact."}}
+	badMatrix := hazards
+	badMatrix.Typed.Change = "matrix"
+	badMatrix.Faults = []Fault{{"band_2_to", "The highest band ends at 25."}, {"severity_5_word", "A word that no other step has."}}
 	return map[string]Page{"assessment": assessment, "assessment-refused": bad, "assessment-changes": AssessmentChanges{Sheet: sampleSheet("Tom Reed", "office", -1), Ref: "1042", Href: "/jobs/1042/assessment",
 		Action: "/jobs/1042/assessment/changes", From: "1", To: "2", Froms: []Choice{{"1", "version 1"}}, Tos: []Choice{{"2", "version 2"}}, Rows: []string{"Fact moss was no, is now yes."}, Words: "from version 1 to version 2"},
-		"sums": sums, "sums-refused": badSums, "scaffold-file": file, "hazards": hazards, "hazards-refused": badHazards}
+		"sums": sums, "sums-refused": badSums, "scaffold-file": file, "hazards": hazards, "hazards-refused": badHazards, "hazards-matrix-refused": badMatrix}
 }
 
 func emptiesSafety() map[string]Page {
