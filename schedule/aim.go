@@ -62,6 +62,7 @@ type Candidate struct {
 	Kept      float64 `json:"promises_kept"`
 	Promises  int     `json:"promises"`
 	CannotSay int     `json:"promises_unknown"`
+	told      int     // told stages that it leaves out: fewer go before all else
 }
 
 // leaning is one way to search: by facts that lean to one side. The plan that
@@ -221,10 +222,13 @@ func (c *contest) take() Plan {
 
 func (c *contest) candidate(i int) Candidate {
 	r := c.plans[i].Replay
-	return Candidate{How: c.how[i], Cost: c.plans[i].Cost.Total, Mean: r.Cost.Mean, Known: r.Cost.Known, Kept: r.Kept, Promises: r.Promises, CannotSay: r.CannotSay}
+	return Candidate{How: c.how[i], Cost: c.plans[i].Cost.Total, Mean: r.Cost.Mean, Known: r.Cost.Known, Kept: r.Kept, Promises: r.Promises, CannotSay: r.CannotSay, told: c.s.toldLeftOut(&c.plans[i])}
 }
 
 func (c *contest) better(a, b Candidate) bool {
+	if a.told != b.told {
+		return a.told < b.told
+	}
 	if c.aim == KeepsPromises && a.Kept != b.Kept {
 		return a.Kept > b.Kept
 	}

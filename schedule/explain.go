@@ -464,6 +464,9 @@ func (e *explainer) whyNot(a int) string {
 		}
 		return fmt.Sprintf("%s, and from then to %s, the plan's last day, %s has %s.", capital(from.why), e.last.Short(), who, free)
 	}
+	if w.told(k) {
+		return "No place was found beside what is held, and what else a person fixed."
+	}
 	if reserves(k) {
 		return fmt.Sprintf("No place was found that costs less than leaving it out (%s): %s.", e.rules.leftOut(w, k), e.winterWords(a, from.at))
 	}

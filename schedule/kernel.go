@@ -251,6 +251,7 @@ func (m *model) addStage(i int, k StageKind, place solver.Place) {
 		Release:  max(0, m.slot(w.release[k].on.In(civil.Morning))),
 		SlotCost: m.weatherCosts(w, k),
 		Absent:   solver.Cost(m.rules.absent(w, k, true)),
+		Vital:    w.told(k),
 		Place:    place,
 		Late:     k == ScaffoldErection,
 	}

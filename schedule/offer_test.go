@@ -34,75 +34,87 @@ func TestOffersAreKept(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		seed := rapid.Uint64Range(0, 1<<40).Draw(t, "seed")
-		s := BuildExample(seed, rapid.IntRange(1, 9).Draw(t, "jobs"), rapid.IntRange(2, 6).Draw(t, "crews"), rapid.IntRange(20, 40).Draw(t, "days"))
-		p, _, err := schedule.SearchCost(s, 60, seed)
-		if err != nil {
-			t.Fatal(err)
-		}
-		s = publish(s, p, 1)
-		s.Frozen = 0
-		s, j := wanted(s, 90, 0.7)
-		s, second := wanted(s, 91, 0.7)
-		offers, no, err := schedule.Offers(s, j, 3)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if (len(offers) == 0) == (len(no) == 0) {
-			t.Fatalf("%d offers, and %v stands in the way", len(offers), no)
-		}
-		if len(offers) == 0 {
-			return
-		}
-		with := s
-		with.Jobs = append(slices.Clone(s.Jobs), j)
-		now := schedule.Laid(s, *s.Base)
-		for i, o := range offers {
-			plan := schedule.Laid(with, *s.Base)
-			plan.Visits = append(plan.Visits, o.Visits...)
-			plan.Unplanned = slices.DeleteFunc(plan.Unplanned, func(u schedule.Unplanned) bool { return u.Job == j.ID })
-			for _, b := range broken(with, plan) {
-				t.Errorf("offer %d breaks %s", i, b)
-			}
-			if more := schedule.Price(with, plan).Total - schedule.Price(s, now).Total; more != o.More {
-				t.Errorf("offer %d says %s, it costs %s", i, o.More, more)
-			}
-			if v := find(schedule.Plan{Visits: o.Visits}, j.ID, schedule.RoofWork); v == nil || v.First().Date() != o.On {
-				t.Errorf("offer %d is for %s, its roof work %+v", i, o.On.Short(), v)
-			}
-			if i > 0 && o.More+o.Wait < offers[i-1].More+offers[i-1].Wait || len(o.Visits) != len(j.Stages) {
-				t.Errorf("offer %d costs %s after %s, with %d visits", i, o.More, offers[i-1].More, len(o.Visits))
-			}
-		}
-		best := heldFor(offers[0], j, s.Now.Add(72*time.Hour))
-		if free := schedule.StillFree(s, best.Visits); len(free) > 0 {
-			t.Errorf("the best offer is not free: %s", free[0].Say())
-		}
-		held := s
-		held.Bookings = slices.Clone(s.Bookings)
-		held.Hold([]schedule.HeldOffer{best})
-		if free := schedule.StillFree(held, best.Visits); len(free) == 0 {
-			t.Error("what is held is free")
-		}
-		others, _, err := schedule.Offers(held, second, 10)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, o := range others {
-			apart(t, "another offer", o.Visits, best.Visits)
-		}
-		later, err := schedule.Solve(context.Background(), held, schedule.Stop{Schedules: 60}, seed+1)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, b := range schedule.Validate(held, later) {
-			t.Errorf("planned beside a held offer: %s: %s", b.Rule, b.Say)
-		}
-		apart(t, "a later plan", later.Visits, best.Visits)
-		taken(t, held, best, seed)
+		offered(t, seed, BuildExample(seed, rapid.IntRange(1, 9).Draw(t, "jobs"), rapid.IntRange(2, 6).Draw(t, "crews"), rapid.IntRange(20, 40).Draw(t, "days")))
 	})
 }
 
-func apart(t *rapid.T, what string, visits, held []schedule.Visit) {
+// In this firm a plan without the job that the customer took would cost less than
+// the cheapest with it.
+func TestATakenOfferIsNotDroppedForMoney(t *testing.T) {
+	t.Parallel()
+	offered(t, 0x79d, BuildExample(0x79d, 8, 5, 22))
+}
+
+// offered offers places for a job beside a firm's plan, holds the best, plans
+// again, and lets the customer take it.
+func offered(t rapid.TB, seed uint64, s schedule.Snapshot) {
+	p, _, err := schedule.SearchCost(s, 60, seed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s = publish(s, p, 1)
+	s.Frozen = 0
+	s, j := wanted(s, 90, 0.7)
+	s, second := wanted(s, 91, 0.7)
+	offers, no, err := schedule.Offers(s, j, 3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if (len(offers) == 0) == (len(no) == 0) {
+		t.Fatalf("%d offers, and %v stands in the way", len(offers), no)
+	}
+	if len(offers) == 0 {
+		return
+	}
+	with := s
+	with.Jobs = append(slices.Clone(s.Jobs), j)
+	now := schedule.Laid(s, *s.Base)
+	for i, o := range offers {
+		plan := schedule.Laid(with, *s.Base)
+		plan.Visits = append(plan.Visits, o.Visits...)
+		plan.Unplanned = slices.DeleteFunc(plan.Unplanned, func(u schedule.Unplanned) bool { return u.Job == j.ID })
+		for _, b := range broken(with, plan) {
+			t.Errorf("offer %d breaks %s", i, b)
+		}
+		if more := schedule.Price(with, plan).Total - schedule.Price(s, now).Total; more != o.More {
+			t.Errorf("offer %d says %s, it costs %s", i, o.More, more)
+		}
+		if v := find(schedule.Plan{Visits: o.Visits}, j.ID, schedule.RoofWork); v == nil || v.First().Date() != o.On {
+			t.Errorf("offer %d is for %s, its roof work %+v", i, o.On.Short(), v)
+		}
+		if i > 0 && o.More+o.Wait < offers[i-1].More+offers[i-1].Wait || len(o.Visits) != len(j.Stages) {
+			t.Errorf("offer %d costs %s after %s, with %d visits", i, o.More, offers[i-1].More, len(o.Visits))
+		}
+	}
+	best := heldFor(offers[0], j, s.Now.Add(72*time.Hour))
+	if free := schedule.StillFree(s, best.Visits); len(free) > 0 {
+		t.Errorf("the best offer is not free: %s", free[0].Say())
+	}
+	held := s
+	held.Bookings = slices.Clone(s.Bookings)
+	held.Hold([]schedule.HeldOffer{best})
+	if free := schedule.StillFree(held, best.Visits); len(free) == 0 {
+		t.Error("what is held is free")
+	}
+	others, _, err := schedule.Offers(held, second, 10)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, o := range others {
+		apart(t, "another offer", o.Visits, best.Visits)
+	}
+	later, err := schedule.Solve(context.Background(), held, schedule.Stop{Schedules: 60}, seed+1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, b := range schedule.Validate(held, later) {
+		t.Errorf("planned beside a held offer: %s: %s", b.Rule, b.Say)
+	}
+	apart(t, "a later plan", later.Visits, best.Visits)
+	taken(t, held, best, seed)
+}
+
+func apart(t rapid.TB, what string, visits, held []schedule.Visit) {
 	for _, v := range visits {
 		for _, h := range held {
 			if v.Crew != uuid.Nil && v.Crew == h.Crew && slices.ContainsFunc(v.HalfDays, func(at civil.HalfDay) bool { return slices.Contains(h.HalfDays, at) }) {
@@ -112,7 +124,7 @@ func apart(t *rapid.T, what string, visits, held []schedule.Visit) {
 	}
 }
 
-func taken(t *rapid.T, s schedule.Snapshot, h schedule.HeldOffer, seed uint64) {
+func taken(t rapid.TB, s schedule.Snapshot, h schedule.HeldOffer, seed uint64) {
 	job, pins := h.AsJob("Imogen Thackray", s.Now)
 	if job.PromisedOn != h.Done() || !job.PromiseTold {
 		t.Errorf("promised is %s, the offer ends on %s", job.PromisedOn.Short(), h.Done().Short())

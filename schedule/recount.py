@@ -382,10 +382,7 @@ class Bill:
         if k == ERECTION and job.together():
             price += min(f["visit_price_pence"] for f in self.firm.firms.values() if f["active"])
         if k == ROOF:
-            jobs = [job]
-            if any(p["pin"] in ("start", "on") and p.get("stage") in (None, ROOF) for p in job.form.get("pins", [])):
-                jobs = [j for j in self.jobs.values() if j.is_open(ROOF)]
-            price = max([price] + [self.dearest_weather(j) for j in jobs])
+            price = max(price, self.dearest_weather(job))
         return price
 
     def dearest_weather(self, job):

@@ -53,7 +53,7 @@ func Solve(ctx context.Context, s Snapshot, stop Stop, seed uint64) (Plan, error
 }
 
 // cheaperAsPublished gives the published plan's places where they still keep
-// every rule and cost less than what the search came to: what an event holds
+// every rule and are better than what the search came to: what an event holds
 // can lead a short search away from a plan that needed no change.
 func cheaperAsPublished(s *Snapshot, plan Plan) Plan {
 	if s.Base == nil || s.Base.FirstDay != s.FirstDay || s.Base.Days != s.Days {
@@ -61,7 +61,7 @@ func cheaperAsPublished(s *Snapshot, plan Plan) Plan {
 	}
 	kept := plan
 	kept.Visits, kept.Unplanned = slices.Clone(s.Base.Visits), slices.Clone(s.Base.Unplanned)
-	if kept.Cost = Price(*s, kept); kept.Cost.Total < plan.Cost.Total && len(Validate(*s, kept)) == 0 {
+	if kept.Cost = Price(*s, kept); s.better(&kept, &plan) && len(Validate(*s, kept)) == 0 {
 		return kept
 	}
 	return plan

@@ -99,26 +99,11 @@ func (v *Visit) Reserve(halfDays int) int {
 	return max(0, len(v.HalfDays)-halfDays)
 }
 
-// weatherAhead is the least that a stage counts when it is left out: its dearest
-// weather, and where a person fixed its start, such as for a customer who was
-// told it, no less than that of any other job, for which it would have to go.
-func (p *prices) weatherAhead(w *work, k StageKind) Pence {
-	most := p.dearest(w, k)
-	if reserves(k) && w.pinned(k, PinStart, PinOn) {
-		for i := range p.work {
-			if p.work[i].open(k) {
-				most = max(most, p.dearest(&p.work[i], k))
-			}
-		}
-	}
-	return most
-}
-
-// dearest is more than the weather takes from any visit of a stage: its half-days
+// weatherAhead is more than the weather takes from any visit of a stage: its half-days
 // of work, and the half that rounding can add, where each costs most. A stage that
 // is left out counts no less, so that no plan becomes cheaper by leaving outdoor work
 // undone, whatever winter makes of it.
-func (p *prices) dearest(w *work, k StageKind) Pence {
+func (p *prices) weatherAhead(w *work, k StageKind) Pence {
 	if !reserves(k) {
 		return 0
 	}

@@ -67,6 +67,7 @@ func Validate(s Snapshot, p Plan) []Violation {
 	}
 	v.stayed()
 	v.pins()
+	v.told()
 	v.sum()
 	return v.broken
 }

@@ -105,6 +105,11 @@ func TestValidateNamesEveryBrokenRule(t *testing.T) {
 		{"planned and left out", "each stage once", func(s *schedule.Snapshot, p *schedule.Plan) {
 			p.Unplanned = append(p.Unplanned, schedule.Unplanned{Job: s.Jobs[2].ID, Stage: first, Why: "no."})
 		}},
+		{"told and dropped", "what was told is kept", func(s *schedule.Snapshot, p *schedule.Plan) {
+			v := *find(*p, s.Jobs[2].ID, commission)
+			drop(p, s.Jobs[2].ID, commission)
+			s.Pins = append(s.Pins, schedule.Pin{Job: v.Job, Stage: commission, Kind: schedule.PinStart, On: v.First().Date(), Half: v.First().Half(), Why: "told to the customer"})
+		}},
 		{"forgotten", "every open stage accounted for", func(s *schedule.Snapshot, p *schedule.Plan) {
 			drop(p, s.Jobs[2].ID, commission)
 			p.Unplanned = p.Unplanned[:len(p.Unplanned)-1]

@@ -143,7 +143,7 @@ func again(ctx context.Context, s Snapshot, schedules int, seed uint64) (Plan, e
 }
 
 // better takes another plan's visits where they are sound by these facts and
-// cost less.
+// the better plan.
 func better(s Snapshot, p Plan, others ...Plan) Plan {
 	open := map[jobKey]bool{}
 	for _, j := range s.Jobs {
@@ -154,7 +154,7 @@ func better(s Snapshot, p Plan, others ...Plan) Plan {
 	for _, o := range others {
 		o.Visits = slices.DeleteFunc(slices.Clone(o.Visits), func(v Visit) bool { return !open[jobKey{v.Job, v.Stage}] })
 		o.Unplanned = slices.DeleteFunc(slices.Clone(o.Unplanned), func(u Unplanned) bool { return !open[jobKey{u.Job, u.Stage}] })
-		if o.Cost = Price(s, o); o.Cost.Total < p.Cost.Total && len(Validate(s, o)) == 0 {
+		if o.Cost = Price(s, o); s.better(&o, &p) && len(Validate(s, o)) == 0 {
 			p = o
 		}
 	}

@@ -178,7 +178,7 @@ func (b *bounding) at(c int, price Cost) (sum Cost) {
 // was, or at the cheapest start.
 func (b *bounding) activity(i int32, way Cost) Cost {
 	a, p := &b.p.acts[i], b.p
-	out := a.absent
+	out := b.p.d.Activities[i].Absent
 	if a.to >= 0 {
 		if span := &p.d.Spans[a.to]; span.From == Standing && span.On[0].Cost != nil {
 			lo := span.Begin / p.grain[span.On[0].Resource]

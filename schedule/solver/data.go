@@ -21,6 +21,9 @@
 //	+ sum over spans of the cost of their length
 //	+ Makespan x number of slots up to the last one used
 //
+// Before that cost comes another: of two plans the one that leaves out fewer
+// Vital activities is the better, whatever it costs.
+//
 // Everything is whole numbers, so the cost that the search keeps while it adds
 // and removes activities is exactly the cost of the plan.
 package solver
@@ -92,6 +95,7 @@ type Activity struct {
 	Share     []Part // by slot: what a slot is expected to bring of its work, 0 to Whole; nil = Whole in each
 	Short     Part   // where Share is given, so much of the work may be missing at the end, 0 to less than Whole
 	Absent    Cost   // when it is left out
+	Vital     bool   // no saving is reason to leave it out
 	Place     Place
 	Late      bool // among equally cheap starts take the latest
 	Pin       *At  // must be here, whatever it costs; only for an activity that is alone in its unit
@@ -189,7 +193,7 @@ type Stop struct {
 // Progress is how far a search is.
 type Progress struct {
 	Schedules int  // generated so far
-	Best      Cost // of the best plan so far
+	Best      Cost // of the best plan so far; it rises when that plan leaves out fewer Vital activities than the last
 	Bound     Cost // no plan costs less; 0 = nothing is proven, or not yet (the first plan is told before it)
 }
 

@@ -25,6 +25,25 @@ type problem struct {
 	negative bool // some span costs less than nothing
 }
 
+// forgone is what leaving out a vital activity counts besides in the search,
+// where it is dearer than all that a plan can cost. No cost that is told has it.
+const forgone Cost = 1 << 42
+
+// mostVital is how many vital activities there may be, so that no sum reaches
+// Never.
+const mostVital = 1 << 17
+
+// money gives what a plan costs without what the search counts for vital
+// activities that are left out.
+func (p *problem) money(cost Cost, at []cand) Cost {
+	for i := range at {
+		if at[i].mode < 0 && p.acts[i].vital {
+			cost -= forgone
+		}
+	}
+	return cost
+}
+
 type calendar struct {
 	open []Slot   // the open slots, ascending
 	bits []uint64 // by slot: open
@@ -41,7 +60,8 @@ type activity struct {
 	slotCost          []Cost
 	endCost           []Cost
 	guide             []Cost // by last slot: what the activities that follow will cost at best; nil = 0
-	absent            Cost
+	absent            Cost   // with forgone when it is vital
+	vital             bool
 	place             Place
 	late              bool
 	keep              cand
@@ -115,6 +135,7 @@ type unit struct {
 type group struct {
 	units []unit
 	acts  []int32
+	vital bool // one of its activities is
 	first Slot // least head
 	due   Slot // last slot that costs no more than the best, least over the activities
 	work  Slot // slots of work
@@ -210,6 +231,9 @@ func (p *problem) readActivities() error {
 			return fmt.Errorf("solver: activity %d: %w", i, err)
 		}
 	}
+	if n := p.vitals(); n > mostVital {
+		return fmt.Errorf("solver: %d vital activities, at most %d may be", n, mostVital)
+	}
 	for i, a := range p.d.Activities {
 		for _, l := range a.After {
 			p.acts[l.Activity].after = append(p.acts[l.Activity].after, Link{i, l.Lag, l.Most})
@@ -219,6 +243,15 @@ func (p *problem) readActivities() error {
 		}
 	}
 	return nil
+}
+
+func (p *problem) vitals() (n int) {
+	for i := range p.acts {
+		if p.acts[i].vital {
+			n++
+		}
+	}
+	return n
 }
 
 func (p *problem) readActivity(i int) error {
@@ -244,8 +277,11 @@ func (p *problem) readActivity(i int) error {
 	if err != nil {
 		return err
 	}
-	act := activity{ways: set, before: a.After, startCost: a.StartCost, slotCost: a.SlotCost, endCost: a.EndCost, absent: a.Absent,
+	act := activity{ways: set, before: a.After, startCost: a.StartCost, slotCost: a.SlotCost, endCost: a.EndCost, absent: a.Absent, vital: a.Vital,
 		place: a.Place, late: a.Late, from: -1, to: -1, keep: cand{mode: -1}}
+	if a.Vital {
+		act.absent += forgone
+	}
 	for _, l := range a.After {
 		if l.Activity < 0 || l.Activity >= len(p.acts) || l.Activity == i || l.Lag < 0 {
 			return fmt.Errorf("cannot come after activity %d with lag %d", l.Activity, l.Lag)
@@ -743,6 +779,7 @@ func (p *problem) summarise() {
 		gr.first, gr.due, gr.kept = p.d.Slots, p.d.Slots, p.d.Slots
 		for _, i := range gr.acts {
 			a := &p.acts[i]
+			gr.vital = gr.vital || a.vital
 			gr.first = min(gr.first, a.head)
 			gr.work += Slot(a.modes[0].n)
 			if a.to >= 0 && p.d.Spans[a.to].From == Standing {

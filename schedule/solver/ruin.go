@@ -23,8 +23,12 @@ const sampled = 48
 func (s *search) choose(op, n int) {
 	s.out = s.out[:0]
 	s.stamp++
-	seed := s.seed()
 	n = min(n, len(s.p.groups))
+	if s.cost >= forgone && s.rng.IntN(2) == 0 {
+		s.unseat(s.forsaken(), n)
+		return
+	}
+	seed := s.seed()
 	switch op {
 	case ruinAnywhere:
 		s.take(seed)
@@ -59,6 +63,60 @@ func (s *search) choose(op, n int) {
 		at := s.start(seed)
 		w := Slot(2 + s.rng.IntN(16))
 		s.sweep(n, at-w, at+w/2)
+	}
+	for tries := 0; len(s.out) < n && tries < 2*n; tries++ {
+		s.take(s.anyGroup())
+	}
+}
+
+// forsaken draws a group of which a vital activity is left out.
+func (s *search) forsaken() (g int32) {
+	seen := 0
+	for k := range s.p.groups {
+		if s.p.groups[k].vital && s.lacks(int32(k)) {
+			if seen++; s.rng.IntN(seen) == 0 {
+				g = int32(k)
+			}
+		}
+	}
+	return g
+}
+
+func (s *search) lacks(g int32) bool {
+	for _, i := range s.p.groups[g].acts {
+		if s.at[i].mode < 0 && s.p.acts[i].vital {
+			return true
+		}
+	}
+	return false
+}
+
+// unseat takes out a group, and those that have the slots in which its vital
+// activities that are left out may stand.
+func (s *search) unseat(g int32, n int) {
+	s.take(g)
+	for _, i := range s.p.groups[g].acts {
+		a := &s.p.acts[i]
+		if s.at[i].mode >= 0 || !a.vital {
+			continue
+		}
+		m := &a.modes[s.rng.IntN(len(a.modes))]
+		if m.unary < 0 || len(m.cal.open) == 0 {
+			continue
+		}
+		from := s.rng.IntN(len(m.cal.open))
+		for k := range m.cal.open {
+			pos := int32((from + k) % len(m.cal.open))
+			if x := m.cal.open[pos]; m.startCost != nil && m.startCost[x] >= Never || a.startCost != nil && a.startCost[x] >= Never {
+				continue
+			}
+			for _, x := range m.cal.open[pos : pos+m.length(pos)] {
+				if h := s.holder[m.unary][x]; h >= 0 {
+					s.take(s.p.acts[h].group)
+				}
+			}
+			break
+		}
 	}
 	for tries := 0; len(s.out) < n && tries < 2*n; tries++ {
 		s.take(s.anyGroup())

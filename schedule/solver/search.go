@@ -69,7 +69,7 @@ func newSearch(p *problem, seed uint64) *search {
 		ruin: newHabit(4, 8, 6, 3, 4, 4, 4), size: newHabit(4, 4, 4, 2), order: newHabit(4, 4, 8, 4),
 		width: newHabit(4, 4, 4, 4), noise: newHabit(12, 4, 4), hold: newHabit(4, 8, 4)}
 	for i := range p.acts {
-		s.scale += p.acts[i].absent
+		s.scale += p.d.Activities[i].Absent
 	}
 	s.scale = max(1, s.scale/Cost(16*max(1, len(p.acts))))
 	s.taste = taste{rng: s.rng}
@@ -116,7 +116,8 @@ func (p *problem) rules() int {
 
 // rule gives the groups in the order of a priority rule: as the plan that this
 // one starts from had them, by due slot, by earliest start, the smallest first;
-// among equals by slack before the due slot.
+// among equals by slack before the due slot. Those with a vital activity go before
+// all others.
 func (p *problem) rule(r int) []int32 {
 	key := [rules]func(g *group) Slot{
 		func(g *group) Slot { return g.kept },
@@ -128,9 +129,15 @@ func (p *problem) rule(r int) []int32 {
 	for i := range order {
 		order[i] = int32(i)
 	}
+	other := func(g int32) int {
+		if p.groups[g].vital {
+			return 0
+		}
+		return 1
+	}
 	slack := func(g int32) int { return int(p.groups[g].due - p.groups[g].work) }
 	slices.SortStableFunc(order, func(a, b int32) int {
-		return cmp.Or(int(key(&p.groups[a])-key(&p.groups[b])), slack(a)-slack(b))
+		return cmp.Or(other(a)-other(b), int(key(&p.groups[a])-key(&p.groups[b])), slack(a)-slack(b))
 	})
 	return order
 }

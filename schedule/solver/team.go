@@ -82,7 +82,7 @@ func (t *team) construct(ctx context.Context) {
 		t.count()
 		t.tell()
 	}
-	t.first = t.best.bestCost
+	t.first = t.p.money(t.best.bestCost, t.best.best)
 	for _, s := range t.all {
 		if s != t.best {
 			s.adopt(t.best)
@@ -96,7 +96,7 @@ func (t *team) construct(ctx context.Context) {
 // being built and the bound may not be known.
 func (t *team) tellFirst(s *search) {
 	if t.stop.Progress != nil && len(t.all) > 1 && s.bestCost < Never {
-		t.stop.Progress(Progress{Schedules: 1, Best: s.bestCost})
+		t.stop.Progress(Progress{Schedules: 1, Best: t.p.money(s.bestCost, s.best)})
 	}
 }
 
@@ -128,13 +128,13 @@ func (t *team) compare(ctx context.Context) {
 // tell reports how far the search is.
 func (t *team) tell() {
 	if t.stop.Progress != nil {
-		t.stop.Progress(Progress{Schedules: t.made, Best: t.best.bestCost, Bound: t.bound})
+		t.stop.Progress(Progress{Schedules: t.made, Best: t.p.money(t.best.bestCost, t.best.best), Bound: t.bound})
 	}
 }
 
 func (t *team) result() Result {
 	b := t.best
-	r := Result{Placed: make([]Placement, len(b.best)), Cost: b.bestCost, Schedules: t.made, First: t.first, Bound: t.bound}
+	r := Result{Placed: make([]Placement, len(b.best)), Cost: t.p.money(b.bestCost, b.best), Schedules: t.made, First: t.first, Bound: t.bound}
 	for i, c := range b.best {
 		r.Placed[i] = Placement{Mode: int(c.mode), Start: c.start, End: c.end}
 		if c.mode < 0 {

@@ -88,7 +88,7 @@ func TestWorkersOnAnySmallFirm(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		d := drawData(t)
-		last := solver.Never
+		last := worth{len(d.Activities), solver.Never}
 		for _, schedules := range []int{1, 3, 30, 150} {
 			r, err := solver.Solve(context.Background(), d, solver.Stop{Schedules: schedules, Workers: 2}, 1)
 			if err != nil {
@@ -97,10 +97,11 @@ func TestWorkersOnAnySmallFirm(t *testing.T) {
 			for _, wrong := range solver.Verify(d, r) {
 				t.Errorf("%d schedules: %s", schedules, wrong)
 			}
-			if r.Cost > last || r.Bound > r.Cost {
-				t.Errorf("%d schedules cost %d, fewer cost %d, the bound is %d", schedules, r.Cost, last, r.Bound)
+			is := worthOf(d, r)
+			if is.worse(last) || r.Bound > r.Cost {
+				t.Errorf("%d schedules come to %+v, fewer to %+v, the bound is %d", schedules, is, last, r.Bound)
 			}
-			last = r.Cost
+			last = is
 		}
 	})
 }
