@@ -363,3 +363,15 @@ func TestPagesAreHTMLAndNotKept(t *testing.T) {
 		})
 	}
 }
+
+// The week says of a scaffold firm on which weekdays its gangs do not come.
+func TestTheWeekTellsDaysOff(t *testing.T) {
+	t.Parallel()
+	f := schedule.ScaffoldFirm{Name: "A", GangsPerDay: 1, Sets: 6}
+	for off, want := range map[schedule.Weekdays]string{0: "1 gang a day, 6 sets, 0 standing", schedule.Thursday | schedule.Friday: "1 gang a day, 6 sets, 0 standing, not on Thursdays and Fridays"} {
+		f.DaysOff = off
+		if got := scaffoldRow(Board{}, f).Note; got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}

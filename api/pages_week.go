@@ -192,6 +192,9 @@ func scaffoldRow(b Board, f schedule.ScaffoldFirm) web.ScaffoldRow {
 		}
 	}
 	row.Note = fmt.Sprintf("%s, %s, %d standing", counted(f.GangsPerDay, "gang a day", "gangs a day"), counted(f.Sets, "set", "sets"), standing)
+	if f.DaysOff != 0 {
+		row.Note += ", not on " + f.DaysOff.Words()
+	}
 	return row
 }
 

@@ -1580,6 +1580,7 @@ CREATE TABLE scaffold_firm (
   included_weeks integer NOT NULL,
   weekly_hire_pence bigint NOT NULL,
   active boolean NOT NULL DEFAULT true,
+  days_off smallint NOT NULL DEFAULT 0,
   CONSTRAINT scaffold_firm_pkey PRIMARY KEY (firm_id, scaffold_firm_id),
   CONSTRAINT scaffold_firm_firm_id_name_key UNIQUE (firm_id, name),
   CONSTRAINT scaffold_firm_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
@@ -1590,7 +1591,8 @@ CREATE TABLE scaffold_firm (
   CONSTRAINT scaffold_firm_sets_check CHECK (((sets >= 1) AND (sets <= 500))),
   CONSTRAINT scaffold_firm_strike_notice_check CHECK (((strike_notice >= 0) AND (strike_notice <= 60))),
   CONSTRAINT scaffold_firm_visit_pence_check CHECK ((visit_pence >= 0)),
-  CONSTRAINT scaffold_firm_weekly_hire_pence_check CHECK ((weekly_hire_pence >= 0))
+  CONSTRAINT scaffold_firm_weekly_hire_pence_check CHECK ((weekly_hire_pence >= 0)),
+  CONSTRAINT scaffold_firm_works_some_day CHECK (((days_off >= 0) AND (days_off <= 30)))
 );
 ALTER TABLE scaffold_firm ENABLE ROW LEVEL SECURITY;
 ALTER TABLE scaffold_firm FORCE ROW LEVEL SECURITY;

@@ -101,12 +101,15 @@ const offerWithin = 90
 // days after the day that was asked for, or after today when that has passed.
 func (b Booking) LastOffer(today civil.Date) civil.Date { return max(b.ErectOn, today) + offerWithin }
 
-// offerable refuses a day on which no scaffold can sensibly be offered.
-func (b Booking) offerable(offered, today civil.Date, holidays []Holiday) error {
+// offerable refuses a day on which no scaffold can sensibly be offered. off are
+// the scaffold firm's days off.
+func (b Booking) offerable(offered, today civil.Date, holidays []Holiday, off Weekdays) error {
 	bad := func(format string, args ...any) error {
 		return fault.Bad("offered day", offered.String(), fmt.Sprintf(format, args...))
 	}
-	next := func() string { return AddWorkingDays(offered, 1, holidays).Short() }
+	next := func() string {
+		return gangDay(AddWorkingDays(offered, 1, holidays), newWorkdays(holidays), off).Short()
+	}
 	switch last := b.LastOffer(today); {
 	case !offered.Known() || offered < today:
 		return bad("a day from %s on", today.Long())
@@ -119,18 +122,28 @@ func (b Booking) offerable(offered, today civil.Date, holidays []Holiday) error 
 	case !WorkingDay(offered, holidays):
 		i := slices.IndexFunc(holidays, func(h Holiday) bool { return h.Day == offered })
 		return bad("a working day, such as %s: %s is a holiday (%s), and nobody is there", next(), offered.Short(), holidays[i].Title)
+	case off.Has(offered):
+		return bad("a day on which your gangs work, such as %s: the office has it that they do not work on %s", next(), off.Words())
 	}
 	return nil
 }
 
+// gangDay is a day, or the first working day after it that is no day off.
+func gangDay(d civil.Date, days workdays, off Weekdays) civil.Date {
+	for off.valid() && off.Has(d) {
+		d = days.add(d, 1)
+	}
+	return d
+}
+
 // Countered is the booking after its scaffold firm offered another erect day:
-// one on which the installer works, from today to LastOffer. The booked days
-// stay until the office answers.
-func (b Booking) Countered(offered, today civil.Date, holidays []Holiday, now time.Time) (BookingChange, error) {
+// one on which the installer works and that is none of its own days off, from
+// today to LastOffer. The booked days stay until the office answers.
+func (b Booking) Countered(offered, today civil.Date, holidays []Holiday, off Weekdays, now time.Time) (BookingChange, error) {
 	if !b.Live() || b.State.Stands() {
 		return BookingChange{}, b.refuse("another day can be offered only before the scaffold stands")
 	}
-	if err := b.offerable(offered, today, holidays); err != nil {
+	if err := b.offerable(offered, today, holidays, off); err != nil {
 		return BookingChange{}, err
 	}
 	if b.State == BookingCountered && offered == b.OfferedOn {
@@ -143,9 +156,10 @@ func (b Booking) Countered(offered, today civil.Date, holidays []Holiday, now ti
 
 // Accepted is the booking after the office took the day that the scaffold firm
 // offers: confirmed for that day. The strike keeps its day when it still lies
-// after it; else the scaffold stands for as many working days as was booked.
+// after it; else the scaffold stands for as many working days as was booked, or
+// longer where the strike would fall on one of the scaffold firm's days off.
 // Saying no is no change of the booking: the next plan asks for another day.
-func (b Booking) Accepted(offered, today civil.Date, holidays []Holiday, now time.Time) (BookingChange, error) {
+func (b Booking) Accepted(offered, today civil.Date, holidays []Holiday, off Weekdays, now time.Time) (BookingChange, error) {
 	switch {
 	case b.State == BookingConfirmed && b.ErectOn == offered:
 		return b.same(), nil
@@ -161,7 +175,7 @@ func (b Booking) Accepted(offered, today civil.Date, holidays []Holiday, now tim
 	strike := "strike stays " + b.StrikeOn.Short()
 	if b.StrikeOn <= offered {
 		days := newWorkdays(holidays)
-		next.StrikeOn = days.add(offered, max(1, days.after(b.ErectOn, b.StrikeOn)))
+		next.StrikeOn = gangDay(days.add(offered, max(1, days.after(b.ErectOn, b.StrikeOn))), days, off)
 		strike = fmt.Sprintf("strike from %s to %s", b.StrikeOn.Short(), next.StrikeOn.Short())
 	}
 	return b.change(next, now, fmt.Sprintf("The office takes the day that the scaffold firm offered: erect from %s to %s, %s.",

@@ -220,11 +220,11 @@ func TestAnswersAndFacts(t *testing.T) {
 		{"confirm", func(b schedule.Booking) (schedule.BookingChange, error) { return b.Confirmed(bookNow) },
 			schedule.BookingConfirmed, []schedule.BookingState{schedule.BookingWanted, schedule.BookingSent, schedule.BookingCountered}, schedule.BookingConfirmed},
 		{"offer", func(b schedule.Booking) (schedule.BookingChange, error) {
-			return b.Countered(dec(14), today, nil, bookNow)
+			return b.Countered(dec(14), today, nil, 0, bookNow)
 		},
 			schedule.BookingCountered, []schedule.BookingState{schedule.BookingWanted, schedule.BookingSent, schedule.BookingConfirmed, schedule.BookingCountered}, ""},
 		{"take the offer", func(b schedule.Booking) (schedule.BookingChange, error) {
-			return b.Accepted(dec(9), dec(1), nil, bookNow)
+			return b.Accepted(dec(9), dec(1), nil, 0, bookNow)
 		},
 			schedule.BookingConfirmed, []schedule.BookingState{schedule.BookingCountered}, ""},
 		{"erect", func(b schedule.Booking) (schedule.BookingChange, error) { return b.Erected(dec(7), today, bookNow) },
@@ -259,9 +259,11 @@ func TestDaysThatCannotBeAreRefused(t *testing.T) {
 	j := jobNamed("J-7")
 	wanted, standing := booked(j, schedule.BookingWanted, dec(7), dec(11)), booked(j, schedule.BookingErected, dec(7), dec(11))
 	for name, do := range map[string]func() (schedule.BookingChange, error){
-		"offer a day that is gone":     func() (schedule.BookingChange, error) { return wanted.Countered(dec(9), dec(10), nil, bookNow) },
-		"offer no day":                 func() (schedule.BookingChange, error) { return wanted.Countered(civil.NoDate, dec(10), nil, bookNow) },
-		"offer the booked day":         func() (schedule.BookingChange, error) { return wanted.Countered(dec(7), dec(1), nil, bookNow) },
+		"offer a day that is gone": func() (schedule.BookingChange, error) { return wanted.Countered(dec(9), dec(10), nil, 0, bookNow) },
+		"offer no day": func() (schedule.BookingChange, error) {
+			return wanted.Countered(civil.NoDate, dec(10), nil, 0, bookNow)
+		},
+		"offer the booked day":         func() (schedule.BookingChange, error) { return wanted.Countered(dec(7), dec(1), nil, 0, bookNow) },
 		"erected tomorrow":             func() (schedule.BookingChange, error) { return wanted.Erected(dec(11), dec(10), bookNow) },
 		"erected on no day":            func() (schedule.BookingChange, error) { return wanted.Erected(civil.NoDate, dec(10), bookNow) },
 		"struck before it was erected": func() (schedule.BookingChange, error) { return standing.Struck(dec(6), dec(10), bookNow) },
@@ -289,23 +291,28 @@ func TestAnOfferTaken(t *testing.T) {
 	} {
 		b := booked(jobNamed("J-7"), schedule.BookingCountered, dec(7), dec(11))
 		b.OfferedOn, b.Sequence = c.offered, 3
-		got, err := b.Accepted(c.offered, dec(1), nil, bookNow)
+		got, err := b.Accepted(c.offered, dec(1), nil, 0, bookNow)
 		a := got.After
 		if err != nil || a.State != schedule.BookingConfirmed || a.ErectOn != c.offered || a.StrikeOn != c.strike || a.OfferedOn.Known() ||
 			a.Sequence != 4 || a.UID != b.UID || got.Why != c.why {
 			t.Errorf("%s: %+v, %v", c.offered, got, err)
 		}
-		if again, err := a.Accepted(c.offered, dec(1), nil, bookNow); err != nil || !again.Nothing() {
+		if again, err := a.Accepted(c.offered, dec(1), nil, 0, bookNow); err != nil || !again.Nothing() {
 			t.Errorf("%s again: %+v, %v", c.offered, again, err)
 		}
 		for what, do := range map[string]func() (schedule.BookingChange, error){
-			"another day": func() (schedule.BookingChange, error) { return b.Accepted(dec(10), dec(1), nil, bookNow) },
-			"too late":    func() (schedule.BookingChange, error) { return b.Accepted(c.offered, c.offered+1, nil, bookNow) },
+			"another day": func() (schedule.BookingChange, error) { return b.Accepted(dec(10), dec(1), nil, 0, bookNow) },
+			"too late":    func() (schedule.BookingChange, error) { return b.Accepted(c.offered, c.offered+1, nil, 0, bookNow) },
 		} {
 			if got, err := do(); fault.KindOf(err) != fault.Conflict {
 				t.Errorf("%s, %s: %+v, %v", c.offered, what, got, err)
 			}
 		}
+	}
+	b := booked(jobNamed("J-7"), schedule.BookingCountered, dec(7), dec(11))
+	b.OfferedOn = dec(11)
+	if got, err := b.Accepted(dec(11), dec(1), nil, schedule.Thursday|schedule.Friday, bookNow); err != nil || got.After.StrikeOn != dec(21) {
+		t.Errorf("a strike that would fall on Thursday 17, with Thursdays and Fridays off, is on %s, %v", got.After.StrikeOn, err)
 	}
 }
 
@@ -325,12 +332,13 @@ func TestOffersThatMakeNoSense(t *testing.T) {
 	}{
 		{dec(1) - 1, "a day from Tuesday 1 December 2026 on"},
 		{dec(1), ""},
+		{dec(9), "a day on which your gangs work, such as Fri 11 Dec: the office has it that they do not work on Wednesdays and Thursdays"},
 		{dec(12), "a working day, such as Mon 14 Dec: Sat 12 Dec is a weekend, and nobody is there"},
 		{dec(25), "a working day, such as Tue 29 Dec: Fri 25 Dec is a holiday (Christmas Day), and nobody is there"},
 		{civil.On(2027, 3, 5), ""}, // 7 December + 88 days, a Friday
 		{civil.On(2027, 3, 8), "a day to Sunday 7 March 2027 at the latest, 90 days after Mon 7 Dec"},
 	} {
-		got, err := wanted.Countered(c.offered, dec(1), holidays, bookNow)
+		got, err := wanted.Countered(c.offered, dec(1), holidays, schedule.Wednesday|schedule.Thursday, bookNow)
 		each := fault.Each(err)
 		switch {
 		case c.want == "":
@@ -514,7 +522,7 @@ func (h *history) happen(t *rapid.T) {
 	case "confirm":
 		c, err = b.Confirmed(h.now)
 	case "offer":
-		c, err = b.Countered(h.today+civil.Date(rapid.IntRange(-1, 9).Draw(t, "offered")), h.today, nil, h.now)
+		c, err = b.Countered(h.today+civil.Date(rapid.IntRange(-1, 9).Draw(t, "offered")), h.today, nil, 0, h.now)
 	case "erect":
 		c, err = b.Erected(h.today-civil.Date(rapid.IntRange(-1, 3).Draw(t, "ago")), h.today, h.now)
 		done = schedule.ScaffoldErection
@@ -524,7 +532,7 @@ func (h *history) happen(t *rapid.T) {
 	case "refuse":
 		c, err = b.Refused(h.now)
 	case "take":
-		c, err = b.Accepted(b.OfferedOn, h.today, nil, h.now)
+		c, err = b.Accepted(b.OfferedOn, h.today, nil, 0, h.now)
 	case "decline":
 		c, err = b.OfferDeclined(b.OfferedOn, h.now)
 	case "sent":

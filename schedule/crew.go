@@ -96,7 +96,11 @@ type ScaffoldFirm struct {
 	IncludedWeeks int   // weeks of hire in that price
 	WeeklyHire    Pence // each week begun after those
 	Active        bool
+	DaysOff       Weekdays // on which its gangs do not work; none = Monday to Friday they do
 }
+
+// Works tells whether its gangs work on a day, as far as the weekday says.
+func (f *ScaffoldFirm) Works(d civil.Date) bool { return !f.DaysOff.Has(d) }
 
 // Holiday is a day on which the firm does not work. Holidays are data people
 // edit, since one-off days are in no library.

@@ -350,6 +350,9 @@ func (e *explainer) whyBusy(a int, b bound) string {
 				return fmt.Sprintf("%s %s has no gang free until after %s.", since, e.firms[who].Name, (e.s.FirstDay + civil.Date(last)).Short())
 			}
 		}
+		if off := e.offBetween(who, b.at, at.Start); off != 0 {
+			return fmt.Sprintf("%s %s.", since, staysAway(e.firms[who], off))
+		}
 		return e.whyUnknown(a, since)
 	}
 	for s := at.Start - 1; s >= b.at; s-- {
@@ -362,6 +365,17 @@ func (e *explainer) whyBusy(a int, b bound) string {
 		}
 	}
 	return e.whyUnknown(a, since)
+}
+
+// offBetween gives the days off of a scaffold firm among the working days of
+// some slots.
+func (e *explainer) offBetween(firm int, from, to solver.Slot) (off Weekdays) {
+	for s := from; s < to; s++ {
+		if d := e.halfDay(s).Date(); e.days.is(d) && !e.comes(firm, d) {
+			off |= weekdayOf(d)
+		}
+	}
+	return off
 }
 
 func (e *explainer) whyUnknown(a int, since string) string {
@@ -397,7 +411,11 @@ func (e *explainer) whyErection(a int) string {
 	starts := e.placed[roof].Start
 	needed := fmt.Sprintf("roof work starts on %s", e.halfDay(starts).Short())
 	if firstOpen(e.data.Calendars[mode.Calendar], at.End+1) >= starts {
-		return fmt.Sprintf("The last half-days before %s.", strings.Replace(needed, "roof work starts on", "roof work, which starts on", 1))
+		last := "The last half-days before " + strings.Replace(needed, "roof work starts on", "roof work, which starts on", 1)
+		if off := e.offBetween(f, at.End+1, starts); off != 0 {
+			last += ": " + staysAway(e.firms[f], off)
+		}
+		return last + "."
 	}
 	o := e.chances(&e.work[act.work], ScaffoldErection)
 	no := ""

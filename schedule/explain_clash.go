@@ -78,7 +78,7 @@ func (d *desk) asked(i int, q Request) (ask, error) {
 
 // rankOf orders facts by how soon they are left out: a clash is told by the
 // job's own facts where they are enough, and by other people's work last.
-var rankOf = map[Rule]int{RuleElsewhere: 0, RuleTaken: 0, RuleGangs: 1, RuleSets: 2, RuleAway: 3, RuleOffer: 4, RuleSky: 5, RuleNotice: 6, RulePlanEnd: 7,
+var rankOf = map[Rule]int{RuleElsewhere: 0, RuleTaken: 0, RuleGangs: 1, RuleSets: 2, RuleAway: 3, RuleDayOff: 3, RuleOffer: 4, RuleSky: 5, RuleNotice: 6, RulePlanEnd: 7,
 	RuleHeld: 8, RulePin: 8, RuleGate: 9, RuleReady: 10, RuleConsent: 11, RuleKit: 12, RuleBlocked: 13, RulePromise: 14, RuleAsked: 15}
 
 func sortFacts(met map[fact]bool) (list []fact) {
@@ -151,7 +151,7 @@ func (r *room) reason(f fact) Reason {
 		return Reason{f.rule, f.kind.String(), strings.TrimPrefix(d.pinWords(w, f.kind), "Pinned: "), "", "", "pins of " + w.job.Ref}
 	case RuleSky:
 		return d.reasonSky(i, f.kind, max(0, min(a.lo, d.data.Slots-1)))
-	case RuleAway, RuleElsewhere, RuleTaken, RuleGangs, RuleSets, RuleNotice, RuleOffer:
+	case RuleAway, RuleDayOff, RuleElsewhere, RuleTaken, RuleGangs, RuleSets, RuleNotice, RuleOffer:
 		return r.reasonWho(f)
 	}
 	for _, g := range d.gates(i, f.kind) {

@@ -22,6 +22,9 @@ func small(t *testing.T, seed uint64, kinds []schedule.StageKind) (schedule.Snap
 	s.Crews = append(s.Crews, roofCrew(2), sparks(2))
 	s.ScaffoldFirms[0].ErectNotice, s.ScaffoldFirms[0].StrikeNotice = r.IntN(3), r.IntN(3)
 	s.ScaffoldFirms[0].GangsPerDay, s.ScaffoldFirms[0].Sets = 1+r.IntN(2), 1+r.IntN(2)
+	if seed%3 == 0 {
+		s.ScaffoldFirms[0].DaysOff = schedule.Weekdays(1 << (seed / 3 % 5))
+	}
 	for i := range s.Jobs {
 		s.Jobs[i].Stages = slices.DeleteFunc(s.Jobs[i].Stages, func(st schedule.Stage) bool { return !slices.Contains(kinds, st.Kind) })
 		for k := range s.Jobs[i].Stages {
@@ -97,6 +100,9 @@ func only(t *testing.T, s schedule.Snapshot, p schedule.Plan, target schedule.Jo
 		if !has(schedule.RuleSets, f.Name, "") {
 			f.Sets = 50
 		}
+		if !has(schedule.RuleDayOff, f.Name, "") {
+			f.DaysOff = 0
+		}
 	}
 	if !has(schedule.RulePlanEnd, "", "") {
 		s.Days, p.Days = s.Days+12, p.Days+12
@@ -156,10 +162,21 @@ func possible(s schedule.Snapshot, p schedule.Plan, j schedule.Job, may func(sch
 	return place(0, s.FirstDay.In(civil.Morning))
 }
 
+// closed makes holidays of a scaffold firm's days off.
+func closed(s schedule.Snapshot, f schedule.ScaffoldFirm) schedule.Snapshot {
+	s.Holidays = slices.Clone(s.Holidays)
+	for d := s.FirstDay; d < s.FirstDay+civil.Date(s.Days); d++ {
+		if f.DaysOff.Has(d) {
+			s.Holidays = append(s.Holidays, schedule.Holiday{Day: d})
+		}
+	}
+	return s
+}
+
 func ways(s schedule.Snapshot, j schedule.Job, st schedule.Stage, h civil.HalfDay) (list []schedule.Visit) {
 	if st.Kind.Trade() == schedule.ScaffoldTrade {
 		for _, f := range s.ScaffoldFirms {
-			if at := run(s, nil, h, st.HalfDays); at != nil {
+			if at := run(closed(s, f), nil, h, st.HalfDays); at != nil {
 				list = append(list, schedule.Visit{Job: j.ID, Stage: st.Kind, ScaffoldFirm: f.ID, HalfDays: at})
 			}
 		}

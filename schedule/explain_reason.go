@@ -28,6 +28,7 @@ const (
 	RuleTaken     Rule = "held for an offer" // Subject: the crew; Value: a stretch of half-days; Limit: for whom
 	RuleGangs     Rule = "gangs"             // Subject: the scaffold firm; Value: a stretch of full dates; Limit: gangs a day
 	RuleSets      Rule = "sets"              // Subject: the scaffold firm; Value: a stretch of full dates; Limit: sets
+	RuleDayOff    Rule = "day off"           // Subject: the scaffold firm; Value: its weekdays off, in words
 	RulePin       Rule = "pin"               // Subject: the stage; Value: what somebody fixed, in words
 	RuleHeld      Rule = "held"              // Subject: the stage; Value: why, in words; Limit: its half-day
 	RuleAsked     Rule = "asked for"         // Subject: the stage; Limit: the date, or the crew
@@ -113,6 +114,8 @@ func (r Reason) sayWho(limit string) string {
 		return fmt.Sprintf("%s is full %s (%s)", r.Subject, during(r.Value), counted(r.Limit, "gang", "a day"))
 	case RuleSets:
 		return fmt.Sprintf("%s has every set standing %s (%s)", r.Subject, during(r.Value), counted(r.Limit, "set", ""))
+	case RuleDayOff:
+		return fmt.Sprintf("%s does not work on %s", r.Subject, r.Value)
 	case RulePin:
 		return fmt.Sprintf("%s is pinned%s", r.Subject, withColon(r.Value))
 	case RuleHeld:
@@ -182,7 +185,7 @@ func sayAll(all []Reason) string {
 			if crews++; crews > 3 {
 				continue
 			}
-		case RuleGangs, RuleSets, RuleNotice:
+		case RuleGangs, RuleSets, RuleNotice, RuleDayOff:
 			if firms++; firms > 3 {
 				continue
 			}

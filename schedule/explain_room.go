@@ -425,7 +425,7 @@ func (r *room) runs(a, mode int, start solver.Slot) (end solver.Slot, ok bool) {
 func never(costs []solver.Cost, s solver.Slot) bool { return costs != nil && costs[s] >= solver.Never }
 
 // openAt tells whether whoever does an activity works in a slot; a crew whose
-// lead is away does not.
+// lead is away does not, nor a scaffold firm on its days off.
 func (r *room) openAt(a, mode int, s solver.Slot) bool {
 	if s >= r.data.Slots {
 		return r.days.is(r.halfDay(s).Date())
@@ -434,8 +434,11 @@ func (r *room) openAt(a, mode int, s solver.Slot) bool {
 	if r.data.Calendars[m.Calendar][s] {
 		return true
 	}
-	if r.acts[a].kind.Trade() == ScaffoldTrade || !r.days.is(r.halfDay(s).Date()) {
+	if !r.days.is(r.halfDay(s).Date()) {
 		return false
+	}
+	if r.acts[a].kind.Trade() == ScaffoldTrade {
+		return !r.stopsAt(fact{RuleDayOff, StageUnknown, r.acts[a].ways[mode]}, s)
 	}
 	return !r.stopsAt(fact{RuleAway, StageUnknown, r.acts[a].ways[mode]}, s)
 }

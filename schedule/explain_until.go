@@ -28,6 +28,9 @@ func (r *room) reasonWho(f fact) Reason {
 		firm := r.firms[f.who]
 		full := r.stretch(f, r.workday, func(s solver.Slot) bool { return r.sets[f.who][s/2] >= firm.Sets })
 		return Reason{f.rule, firm.Name, r.dates(full), fmt.Sprint(firm.Sets), "sets", "terms of " + firm.Name}
+	case RuleDayOff:
+		firm := r.firms[f.who]
+		return Reason{f.rule, firm.Name, r.daysOff(f).Words(), "", "weekdays", "terms of " + firm.Name}
 	case RuleAway:
 		crew := r.crews[f.who]
 		away := r.stretch(f, r.workday, func(s solver.Slot) bool { return r.workday(s) && !r.data.Calendars[f.who][s] })
@@ -36,6 +39,20 @@ func (r *room) reasonWho(f fact) Reason {
 		return r.reasonTaken(f)
 	}
 	return r.reasonElsewhere(f)
+}
+
+// daysOff gives the weekdays on which a scaffold firm stood in the way; all of
+// its days off when none is known.
+func (r *room) daysOff(f fact) (off Weekdays) {
+	for _, s := range r.hits[f] {
+		if d := r.halfDay(s).Date(); r.firms[f.who].DaysOff.Has(d) {
+			off |= weekdayOf(d)
+		}
+	}
+	if off == 0 {
+		return r.firms[f.who].DaysOff
+	}
+	return off
 }
 
 func (r *room) reasonTaken(f fact) Reason {

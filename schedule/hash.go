@@ -132,6 +132,10 @@ func (h *factHash) scaffoldFirms(firms []ScaffoldFirm) {
 		h.text(f.Name)
 		h.ints(int64(f.GangsPerDay), int64(f.Sets), int64(f.ErectNotice), int64(f.StrikeNotice), int64(f.VisitPrice), int64(f.IncludedWeeks), int64(f.WeeklyHire))
 		h.flag(f.Active)
+		if f.DaysOff != 0 {
+			h.text("days off")
+			h.ints(int64(f.DaysOff))
+		}
 	}
 }
 

@@ -169,7 +169,7 @@ func (h *holding) name(c held) string {
 
 func (h *holding) opens(c held, d civil.Date) bool {
 	if c.kind.Trade() == ScaffoldTrade {
-		return h.days.is(d)
+		return h.comes(c.who, d)
 	}
 	if c.late {
 		return h.worksLate(h.crews[c.who], d)
@@ -303,6 +303,9 @@ func (h *holding) halfDaysOn(w *work, k StageKind, on civil.Date, firm int) []ci
 	if !h.days.is(on) {
 		return nil
 	}
+	if !h.comes(firm, on) { // so it will not stay, and the reason names the day
+		return []civil.HalfDay{on.In(civil.Morning)}
+	}
 	if b := w.base[k]; b != nil && b.First().Date() == on && h.facts.firm(b.ScaffoldFirm) == firm {
 		return h.asNow(w, k, b.HalfDays)
 	}
@@ -312,7 +315,7 @@ func (h *holding) halfDaysOn(w *work, k StageKind, on civil.Date, firm int) []ci
 	}
 	var slots []civil.HalfDay
 	for ; h.kept(w, k, slots) == nil && at <= h.last.In(civil.Afternoon); at++ {
-		if h.days.is(at.Date()) {
+		if h.comes(firm, at.Date()) {
 			slots = append(slots, at)
 		}
 	}
@@ -329,6 +332,8 @@ func (f *facts) takesMore(w *work, k StageKind) string {
 func (h *holding) stay(c held) (no string) {
 	w := &h.work[c.work]
 	switch {
+	case len(c.slots) > 0 && c.kind.Trade() == ScaffoldTrade && h.firms[c.who].DaysOff.Has(c.slots[0].Date()):
+		return staysAway(h.firms[c.who], weekdayOf(c.slots[0].Date()))
 	case len(c.slots) == 0 || len(h.kept(w, c.kind, c.slots)) != len(c.slots):
 		return h.takesMore(w, c.kind)
 	case c.slots[0].Date() < w.release[c.kind].on:
@@ -367,6 +372,8 @@ func (h *holding) noTime(c held, chances *Outlook) string {
 		switch {
 		case !h.opens(c, at.Date()) && c.kind.Trade() != ScaffoldTrade && (h.days.is(at.Date()) || c.late):
 			return fmt.Sprintf("%s has no competent lead (%s) present on %s", h.name(c), skillFor(c.kind.Trade()), at.Date().Short())
+		case !h.opens(c, at.Date()) && c.kind.Trade() == ScaffoldTrade && h.days.is(at.Date()):
+			return staysAway(h.firms[c.who], weekdayOf(at.Date()))
 		case !h.opens(c, at.Date()):
 			return fmt.Sprintf("nobody works on %s", at.Date().Short())
 		case h.taken(c, at):

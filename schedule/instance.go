@@ -102,16 +102,17 @@ type skillForm struct {
 }
 
 type scaffoldForm struct {
-	Ref           string `json:"ref"`
-	ID            formID `json:"id,omitzero"`
-	GangsPerDay   *int   `json:"gangs_per_day"`
-	Sets          *int   `json:"sets"`
-	ErectNotice   *int   `json:"erect_notice_working_days"`
-	StrikeNotice  *int   `json:"strike_notice_working_days"`
-	VisitPrice    *Pence `json:"visit_price_pence"`
-	IncludedWeeks *int   `json:"included_weeks"`
-	WeeklyHire    *Pence `json:"weekly_hire_pence"`
-	Active        *bool  `json:"active"`
+	Ref           string   `json:"ref"`
+	ID            formID   `json:"id,omitzero"`
+	GangsPerDay   *int     `json:"gangs_per_day"`
+	Sets          *int     `json:"sets"`
+	ErectNotice   *int     `json:"erect_notice_working_days"`
+	StrikeNotice  *int     `json:"strike_notice_working_days"`
+	VisitPrice    *Pence   `json:"visit_price_pence"`
+	IncludedWeeks *int     `json:"included_weeks"`
+	WeeklyHire    *Pence   `json:"weekly_hire_pence"`
+	Active        *bool    `json:"active"`
+	DaysOff       []string `json:"days_off,omitempty"`
 }
 
 type jobForm struct {

@@ -446,12 +446,16 @@ func (r *formReader) member(f *memberForm, path, name string) Membership {
 
 func (r *formReader) scaffold(f *scaffoldForm, path string) ScaffoldFirm {
 	number := func(name string, n int) int { return r.within(path+"."+name, n, 0, 1000) }
+	off, err := WeekdaysOf(f.DaysOff)
+	if err != nil {
+		r.add(path+".days_off", strings.Join(f.DaysOff, ", "), "one to four of "+strings.Join(weekdayKeys(), ", ")+", each once; left out = none")
+	}
 	return ScaffoldFirm{
 		ID: r.identify(path, "scaffold firm", f.Ref, f.ID, r.firms), Name: f.Ref,
 		GangsPerDay: number("gangs_per_day", *f.GangsPerDay), Sets: number("sets", *f.Sets),
 		ErectNotice: number("erect_notice_working_days", *f.ErectNotice), StrikeNotice: number("strike_notice_working_days", *f.StrikeNotice),
 		VisitPrice: r.pence(path+".visit_price_pence", *f.VisitPrice), IncludedWeeks: number("included_weeks", *f.IncludedWeeks),
-		WeeklyHire: r.pence(path+".weekly_hire_pence", *f.WeeklyHire), Active: *f.Active,
+		WeeklyHire: r.pence(path+".weekly_hire_pence", *f.WeeklyHire), Active: *f.Active, DaysOff: off,
 	}
 }
 

@@ -382,7 +382,7 @@ func changed(v reflect.Value) {
 		v.SetBool(!v.Bool())
 	case reflect.Int, reflect.Int32, reflect.Int64:
 		v.SetInt(v.Int() + 1)
-	case reflect.Uint64:
+	case reflect.Uint8, reflect.Uint64:
 		v.SetUint(v.Uint() + 1)
 	case reflect.Float64:
 		v.SetFloat(v.Float() + 0.0625)

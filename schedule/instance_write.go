@@ -48,7 +48,7 @@ func WriteInstance(s Snapshot) ([]byte, error) {
 	for _, x := range s.ScaffoldFirms {
 		f.Scaffold = append(f.Scaffold, scaffoldForm{
 			Ref: x.Name, ID: formID(x.ID), GangsPerDay: new(x.GangsPerDay), Sets: new(x.Sets), ErectNotice: new(x.ErectNotice), StrikeNotice: new(x.StrikeNotice),
-			VisitPrice: new(x.VisitPrice), IncludedWeeks: new(x.IncludedWeeks), WeeklyHire: new(x.WeeklyHire), Active: new(x.Active),
+			VisitPrice: new(x.VisitPrice), IncludedWeeks: new(x.IncludedWeeks), WeeklyHire: new(x.WeeklyHire), Active: new(x.Active), DaysOff: x.DaysOff.Names(),
 		})
 	}
 	slices.SortFunc(f.Scaffold, func(a, b scaffoldForm) int { return cmp.Compare(a.Ref, b.Ref) })

@@ -29,6 +29,7 @@ type model struct {
 	tables  map[string][]solver.Cost  // of costs, by their bytes
 	shares  map[string][]solver.Part  // of what half-days bring, by their bytes
 	hires   map[hireKey][]solver.Cost // by number of days
+	comeIn  []int                     // by scaffold firm: the calendar of its gangs
 	scratch []byte
 }
 
@@ -53,6 +54,7 @@ func newModel(s *Snapshot) *model {
 	m.addCrews()
 	m.addFirms()
 	m.addSaturdays()
+	m.addDaysOff()
 	places := m.addPlaces()
 	stay, moved := m.holds()
 	m.moved = moved
@@ -111,8 +113,8 @@ func (m *model) addCrews() {
 	}
 }
 
-// addFirms gives the scaffold firms one calendar of working days, and each its
-// gangs and its sets by day.
+// addFirms gives the scaffold firms one calendar of working days (addDaysOff
+// adds those of their own), and each its gangs and its sets by day.
 func (m *model) addFirms() {
 	open := make(solver.Calendar, m.data.Slots)
 	for s := range open {
@@ -143,6 +145,23 @@ func (m *model) addSaturdays() {
 		}
 		m.data.Calendars = append(m.data.Calendars, open)
 		m.late = append(m.late, cost)
+	}
+}
+
+// addDaysOff gives each scaffold firm with days off a calendar of its own; the
+// others share one.
+func (m *model) addDaysOff() {
+	m.comeIn = slices.Repeat([]int{len(m.crews)}, len(m.firms))
+	for i, f := range m.firms {
+		if f.DaysOff == 0 {
+			continue
+		}
+		open := make(solver.Calendar, m.data.Slots)
+		for s := range open {
+			open[s] = m.comes(i, m.halfDay(solver.Slot(s)).Date())
+		}
+		m.comeIn[i] = len(m.data.Calendars)
+		m.data.Calendars = append(m.data.Calendars, open)
 	}
 }
 
@@ -411,7 +430,7 @@ func (m *model) crewMode(w *work, k StageKind, c int) solver.Mode {
 }
 
 func (m *model) firmMode(w *work, k StageKind, f int) solver.Mode {
-	mode := solver.Mode{Calendar: len(m.crews), Slots: solver.Slot(w.left(k, m.s.FirstDay)), Uses: []solver.Use{{Resource: m.gangs(f), Amount: 1}}}
+	mode := solver.Mode{Calendar: m.comeIn[f], Slots: solver.Slot(w.left(k, m.s.FirstDay)), Uses: []solver.Use{{Resource: m.gangs(f), Amount: 1}}}
 	if k == ScaffoldErection {
 		mode.Cost = solver.Cost(m.firms[f].VisitPrice)
 	}

@@ -517,6 +517,15 @@ func skillFor(t Trade) string {
 // its lead, with the competence of its trade, is there.
 func (f *facts) works(c *Crew, d civil.Date) bool { return f.days.is(d) && leads(c, d) }
 
+// comes tells whether a scaffold firm's gangs work on a day: it is a working
+// day, and none of the firm's days off.
+func (f *facts) comes(firm int, d civil.Date) bool { return f.days.is(d) && f.firms[firm].Works(d) }
+
+// staysAway says that a scaffold firm does not work on a weekday.
+func staysAway(f *ScaffoldFirm, off Weekdays) string {
+	return fmt.Sprintf("%s does not work on %s", f.Name, off.Words())
+}
+
 // worksLate tells the same with Saturdays, which are overtime.
 func (f *facts) worksLate(c *Crew, d civil.Date) bool {
 	return (f.days.is(d) || f.saturday(d)) && leads(c, d)
@@ -580,8 +589,10 @@ func (f *facts) firmsFor(w *work) (list []int) {
 func (f *facts) calendars(w *work, k StageKind) iter.Seq[func(civil.Date) bool] {
 	return func(yield func(func(civil.Date) bool) bool) {
 		if k.Trade() == ScaffoldTrade {
-			if len(f.firmsFor(w)) > 0 {
-				yield(f.days.is) // it is the same for all
+			for _, x := range f.firmsFor(w) {
+				if !yield(func(d civil.Date) bool { return f.comes(x, d) }) {
+					return
+				}
 			}
 			return
 		}

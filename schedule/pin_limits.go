@@ -31,6 +31,8 @@ func (p Pin) checkAgainst(f pinFacts) error {
 		c.add("day", p.On.String(), f.today.String()+" or later: it is over")
 	case (p.Kind == PinStart || p.Kind == PinOn) && !p.workable(f):
 		c.add("day", p.On.String(), "a working day: nobody works on "+p.day())
+	case (p.Kind == PinStart || p.Kind == PinOn) && p.Stage.Trade() == ScaffoldTrade && f.allOff(p.On):
+		c.add("day", p.On.String(), fmt.Sprintf("a day on which a scaffold firm works: none does on %ss", p.On.Weekday()))
 	case p.Stage == ScaffoldErection && p.Kind != PinNotBefore && !f.booked:
 		if s, first := f.firstErection(); first.Known() && p.On < first {
 			c.add("day", p.On.String(), fmt.Sprintf("%s or later: the shortest notice for an erection is %s, of %s", first, workingDays(s.ErectNotice), s.Name))
@@ -49,6 +51,11 @@ func (p Pin) workable(f pinFacts) bool {
 	saturday := f.overtime && p.Stage.Trade() != ScaffoldTrade && p.On.Weekday() == time.Saturday &&
 		!slices.ContainsFunc(f.holidays, func(h Holiday) bool { return h.Day == p.On })
 	return saturday || WorkingDay(p.On, f.holidays)
+}
+
+// allOff tells whether there are scaffold firms and a day is a day off of each.
+func (f pinFacts) allOff(d civil.Date) bool {
+	return len(f.firms) > 0 && !slices.ContainsFunc(f.firms, func(s ScaffoldFirm) bool { return s.Works(d) })
 }
 
 // firstErection gives the first day that a scaffold firm could still be asked

@@ -301,8 +301,11 @@ func (f *facts) placeFor(w *work, c held) (why string, ok bool) {
 	for at := f.s.FirstDay.In(civil.Morning); at <= f.last.In(civil.Afternoon); at++ {
 		if !h.opens(c, at.Date()) {
 			if f.startPinned(w, k, at) {
-				if why = fmt.Sprintf("%s cannot work on %s", h.name(c), at.Date().Short()); !f.days.is(at.Date()) {
+				switch why = fmt.Sprintf("%s cannot work on %s", h.name(c), at.Date().Short()); {
+				case !f.days.is(at.Date()):
 					why = "nobody works on " + at.Date().Short()
+				case k.Trade() == ScaffoldTrade:
+					why = staysAway(f.firms[c.who], weekdayOf(at.Date()))
 				}
 			}
 			continue

@@ -110,6 +110,8 @@ func live(r *rand.Rand, s schedule.Snapshot, days int) schedule.Snapshot {
 			f.Sets = max(1, f.Sets-2)
 		case 2:
 			f.ErectNotice, f.StrikeNotice = r.IntN(8), r.IntN(8)
+		case 3:
+			f.DaysOff = schedule.Weekdays(r.IntN(31))
 		}
 	}
 	s.Bookings = slices.Clone(s.Bookings)
@@ -202,6 +204,17 @@ func ownRates(r *rand.Rand, s *schedule.Snapshot) {
 	rates.LateGrowth, rates.Handover, rates.IdleScaffoldDay = r.IntN(50), schedule.Pence(r.IntN(200_00)), schedule.Pence(r.IntN(60_00))
 	for i := range s.Jobs {
 		s.Jobs[i].PromiseTold = r.IntN(2) == 0
+	}
+	ownDays(r, s)
+}
+
+// ownDays gives half of the scaffold firms days off of their own.
+func ownDays(r *rand.Rand, s *schedule.Snapshot) {
+	s.ScaffoldFirms = slices.Clone(s.ScaffoldFirms)
+	for i := range s.ScaffoldFirms {
+		if r.IntN(2) == 0 {
+			s.ScaffoldFirms[i].DaysOff = schedule.Weekdays(r.IntN(31))
+		}
 	}
 }
 
@@ -379,7 +392,7 @@ func TestAnOfferIsFollowedAndThenKept(t *testing.T) {
 	if on := at(s); on != was {
 		t.Fatalf("nothing changed, and the erection goes from %s to %s", was.Short(), on.Short())
 	}
-	c, err := b.Countered(offered, s.FirstDay, s.Holidays, s.Now)
+	c, err := b.Countered(offered, s.FirstDay, s.Holidays, 0, s.Now)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -387,7 +400,7 @@ func TestAnOfferIsFollowedAndThenKept(t *testing.T) {
 	if on := at(s); on < offered {
 		t.Errorf("%s is offered, the plan has %s", offered.Short(), on.Short())
 	}
-	if c, err = b.Accepted(offered, s.FirstDay, s.Holidays, s.Now); err != nil {
+	if c, err = b.Accepted(offered, s.FirstDay, s.Holidays, 0, s.Now); err != nil {
 		t.Fatal(err)
 	}
 	*b = c.After
@@ -498,6 +511,7 @@ func TestHashSeesWhatMatters(t *testing.T) {
 	other("a holiday", func(s *schedule.Snapshot) { s.Holidays = s.Holidays[1:] })
 	other("leave", func(s *schedule.Snapshot) { away(s, s.Crews[0].ID, s.FirstDay+3) })
 	other("a gang", func(s *schedule.Snapshot) { s.ScaffoldFirms[0].GangsPerDay++ })
+	other("a scaffold firm's day off", func(s *schedule.Snapshot) { s.ScaffoldFirms[0].DaysOff = schedule.Friday })
 	other("a stage's length", func(s *schedule.Snapshot) { s.Jobs[1].Stages[1].HalfDays++ })
 	other("a promise", func(s *schedule.Snapshot) { s.Jobs[1].PromisedOn = s.FirstDay + 33 })
 	other("a promise told", func(s *schedule.Snapshot) { s.Jobs[1].PromiseTold = true })

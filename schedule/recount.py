@@ -27,6 +27,7 @@ TRADE = {ERECTION: "scaffold", STRIKE: "scaffold", ROOF: "roof",
          FIRST_FIX: "electrical", SECOND_FIX: "electrical", COMMISSIONING: "electrical"}
 TASK = {ERECTION: "scaffold_erection", STRIKE: "scaffold_strike", ROOF: "panel_carrying"}  # the others are indoors
 LEAD = {"roof": "lead_roof", "electrical": "electrical"}
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday")
 SATURDAY = 5
 WHOLE = 10_000  # the work of a half-day
 FORECAST_DAYS = 12  # from so many days after today on, roof work is counted by its chance
@@ -86,6 +87,10 @@ class Firm:
 
     def is_working(self, d):
         return datetime.date.fromordinal(d).weekday() < SATURDAY and d not in self.holidays
+
+    def comes(self, scaffold_firm, d):
+        """A working day that is none of the scaffold firm's days off."""
+        return self.is_working(d) and datetime.date.fromordinal(d).weekday() not in map(WEEKDAYS.index, scaffold_firm.get("days_off", []))
 
     def is_saturday(self, d):
         return datetime.date.fromordinal(d).weekday() == SATURDAY and d not in self.holidays
@@ -287,10 +292,10 @@ class Job:
         """The calendars of all who may do the stage."""
         f = self.firm
         if TRADE[k] == "scaffold":
-            who = [self.owner] if self.stands and self.owner else []
+            who = [f.firms[self.owner]] if self.stands and self.owner else []
             if not self.stands:
                 who = [x for x in f.firms.values() if x["active"]]
-            return [f.is_working for _ in who]
+            return [lambda d, x=x: f.comes(x, d) for x in who]
         crews = [c for c in f.crews.values() if c["active"] and c["trade"] == TRADE[k]]
         if k in self.begun and any(c["ref"] == self.begun[k].crew for c in crews):
             crews = [f.crews[self.begun[k].crew]]

@@ -212,7 +212,7 @@ func (u *run) stop(a, slot int32) {
 // firmDoes gives a scaffold firm its half-day: what has begun goes on, then what
 // is due begins, in planned order, as far as gangs and sets go.
 func (u *run) firmDoes(f, slot int32) {
-	if !u.working[slot/2] {
+	if !u.working[slot/2] || !u.firms[f].Works(u.date(slot)) {
 		return
 	}
 	list := u.firmOps[f]

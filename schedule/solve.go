@@ -277,6 +277,9 @@ func (c *snapshotCheck) firms(s *Snapshot) {
 				c.add(field+" of "+f.Name, strconv.Itoa(n), "0 to 1000")
 			}
 		}
+		if !f.DaysOff.valid() {
+			c.add("days off of "+f.Name, strconv.Itoa(int(f.DaysOff)), "none to four of Monday to Friday, as 0 to 30")
+		}
 	}
 }
 

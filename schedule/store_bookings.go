@@ -247,7 +247,11 @@ func (s *Store) AnswerBooking(ctx context.Context, firm, id uuid.UUID, seen int,
 		if err != nil {
 			return BookingChange{}, err
 		}
-		return b.Countered(a.OfferedOn, today, holidays, now)
+		off, err := daysOffOf(ctx, tx, firm, b.ScaffoldFirm)
+		if err != nil {
+			return BookingChange{}, err
+		}
+		return b.Countered(a.OfferedOn, today, holidays, off, now)
 	})
 }
 
@@ -269,8 +273,19 @@ func (s *Store) AcceptOffer(ctx context.Context, firm, id uuid.UUID, seen int, o
 		if err != nil {
 			return BookingChange{}, err
 		}
-		return b.Accepted(offered, today, holidays, now)
+		off, err := daysOffOf(ctx, tx, firm, b.ScaffoldFirm)
+		if err != nil {
+			return BookingChange{}, err
+		}
+		return b.Accepted(offered, today, holidays, off, now)
 	})
+}
+
+func daysOffOf(ctx context.Context, tx pgx.Tx, firm, scaffoldFirm uuid.UUID) (off Weekdays, err error) {
+	if err = tx.QueryRow(ctx, `SELECT days_off FROM scaffold_firm WHERE firm_id = $1 AND scaffold_firm_id = $2`, firm, scaffoldFirm).Scan(&off); err != nil {
+		return 0, fmt.Errorf("read a scaffold firm's days off: %w", err)
+	}
+	return off, nil
 }
 
 // sawDays tells whether the booking had the days that it has now when it was

@@ -287,15 +287,15 @@ func (s *Store) SaveScaffoldFirm(ctx context.Context, firm uuid.UUID, f Scaffold
 	return s.write(ctx, firm, func(tx pgx.Tx) error {
 		_, err := tx.Exec(ctx, `
 			INSERT INTO scaffold_firm (firm_id, scaffold_firm_id, name, email, phone, gangs_per_day, sets, erect_notice,
-			                           strike_notice, visit_pence, included_weeks, weekly_hire_pence, active)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)
+			                           strike_notice, visit_pence, included_weeks, weekly_hire_pence, active, days_off)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)
 			ON CONFLICT (firm_id, scaffold_firm_id) DO UPDATE
 			SET name = excluded.name, email = excluded.email, phone = excluded.phone, gangs_per_day = excluded.gangs_per_day,
 			    sets = excluded.sets, erect_notice = excluded.erect_notice, strike_notice = excluded.strike_notice,
 			    visit_pence = excluded.visit_pence, included_weeks = excluded.included_weeks,
-			    weekly_hire_pence = excluded.weekly_hire_pence, active = excluded.active`,
+			    weekly_hire_pence = excluded.weekly_hire_pence, active = excluded.active, days_off = excluded.days_off`,
 			firm, f.ID, f.Name, f.Email, f.Phone, f.GangsPerDay, f.Sets, f.ErectNotice, f.StrikeNotice, f.VisitPrice,
-			f.IncludedWeeks, f.WeeklyHire, f.Active)
+			f.IncludedWeeks, f.WeeklyHire, f.Active, int16(f.DaysOff))
 		if err != nil {
 			return fmt.Errorf("save scaffold firm %s: %w", f.Name, err)
 		}
@@ -316,6 +316,9 @@ func (f ScaffoldFirm) check() error {
 	c.within("notice to erect", float64(f.ErectNotice), 0, 60, false, "working days")
 	c.within("notice to strike", float64(f.StrikeNotice), 0, 60, false, "working days")
 	c.within("weeks included", float64(f.IncludedWeeks), 0, 52, false, "weeks")
+	if !f.DaysOff.valid() {
+		c.add("days off", fmt.Sprint(f.DaysOff), "none to four of Monday to Friday")
+	}
 	if f.VisitPrice < 0 {
 		c.add("price of erection and strike", f.VisitPrice.String(), "£0.00 or more")
 	}
@@ -338,7 +341,7 @@ func (s *Store) ScaffoldFirms(ctx context.Context, firm uuid.UUID) ([]ScaffoldFi
 func readScaffoldFirms(ctx context.Context, tx pgx.Tx, firm uuid.UUID) ([]ScaffoldFirm, error) {
 	rows, err := tx.Query(ctx, `
 		SELECT scaffold_firm_id, name, email, phone, gangs_per_day, sets, erect_notice, strike_notice, visit_pence,
-		       included_weeks, weekly_hire_pence, active
+		       included_weeks, weekly_hire_pence, active, days_off
 		FROM scaffold_firm WHERE firm_id = $1 ORDER BY name COLLATE "C"`, firm)
 	if err != nil {
 		return nil, fmt.Errorf("read the scaffold firms: %w", err)

@@ -283,6 +283,7 @@ func TestPeopleAndCrewsThatCannotBeAreRefused(t *testing.T) {
 		"nobody absent":         {s.store.AddAbsence(ctx, s.firm, newID(), schedule.Absence{From: dec(1), Until: dec(1), Reason: "ill"}), fault.NotFound},
 		"yard without gangs":    {s.store.SaveScaffoldFirm(ctx, s.firm, schedule.ScaffoldFirm{Name: "A", Sets: 1}), fault.Invalid},
 		"yard's name taken":     {s.store.SaveScaffoldFirm(ctx, s.firm, schedule.ScaffoldFirm{Name: s.yards[0].Name, GangsPerDay: 1, Sets: 1}), fault.Conflict},
+		"yard that never works": {s.store.SaveScaffoldFirm(ctx, s.firm, schedule.ScaffoldFirm{Name: "A", GangsPerDay: 1, Sets: 1, DaysOff: 31}), fault.Invalid},
 		"yard's e-mail":         {s.store.SaveScaffoldFirm(ctx, s.firm, schedule.ScaffoldFirm{Name: "A", Email: "yard", GangsPerDay: 1, Sets: 1}), fault.Invalid},
 	} {
 		wantKind(t, what, c.err, c.kind)
@@ -296,7 +297,7 @@ func TestPeopleAndCrewsThatCannotBeAreRefused(t *testing.T) {
 func TestScaffoldFirmsComeBack(t *testing.T) {
 	s := newScene(t)
 	y := s.yards[0]
-	y.Phone, y.Active, y.WeeklyHire = "", false, 50_00
+	y.Phone, y.Active, y.WeeklyHire, y.DaysOff = "", false, 50_00, schedule.Monday|schedule.Friday
 	s.must(s.store.SaveScaffoldFirm(ctx, s.firm, y))
 	got, err := s.store.ScaffoldFirms(ctx, s.firm)
 	if err != nil || !slices.Equal(got, []schedule.ScaffoldFirm{y, s.yards[1]}) {

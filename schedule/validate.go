@@ -24,6 +24,7 @@ const (
 	ruleWho       = "who does it"
 	ruleTrade     = "a crew of the trade"
 	ruleWorking   = "working days only"
+	ruleDayOff    = "on the scaffold firm's days"
 	ruleLead      = "a competent lead present"
 	ruleUnbroken  = "one visit without gaps"
 	ruleOnePlace  = "one crew, one place"
@@ -338,12 +339,18 @@ func (v *validation) published(j *Job, k StageKind) *Visit { return v.base[visit
 
 // whoDoes checks crew or scaffold firm, the lead, and that the visit is whole.
 func (v *validation) whoDoes(j *Job, x *Visit) {
-	here := v.work.is
+	var here func(civil.Date) bool
 	if x.Stage.Trade() == ScaffoldTrade {
 		f := v.firm(x.ScaffoldFirm)
 		if x.Crew != uuid.Nil || f == nil {
 			v.say(ruleWho, j, x.Stage, "it needs a scaffold firm of the snapshot and no crew.")
 			return
+		}
+		here = v.gangDays(f)
+		for _, h := range x.HalfDays {
+			if v.work.is(h.Date()) && !here(h.Date()) {
+				v.say(ruleDayOff, j, x.Stage, "%s, and %s does not work on %ss.", h.Short(), f.Name, h.Date().Weekday())
+			}
 		}
 		if !f.Active && !v.standing(j) {
 			v.say(ruleWho, j, x.Stage, "%s is not used any more.", f.Name)
@@ -369,6 +376,12 @@ func (v *validation) whoDoes(j *Job, x *Visit) {
 			v.say(ruleUnbroken, j, x.Stage, "%s could be worked and is left out between %s and %s.", h.Short(), x.First().Short(), x.Last().Short())
 		}
 	}
+}
+
+// gangDays gives the days on which a scaffold firm's gangs work: working days
+// but its days off; of a firm that is not known, every working day.
+func (v *validation) gangDays(f *ScaffoldFirm) func(civil.Date) bool {
+	return func(d civil.Date) bool { return v.work.is(d) && (f == nil || !f.DaysOff.Has(d)) }
 }
 
 // overtime tells whether crews may work on a day that is no working day: a

@@ -114,9 +114,9 @@ func (v *validation) halfDaysOf(j *Job, k StageKind, was *Visit, on civil.Date, 
 		at++
 	}
 	st, _ := j.Stage(k)
-	list := []civil.HalfDay{at}
+	list, here := []civil.HalfDay{at}, v.gangDays(v.firm(firm))
 	for h := at + 1; !v.asLong(j, k, st.HalfDays, list) && h.Date() <= v.lastDay; h++ {
-		if v.work.is(h.Date()) {
+		if here(h.Date()) {
 			list = append(list, h)
 		}
 	}
@@ -171,8 +171,7 @@ func (v *validation) hopeless(j *Job, k StageKind) bool {
 	}
 	st, _ := j.Stage(k)
 	if k.Trade() == ScaffoldTrade {
-		return !slices.ContainsFunc(v.s.ScaffoldFirms, func(f ScaffoldFirm) bool { return f.Active }) ||
-			!v.anyRun(j, st, from, v.work.is)
+		return !slices.ContainsFunc(v.s.ScaffoldFirms, func(f ScaffoldFirm) bool { return f.Active && v.anyRun(j, st, from, v.gangDays(&f)) })
 	}
 	return !slices.ContainsFunc(v.s.Crews, func(c Crew) bool {
 		week := func(d civil.Date) bool { return v.work.is(d) && present(&c, d) }
@@ -215,12 +214,13 @@ func (v *validation) overtaken(j *Job, k StageKind) bool {
 // whoCould checks the crew or firm, its open half-days, and whom it must be at
 // instead.
 func (v *validation) whoCould(j *Job, k StageKind, a anchor) bool {
-	here := v.work.is
+	var here func(civil.Date) bool
 	if k.Trade() == ScaffoldTrade {
 		f := v.firm(a.who)
 		if f == nil || !f.Active && !v.standing(j) || v.standing(j) && v.owner(j) != f.ID {
 			return false
 		}
+		here = v.gangDays(f)
 	} else {
 		c := v.crew(a.who)
 		if c == nil || !c.Active || c.Trade != k.Trade() {

@@ -59,9 +59,10 @@ func (v *validation) downBy(j *Job, f *ScaffoldFirm) (civil.Date, bool) {
 	if !has || st.State != StatePlanned || v.overtaken(j, ScaffoldStrike) || x != nil && v.fixed(x) {
 		return civil.NoDate, false
 	}
+	here := v.gangDays(f)
 	var run []civil.HalfDay
 	for h := v.s.FirstDay.In(civil.Morning); h.Date() <= v.lastDay; h++ {
-		if !v.work.is(h.Date()) {
+		if !here(h.Date()) {
 			continue
 		}
 		run = append(run, h)

@@ -206,7 +206,7 @@ func (w *wall) crewRow(j *schedule.Job, k schedule.StageKind, crew uuid.UUID, fr
 }
 
 func (w *wall) firmRow(j *schedule.Job, k schedule.StageKind, f schedule.ScaffoldFirm, from civil.HalfDay, n int, careful bool) []civil.HalfDay {
-	return w.row(j, k, from, n, careful, func(h civil.HalfDay) bool { return w.working(h.Date()) },
+	return w.row(j, k, from, n, careful, func(h civil.HalfDay) bool { return w.working(h.Date()) && f.Works(h.Date()) },
 		func(h civil.HalfDay) bool { return w.gangs[f.ID][h.Date()] < f.GangsPerDay })
 }
 

@@ -136,7 +136,7 @@ func (sc *scenario) addScaffoldFirms(ids func() uuid.UUID) {
 		{ID: ids(), Name: "Upright & Brace", Email: "yard@uprightbrace.example", Phone: "01632 960101", GangsPerDay: 2, Sets: 9,
 			ErectNotice: 5, StrikeNotice: 3, VisitPrice: 780_00, IncludedWeeks: 4, WeeklyHire: 45_00, Active: true},
 		{ID: ids(), Name: "Larkspur Access", Email: "bookings@larkspur.example", Phone: "01632 960144", GangsPerDay: 1, Sets: 6,
-			ErectNotice: 7, StrikeNotice: 5, VisitPrice: 720_00, IncludedWeeks: 6, WeeklyHire: 38_00, Active: true},
+			ErectNotice: 7, StrikeNotice: 5, VisitPrice: 720_00, IncludedWeeks: 6, WeeklyHire: 38_00, Active: true, DaysOff: schedule.Friday},
 	}
 }
 

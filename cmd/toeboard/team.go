@@ -31,7 +31,7 @@ crews: name, trade (roof, electrical), home_lat, home_lon, half_day_cost_pounds,
 
 absences: person, from, until, reason
 
-scaffold_firms: name, email, phone, gangs_per_day, sets, erect_notice_working_days, strike_notice_working_days, erect_and_strike_pounds, included_weeks, weekly_hire_pounds, active
+scaffold_firms: name, email, phone, gangs_per_day, sets, erect_notice_working_days, strike_notice_working_days, erect_and_strike_pounds, included_weeks, weekly_hire_pounds, active, days_off (of monday to friday: the days on which its gangs do not work; left out = none)
 
 holidays: day, title`
 }

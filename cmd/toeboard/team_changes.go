@@ -338,6 +338,9 @@ func (t *teamChange) takeScaffolds(wanted []schedule.ScaffoldFirm, newLinks bool
 	for _, f := range wanted {
 		known := oneNamed(t, "scaffold firm", f.Name, t.scaffolds, func(k schedule.ScaffoldFirm) string { return k.Name })
 		says := fmt.Sprintf("+ scaffold firm %s, %d gangs a day, %d sets, %s", f.Name, f.GangsPerDay, f.Sets, f.VisitPrice)
+		if f.DaysOff != 0 {
+			says += ", not on " + f.DaysOff.Words()
+		}
 		if f.ID = newID(); known >= 0 {
 			k := t.scaffolds[known]
 			f.ID = k.ID
@@ -358,10 +361,18 @@ func (t *teamChange) takeScaffolds(wanted []schedule.ScaffoldFirm, newLinks bool
 	}
 }
 
+func daysOffWords(off schedule.Weekdays) string {
+	if off == 0 {
+		return "none"
+	}
+	return off.Words()
+}
+
 func scaffoldDifferences(k, f schedule.ScaffoldFirm) string {
 	return differences(pair{"e-mail", k.Email, f.Email}, pair{"phone", k.Phone, f.Phone},
 		pair{"gangs a day", number(k.GangsPerDay), number(f.GangsPerDay)}, pair{"sets", number(k.Sets), number(f.Sets)},
 		pair{"notice to erect", number(k.ErectNotice), number(f.ErectNotice)}, pair{"notice to strike", number(k.StrikeNotice), number(f.StrikeNotice)},
 		pair{"erection and strike", k.VisitPrice.String(), f.VisitPrice.String()}, pair{"weeks included", number(k.IncludedWeeks), number(f.IncludedWeeks)},
-		pair{"weekly hire", k.WeeklyHire.String(), f.WeeklyHire.String()}, pair{"active", fmt.Sprint(k.Active), fmt.Sprint(f.Active)})
+		pair{"weekly hire", k.WeeklyHire.String(), f.WeeklyHire.String()}, pair{"active", fmt.Sprint(k.Active), fmt.Sprint(f.Active)},
+		pair{"days off", daysOffWords(k.DaysOff), daysOffWords(f.DaysOff)})
 }

@@ -81,6 +81,7 @@ type fileScaffold struct {
 	IncludedWeeks *int         `json:"included_weeks"`
 	WeeklyHire    *json.Number `json:"weekly_hire_pounds"`
 	Active        *bool        `json:"active"`
+	DaysOff       []string     `json:"days_off"`
 }
 
 type fileHoliday struct {
@@ -277,6 +278,15 @@ func (s *slips) pounds(field string, n *json.Number) schedule.Pence {
 	return schedule.Pence(pence)
 }
 
+// weekdays reads the days on which a scaffold firm's gangs do not work.
+func (s *slips) weekdays(field string, names []string) schedule.Weekdays {
+	off, err := schedule.WeekdaysOf(names)
+	if err != nil {
+		s.add(field, strings.Join(names, ", "), "at most four of monday, tuesday, wednesday, thursday, friday, each once; left out = it works on all five")
+	}
+	return off
+}
+
 func (s *slips) degrees(field string, x *float64, most float64) float64 {
 	if x == nil || *x < -most || *x > most {
 		value := ""
@@ -348,7 +358,8 @@ func (s *slips) scaffold(n string, f fileScaffold) schedule.ScaffoldFirm {
 		StrikeNotice:  s.whole(where+", strike_notice_working_days", f.StrikeNotice, 0, 60, "working days"),
 		IncludedWeeks: s.whole(where+", included_weeks", f.IncludedWeeks, 0, 52, "weeks"),
 		VisitPrice:    s.pounds(where+", erect_and_strike_pounds", f.VisitPrice),
-		WeeklyHire:    s.pounds(where+", weekly_hire_pounds", f.WeeklyHire)}
+		WeeklyHire:    s.pounds(where+", weekly_hire_pounds", f.WeeklyHire),
+		DaysOff:       s.weekdays(where+", days_off", f.DaysOff)}
 }
 
 func (s *slips) holiday(n string, h fileHoliday) schedule.Holiday {

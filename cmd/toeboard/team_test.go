@@ -246,7 +246,7 @@ func (h household) holdsTheExample(firm uuid.UUID) {
 	}
 	yards, err := store.ScaffoldFirms(ctx, firm)
 	if err != nil || len(yards) != 1 || yards[0].VisitPrice != 780_00 || yards[0].WeeklyHire != 45_50 || yards[0].ErectNotice != 5 || yards[0].StrikeNotice != 3 ||
-		yards[0].GangsPerDay != 2 || yards[0].Sets != 6 || yards[0].IncludedWeeks != 4 {
+		yards[0].GangsPerDay != 2 || yards[0].Sets != 6 || yards[0].IncludedWeeks != 4 || yards[0].DaysOff != schedule.Friday {
 		h.t.Errorf("scaffold firms are %+v, %v", yards, err)
 	}
 	if schedule.WorkingDay(civil.On(2027, 1, 4), must(store.Holidays(ctx, firm))) {
@@ -332,6 +332,8 @@ func TestTeamFilesWithSlips(t *testing.T) {
 		"twice":          {`{"holidays": [{"day": "2026-01-02", "title": "x"}, {"day": "2026-01-02", "title": "y"}]}`, "each once"},
 		"a term missing": {`{"scaffold_firms": [{"name": "Y", "gangs_per_day": 1, "sets": 2, "erect_notice_working_days": 5, "erect_and_strike_pounds": 1, "included_weeks": 4, "weekly_hire_pounds": 1}]}`, "strike_notice_working_days: this must be given"},
 		"no gang":        {`{"scaffold_firms": [{"name": "Y", "gangs_per_day": 0}]}`, `gangs_per_day is "0": a whole number from 1 to 50`},
+		"day off":        {`{"scaffold_firms": [{"name": "Y", "gangs_per_day": 1, "days_off": ["Fri"]}]}`, `days_off is "Fri": at most four of monday`},
+		"never works":    {`{"scaffold_firms": [{"name": "Y", "gangs_per_day": 1, "days_off": ["monday", "tuesday", "wednesday", "thursday", "friday"]}]}`, "at most four"},
 		"money":          {`{"crews": [{"name": "C", "trade": "roof", "home_lat": 1, "home_lon": 1, "half_day_cost_pounds": 1.005}]}`, `half_day_cost_pounds is "1.005": pounds`},
 		"home":           {`{"crews": [{"name": "C", "trade": "roof", "home_lat": 91, "home_lon": 1, "half_day_cost_pounds": 1}]}`, `home_lat is "91": degrees from -90 to 90`},
 		"trade":          {`{"crews": [{"name": "C", "trade": "scaffold", "home_lat": 1, "home_lon": 1, "half_day_cost_pounds": 1}]}`, `trade is "scaffold": one of roof, electrical`},

@@ -21,6 +21,7 @@ var meanings = map[string]fault.Error{
 	"booking_life":                   {Kind: fault.Conflict, Field: "booking", Want: "this step does not follow from where the booking stands: look again"},
 	"booking_version_how_known":      {Kind: fault.Invalid, Field: "how", Want: "plan, office, page, mail, feed or command"},
 	"booking_token_is_long":          {Kind: fault.Invalid, Field: "token", Want: "at least 128 random bits"},
+	"scaffold_firm_works_some_day":   {Kind: fault.Invalid, Field: "days off", Want: "none to four of Monday to Friday: a scaffold firm works on one of them at least"},
 	"private_link_purpose_known":     {Kind: fault.Invalid, Field: "purpose", Want: "page, feed or mail"},
 	"private_link_of_a_mail_ends":    {Kind: fault.Invalid, Field: "link", Want: "for a link in a mail an e-mail address and an end within 60 days"},
 	"private_link_ended_for_good":    {Kind: fault.Conflict, Field: "link", Want: "it was ended, and what was ended stays so: make a new one"},

@@ -1,0 +1,1 @@
+ALTER TABLE scaffold_firm DROP COLUMN days_off;
