@@ -172,6 +172,10 @@ func (e *explainer) scaffoldUp(i int) (best bound, ok bool) {
 			if slots == nil {
 				continue
 			}
+			if on := slots[0].Date(); e.refused(&e.work[i], ScaffoldErection, f, on) {
+				why = fmt.Sprintf("%s cannot do %s", e.firms[f].Name, on.Short())
+				continue
+			}
 			if no := e.noErection(i, a, f, slots); no != "" {
 				why = no
 				continue

@@ -362,7 +362,7 @@ func (r *room) stands(a, mode int, start solver.Slot) (end solver.Slot, ok bool)
 		if k.Trade() == ScaffoldTrade && r.refused(&r.work[r.i], k, who, r.halfDay(start).Date()) {
 			no = fact{RuleOffer, k, who}
 		}
-		if r.stops(no) {
+		if r.stopsAt(no, start) {
 			return 0, false
 		}
 	}

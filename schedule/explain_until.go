@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"toeboard/schedule/solver"
+	"toeboard/weather/civil"
 )
 
 // reasonWho says what of a crew or a scaffold firm stood in the way, and from
@@ -16,8 +17,8 @@ func (r *room) reasonWho(f fact) Reason {
 		return Reason{f.rule, firm.Name, fmt.Sprint(noticeOf(firm, f.kind)), r.firstAsked(&r.work[r.i], f.kind, f.who).String(), "working days " + map[StageKind]string{ScaffoldErection: "to erect", ScaffoldStrike: "to strike"}[f.kind], "terms of " + firm.Name}
 	case RuleOffer:
 		offer := r.offered(&r.work[r.i], f.kind, f.who)
-		if !offer.Known() {
-			return Reason{f.rule, r.firms[f.who].Name, r.work[r.i].booking.ErectOn.String(), "", "date", "booking"}
+		if on := r.noDay(f); on.Known() && !(offer.Known() && on == r.work[r.i].booking.ErectOn) {
+			return Reason{f.rule, r.firms[f.who].Name, on.String(), "", "date", "booking"}
 		}
 		return Reason{f.rule, r.firms[f.who].Name, "", offer.String(), "date", "booking"}
 	case RuleGangs:
@@ -39,6 +40,16 @@ func (r *room) reasonWho(f fact) Reason {
 		return r.reasonTaken(f)
 	}
 	return r.reasonElsewhere(f)
+}
+
+// noDay gives the day that a scaffold firm refused and that stood in the way.
+func (r *room) noDay(f fact) civil.Date {
+	for _, s := range r.hits[f] {
+		if d := r.halfDay(s).Date(); r.refused(&r.work[r.i], f.kind, f.who, d) {
+			return d
+		}
+	}
+	return civil.NoDate
 }
 
 // daysOff gives the weekdays on which a scaffold firm stood in the way; all of

@@ -40,6 +40,9 @@ func (s Snapshot) HashOf() [32]byte {
 	}
 	h.travel(s.usefulLegs())
 	h.pins(s.Pins)
+	if len(s.Refused) > 0 {
+		h.refused(s.Refused)
+	}
 	return [32]byte(h.Sum(nil))
 }
 
@@ -223,6 +226,14 @@ func (h *factHash) travel(legs []Leg) {
 	}) {
 		h.text(l.From, l.To)
 		h.floats(l.Km)
+	}
+}
+
+func (h *factHash) refused(days []RefusedDay) {
+	h.text("refused days")
+	for _, r := range sorted(h, days, compareRefused) {
+		h.id(r.Job, r.ScaffoldFirm)
+		h.ints(int64(r.On))
 	}
 }
 

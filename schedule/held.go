@@ -270,11 +270,13 @@ func (f *facts) booked(w *work, k StageKind) (on civil.Date, firm int, ok bool) 
 	case b != nil && b.State == BookingCountered && k == ScaffoldErection:
 		return b.OfferedOn, f.firm(b.ScaffoldFirm), b.OfferedOn.Known()
 	case b != nil && k == ScaffoldErection:
-		return b.ErectOn, f.firm(b.ScaffoldFirm), b.State != BookingErected && b.State != BookingRefused
+		firm = f.firm(b.ScaffoldFirm)
+		return b.ErectOn, firm, b.State != BookingErected && b.State != BookingRefused && !f.saidNo(w, firm, b.ErectOn)
 	case b != nil:
 		return b.StrikeOn, f.firm(b.ScaffoldFirm), true
 	case w.base[k] != nil:
-		return w.base[k].First().Date(), f.firm(w.base[k].ScaffoldFirm), true
+		on, firm = w.base[k].First().Date(), f.firm(w.base[k].ScaffoldFirm)
+		return on, firm, k != ScaffoldErection || !f.saidNo(w, firm, on)
 	}
 	return civil.NoDate, -1, false
 }
@@ -432,8 +434,12 @@ func (f *facts) firstAsked(w *work, k StageKind, firm int) civil.Date {
 	return on
 }
 
-// refused tells whether the scaffold firm said that it cannot erect on this day.
+// refused tells whether the scaffold firm said that it cannot erect on this day:
+// in its answer to the booking as it stands, or before.
 func (f *facts) refused(w *work, k StageKind, firm int, d civil.Date) bool {
+	if k != ScaffoldErection {
+		return false
+	}
 	b := w.booking
-	return k == ScaffoldErection && b != nil && b.State.noDay() && f.firm(b.ScaffoldFirm) == firm && b.ErectOn == d
+	return b != nil && b.State.noDay() && f.firm(b.ScaffoldFirm) == firm && b.ErectOn == d || f.saidNo(w, firm, d)
 }

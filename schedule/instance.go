@@ -43,6 +43,7 @@ type instanceForm struct {
 	Scaffold  []scaffoldForm `json:"scaffold_firms"`
 	Jobs      []jobForm      `json:"jobs"`
 	Bookings  []bookingForm  `json:"bookings"`
+	Refused   []refusedForm  `json:"refused_days,omitempty"`
 	Outlooks  []outlookForm  `json:"outlooks"`
 	Travel    []legForm      `json:"travel,omitempty"`
 	Offers    []offerForm    `json:"held_offers,omitempty"`
@@ -179,6 +180,13 @@ type bookingForm struct {
 	ErectOn      formDay `json:"erect_on"`
 	StrikeOn     formDay `json:"strike_on"`
 	OfferedOn    formDay `json:"offered_on"`
+}
+
+// refusedForm is a day on which a scaffold firm cannot erect for a job.
+type refusedForm struct {
+	Job          string  `json:"job"`
+	ScaffoldFirm string  `json:"scaffold_firm"`
+	On           formDay `json:"on"`
 }
 
 type outlookForm struct {

@@ -53,6 +53,9 @@ func ReadInstance(text []byte) (Snapshot, error) {
 	for i := range f.Bookings {
 		s.Bookings = append(s.Bookings, r.booking(&f.Bookings[i], at("bookings", i)))
 	}
+	for i := range f.Refused {
+		s.Refused = append(s.Refused, r.refusedDay(&f.Refused[i], at("refused_days", i)))
+	}
 	for i := range f.Outlooks {
 		s.Outlooks = append(s.Outlooks, r.outlook(&f.Outlooks[i], at("outlooks", i)))
 	}
@@ -531,6 +534,13 @@ func (r *formReader) booking(f *bookingForm, path string) Booking {
 		r.add(path+".strike_on", "null", "the day of the strike")
 	}
 	return b
+}
+
+func (r *formReader) refusedDay(f *refusedForm, path string) RefusedDay {
+	if f.On == "" {
+		r.add(path+".on", "null", "the day that was refused")
+	}
+	return RefusedDay{Job: r.find(path+".job", "job", f.Job, r.jobs), ScaffoldFirm: r.find(path+".scaffold_firm", "scaffold firm", f.ScaffoldFirm, r.firms), On: f.On.date()}
 }
 
 func (r *formReader) outlook(f *outlookForm, path string) Outlook {

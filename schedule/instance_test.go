@@ -267,6 +267,7 @@ func everyField() (schedule.Snapshot, schedule.Plan) {
 		Jobs: []schedule.Job{job},
 		Bookings: []schedule.Booking{{ID: id(9, 1), Job: job.ID, ScaffoldFirm: id(4, 1), UID: "u1", State: schedule.BookingCountered, ErectOn: d + 4, StrikeOn: d + 9, Sequence: 2,
 			OfferedOn: d + 6, ChangedAt: d.At(1, 1, time.UTC)}},
+		Refused:  []schedule.RefusedDay{{Job: job.ID, ScaffoldFirm: id(4, 1), On: d + 5}},
 		Outlooks: []schedule.Outlook{{Site: site.ID, Task: weather.ScaffoldErection, First: d.In(civil.Morning), Chances: []weather.Chance{{Known: true, P: 0.5, Basis: "PRIVATE"}}}},
 		Pins: []schedule.Pin{{ID: id(7, 9), Job: job.ID, Stage: schedule.FirstFix, Kind: schedule.PinStart, Who: id(2, 1), On: d + 5, Half: civil.Morning,
 			Why: "PRIVATE", SetBy: "PRIVATE", SetAt: d.At(1, 1, time.UTC)}},

@@ -67,6 +67,12 @@ func WriteInstance(s Snapshot) ([]byte, error) {
 	slices.SortFunc(f.Bookings, func(a, b bookingForm) int {
 		return cmp.Or(cmp.Compare(a.Job, b.Job), cmp.Compare(a.UID, b.UID), cmp.Compare(a.ErectOn, b.ErectOn))
 	})
+	for _, d := range s.Refused {
+		f.Refused = append(f.Refused, refusedForm{Job: ref(r.jobs, d.Job), ScaffoldFirm: ref(r.firms, d.ScaffoldFirm), On: dayForm(d.On)})
+	}
+	slices.SortFunc(f.Refused, func(a, b refusedForm) int {
+		return cmp.Or(cmp.Compare(a.Job, b.Job), cmp.Compare(a.ScaffoldFirm, b.ScaffoldFirm), cmp.Compare(a.On, b.On))
+	})
 	f.Outlooks = outlookForms(s.Outlooks, r)
 	for _, l := range s.usefulLegs() {
 		f.Travel = append(f.Travel, legForm{l.From, l.To, new(l.Km)})

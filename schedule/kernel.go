@@ -313,7 +313,7 @@ type sharedKey struct {
 
 func (m *model) modesOf(i int, k StageKind) shared {
 	w := &m.work[i]
-	if k.Trade() == ScaffoldTrade && (w.booking != nil || w.base[k] != nil) { // its modes know the booked day
+	if k.Trade() == ScaffoldTrade && (w.booking != nil || w.base[k] != nil || w.refused != nil) { // its modes know the booked day and the refused ones
 		return m.makeModes(w, k, m.mayDo(i, k, m.firmsFor(w)))
 	}
 	could := m.crewsFor
@@ -486,7 +486,7 @@ func (m *model) latenessCosts(w *work) []solver.Cost {
 func (m *model) addMoves(a int) {
 	act, d := m.acts[a], &m.data.Activities[a]
 	w, k := &m.work[act.work], act.kind
-	if !w.planned(k) || (w.base[k] == nil && w.booking == nil) {
+	if !w.planned(k) || w.base[k] == nil && w.booking == nil && w.refused == nil {
 		return
 	}
 	if b := w.base[k]; b != nil {
@@ -502,7 +502,7 @@ func (m *model) addMoves(a int) {
 		}
 		d.StartCost = m.once(d.StartCost)
 	}
-	if k.Trade() == ScaffoldTrade && w.booking != nil {
+	if k.Trade() == ScaffoldTrade && (w.booking != nil || w.refused != nil) {
 		for mode := range d.Modes {
 			d.Modes[mode].StartCost = m.bookingCosts(w, k, act.ways[mode])
 		}

@@ -49,6 +49,7 @@ type work struct {
 	pins     []*Pin                // in the order of the snapshot
 	near     [stageCount]bool      // booked inside the notice: no pin takes it away but one that leaves the job out
 	booking  *Booking              // the live one, nil = none
+	refused  []RefusedDay          // days that scaffold firms refused for it
 	rebooked bool                  // a day was agreed with its scaffold firm that is not the published one
 	taken    bool                  // so it was for its erection: the office took the day
 	noStrike bool                  // the published plan found no day for its strike, so the booked one is nobody's word
@@ -141,6 +142,11 @@ func (f *facts) readJobs() {
 	}
 	for id, bookings := range live {
 		at[id].booking, _ = keepOne(bookings)
+	}
+	for _, r := range f.s.Refused {
+		if w := at[r.Job]; w != nil {
+			w.refused = append(w.refused, r)
+		}
 	}
 	for i := range f.work {
 		f.work[i].readAgreed()

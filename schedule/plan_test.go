@@ -127,8 +127,10 @@ func live(r *rand.Rand, s schedule.Snapshot, days int) schedule.Snapshot {
 			b.State, b.ErectOn, b.StrikeOn, b.OfferedOn = schedule.BookingConfirmed, b.OfferedOn, max(b.StrikeOn, b.OfferedOn+1), civil.NoDate
 		case b.State != schedule.BookingErected && r.IntN(8) == 0:
 			b.State, b.OfferedOn = schedule.BookingRefused, civil.NoDate
+			s.Refused = append(slices.Clone(s.Refused), schedule.RefusedDay{Job: b.Job, ScaffoldFirm: b.ScaffoldFirm, On: b.ErectOn})
 		case b.State != schedule.BookingErected && r.IntN(6) == 0:
 			b.State, b.OfferedOn = schedule.BookingCountered, b.ErectOn+civil.Date(1+r.IntN(5))
+			s.Refused = append(slices.Clone(s.Refused), schedule.RefusedDay{Job: b.Job, ScaffoldFirm: b.ScaffoldFirm, On: b.ErectOn})
 		}
 	}
 	s.Outlooks = slices.Clone(s.Outlooks)
@@ -511,6 +513,9 @@ func TestHashSeesWhatMatters(t *testing.T) {
 	other("a holiday", func(s *schedule.Snapshot) { s.Holidays = s.Holidays[1:] })
 	other("leave", func(s *schedule.Snapshot) { away(s, s.Crews[0].ID, s.FirstDay+3) })
 	other("a gang", func(s *schedule.Snapshot) { s.ScaffoldFirms[0].GangsPerDay++ })
+	other("a refused day", func(s *schedule.Snapshot) {
+		s.Refused = []schedule.RefusedDay{{Job: s.Jobs[1].ID, ScaffoldFirm: s.ScaffoldFirms[0].ID, On: s.FirstDay + 9}}
+	})
 	other("a scaffold firm's day off", func(s *schedule.Snapshot) { s.ScaffoldFirms[0].DaysOff = schedule.Friday })
 	other("a stage's length", func(s *schedule.Snapshot) { s.Jobs[1].Stages[1].HalfDays++ })
 	other("a promise", func(s *schedule.Snapshot) { s.Jobs[1].PromisedOn = s.FirstDay + 33 })

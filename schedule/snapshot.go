@@ -33,14 +33,15 @@ type Snapshot struct {
 	Holidays      []Holiday
 	Crews         []Crew
 	ScaffoldFirms []ScaffoldFirm
-	Jobs          []Job       // open jobs, by reference
-	Bookings      []Booking   // live ones
-	Outlooks      []Outlook   // one per site and outdoor task
-	Pins          []Pin       // what people fixed, and did not take away again
-	Travel        []Leg       // distances by road that the firm gave; the others are estimated
-	Offers        []HeldOffer // places that customers were told; Hold puts them in
-	Base          *Plan       // the published plan; nil = none yet
-	Frozen        int         // [working days] from FirstDay in which published visits stay, start value 2
+	Jobs          []Job        // open jobs, by reference
+	Bookings      []Booking    // live ones
+	Refused       []RefusedDay // days that scaffold firms said they cannot do, whatever their bookings say now
+	Outlooks      []Outlook    // one per site and outdoor task
+	Pins          []Pin        // what people fixed, and did not take away again
+	Travel        []Leg        // distances by road that the firm gave; the others are estimated
+	Offers        []HeldOffer  // places that customers were told; Hold puts them in
+	Base          *Plan        // the published plan; nil = none yet
+	Frozen        int          // [working days] from FirstDay in which published visits stay, start value 2
 }
 
 // Outlook is what the weather room says of one site and one task: the chance of

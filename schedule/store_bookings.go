@@ -142,6 +142,25 @@ func (s *Store) BookingHistory(ctx context.Context, firm, id uuid.UUID) ([]Booki
 	return all, err
 }
 
+// readRefused gives the days from today on that scaffold firms refused for open
+// jobs.
+func readRefused(ctx context.Context, tx pgx.Tx, firm uuid.UUID, today civil.Date) ([]RefusedDay, error) {
+	rows, err := tx.Query(ctx, `
+		SELECT b.job_id, b.scaffold_firm_id, v.state, v.erect_on, v.offered_on
+		FROM booking_version v JOIN booking b USING (firm_id, booking_id) JOIN job j USING (firm_id, job_id)
+		WHERE firm_id = $1 AND j.state = 'open' AND v.state IN ('countered', 'refused', 'confirmed', 'erected')
+		  AND (v.erect_on >= $2 OR v.offered_on >= $2)
+		ORDER BY v.changed_at, b.booking_id, v.version`, firm, today)
+	if err != nil {
+		return nil, fmt.Errorf("read the refused days: %w", err)
+	}
+	steps, err := pgx.CollectRows(rows, pgx.RowToStructByPos[bookingStep])
+	if err != nil {
+		return nil, fmt.Errorf("read the refused days: %w", err)
+	}
+	return refusedDays(steps, today), nil
+}
+
 // writeChange writes one change and its version. A booking that is no longer
 // what the change was made from is a conflict.
 func writeChange(ctx context.Context, tx pgx.Tx, firm uuid.UUID, c BookingChange, plan uuid.UUID, by string) error {

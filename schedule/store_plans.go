@@ -58,6 +58,9 @@ func fillSnapshot(ctx context.Context, tx pgx.Tx, firm uuid.UUID, snap *Snapshot
 	for i := range snap.Bookings {
 		snap.Bookings[i].State = snap.Bookings[i].State.forPlan()
 	}
+	if snap.Refused, err = readRefused(ctx, tx, firm, snap.today()); err != nil {
+		return err
+	}
 	offers, err := readHeld(ctx, tx, firm, snap.Now)
 	if err != nil {
 		return err

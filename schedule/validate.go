@@ -501,6 +501,9 @@ func (v *validation) noNotice(j *Job, k StageKind, f *ScaffoldFirm, d civil.Date
 		}
 		return fmt.Sprintf("%s refused %s and offered %s.", f.Name, d.Short(), b.OfferedOn.Short())
 	}
+	if k == ScaffoldErection && v.cannot(j, f.ID, d) {
+		return fmt.Sprintf("%s said before that it cannot do %s.", f.Name, d.Short())
+	}
 	if on, firm := v.bookedFor(j, k); firm == f.ID && on == d {
 		return ""
 	}
@@ -514,12 +517,23 @@ func (v *validation) noNotice(j *Job, k StageKind, f *ScaffoldFirm, d civil.Date
 	return ""
 }
 
+// cannot tells whether a scaffold firm refused a day for a job and has not
+// confirmed it since.
+func (v *validation) cannot(j *Job, firm uuid.UUID, d civil.Date) bool {
+	b := v.booked[j.ID]
+	if b != nil && b.State == BookingConfirmed && b.ScaffoldFirm == firm && b.ErectOn == d {
+		return false
+	}
+	return slices.ContainsFunc(v.s.Refused, func(r RefusedDay) bool { return r.Job == j.ID && r.ScaffoldFirm == firm && r.On == d })
+}
+
 // bookedFor gives the day and firm that are booked, or offered, for a stage.
 func (v *validation) bookedFor(j *Job, k StageKind) (civil.Date, uuid.UUID) {
 	b := v.booked[j.ID]
 	switch {
 	case b == nil:
-		if was := v.published(j, k); was != nil && was.First() >= v.s.FirstDay.In(civil.Morning) {
+		was := v.published(j, k)
+		if was != nil && was.First() >= v.s.FirstDay.In(civil.Morning) && !(k == ScaffoldErection && v.cannot(j, was.ScaffoldFirm, was.First().Date())) {
 			return was.First().Date(), was.ScaffoldFirm
 		}
 		return civil.NoDate, uuid.Nil
@@ -527,7 +541,7 @@ func (v *validation) bookedFor(j *Job, k StageKind) (civil.Date, uuid.UUID) {
 		return b.StrikeOn, b.ScaffoldFirm
 	case b.State == BookingCountered:
 		return b.OfferedOn, b.ScaffoldFirm
-	case b.State == BookingRefused:
+	case b.State == BookingRefused || v.cannot(j, b.ScaffoldFirm, b.ErectOn):
 		return civil.NoDate, uuid.Nil
 	default:
 		return b.ErectOn, b.ScaffoldFirm
