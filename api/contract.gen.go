@@ -1045,6 +1045,24 @@ func (e WeatherLimitMark) Valid() bool {
 	}
 }
 
+// Defines values for WeatherServicesTogether.
+const (
+	WeatherServicesTogetherFirst WeatherServicesTogether = "first"
+	WeatherServicesTogetherWorst WeatherServicesTogether = "worst"
+)
+
+// Valid indicates whether the value is a known member of the WeatherServicesTogether enum.
+func (e WeatherServicesTogether) Valid() bool {
+	switch e {
+	case WeatherServicesTogetherFirst:
+		return true
+	case WeatherServicesTogetherWorst:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ExplainStageParamsPlan.
 const (
 	ExplainStageParamsPlanDraft     ExplainStageParamsPlan = "draft"
@@ -3596,6 +3614,73 @@ type WeatherRecord struct {
 	Version int `json:"version"`
 }
 
+// WeatherServiceView defines model for WeatherServiceView.
+type WeatherServiceView struct {
+	// Closed Why it cannot be asked here; absent = it can
+	Closed *string `json:"closed,omitempty"`
+	Key    string  `json:"key"`
+
+	// LastAnswered Examples: 2026-12-07T08:00:00Z
+	LastAnswered *Instant `json:"last_answered,omitempty"`
+	Name         string   `json:"name"`
+
+	// Note What a firm should know before it chooses it
+	Note string `json:"note"`
+
+	// SitesKept Of how many sites an answer of it is kept
+	SitesKept int `json:"sites_kept"`
+}
+
+// WeatherServicesChange defines model for WeatherServicesChange.
+type WeatherServicesChange struct {
+	// Order Keys of services that can be asked, the first to ask at the front
+	Order []string `json:"order"`
+
+	// Together Which answer counts: the first that answers, or the worse of those that answer
+	Together WeatherServicesTogether `json:"together"`
+
+	// Version The version that was looked at
+	Version int    `json:"version"`
+	Why     string `json:"why"`
+}
+
+// WeatherServicesInForce defines model for WeatherServicesInForce.
+type WeatherServicesInForce struct {
+	// History Those that the firm set, the newest first
+	History []WeatherServicesVersion `json:"history"`
+	Order   []string                 `json:"order"`
+
+	// Sentence What becomes of the answers, in words
+	Sentence string `json:"sentence"`
+
+	// Services All that this program knows
+	Services []WeatherServiceView `json:"services"`
+
+	// Together Which answer counts: the first that answers, or the worse of those that answer
+	Together WeatherServicesTogether `json:"together"`
+
+	// Version 1 = what a firm starts with
+	Version int `json:"version"`
+}
+
+// WeatherServicesTogether Which answer counts: the first that answers, or the worse of those that answer
+type WeatherServicesTogether string
+
+// WeatherServicesVersion defines model for WeatherServicesVersion.
+type WeatherServicesVersion struct {
+	Changes []string `json:"changes"`
+	Order   []string `json:"order"`
+
+	// SetAt Examples: 2026-12-07T08:00:00Z
+	SetAt Instant `json:"set_at"`
+	SetBy string  `json:"set_by"`
+
+	// Together Which answer counts: the first that answers, or the worse of those that answer
+	Together WeatherServicesTogether `json:"together"`
+	Version  int                     `json:"version"`
+	Why      string                  `json:"why"`
+}
+
 // WhatIfAnswer defines model for WhatIfAnswer.
 type WhatIfAnswer struct {
 	// BrokenPromises Jobs whose promise is planned in time without the change and not with it
@@ -4053,6 +4138,12 @@ type WeatherRecordParams struct {
 // WeatherRecordParamsTerrain defines parameters for WeatherRecord.
 type WeatherRecordParamsTerrain string
 
+// SetWeatherServicesParams defines parameters for SetWeatherServices.
+type SetWeatherServicesParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // AnswerBookingJSONRequestBody defines body for AnswerBooking for application/json ContentType.
 type AnswerBookingJSONRequestBody = BookingAnswer
 
@@ -4178,6 +4269,9 @@ type ReportSkyJSONRequestBody = SkyReport
 
 // StopWorkJSONRequestBody defines body for StopWork for application/json ContentType.
 type StopWorkJSONRequestBody = StopWork
+
+// SetWeatherServicesJSONRequestBody defines body for SetWeatherServices for application/json ContentType.
+type SetWeatherServicesJSONRequestBody = WeatherServicesChange
 
 // WhatIfJSONRequestBody defines body for WhatIf for application/json ContentType.
 type WhatIfJSONRequestBody = WhatIfQuestion
@@ -4469,6 +4563,12 @@ type ServerInterface interface {
 	// WeatherRecord What the firm's kept forecasts were worth, and its climate by month
 	// (GET /weather-record)
 	WeatherRecord(c *gin.Context, params WeatherRecordParams)
+	// GetWeatherServices Which weather services count, when each last answered, and every version that the firm set
+	// (GET /weather-services)
+	GetWeatherServices(c *gin.Context)
+	// SetWeatherServices Set which weather services are asked, in which order, and which answer counts, as the next version
+	// (PUT /weather-services)
+	SetWeatherServices(c *gin.Context, params SetWeatherServicesParams)
 	// WhatIf What some changes would do to cost, promises and appointments; nothing is saved
 	// (POST /what-ifs)
 	WhatIf(c *gin.Context)
@@ -7969,6 +8069,62 @@ func (siw *ServerInterfaceWrapper) WeatherRecord(c *gin.Context) {
 	siw.Handler.WeatherRecord(c, params)
 }
 
+// GetWeatherServices operation middleware
+func (siw *ServerInterfaceWrapper) GetWeatherServices(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.GetWeatherServices(c)
+}
+
+// SetWeatherServices operation middleware
+func (siw *ServerInterfaceWrapper) SetWeatherServices(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SetWeatherServicesParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.SetWeatherServices(c, params)
+}
+
 // WhatIf operation middleware
 func (siw *ServerInterfaceWrapper) WhatIf(c *gin.Context) {
 
@@ -8055,6 +8211,8 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.PUT(options.BaseURL+"/rates", wrapper.SetRates)
 	router.GET(options.BaseURL+"/limits", wrapper.GetLimits)
 	router.PUT(options.BaseURL+"/limits", wrapper.SetLimits)
+	router.GET(options.BaseURL+"/weather-services", wrapper.GetWeatherServices)
+	router.PUT(options.BaseURL+"/weather-services", wrapper.SetWeatherServices)
 	router.GET(options.BaseURL+"/jobs/:ref/weather", wrapper.JobWeather)
 	router.GET(options.BaseURL+"/weather-record", wrapper.WeatherRecord)
 	router.GET(options.BaseURL+"/distances", wrapper.GetDistances)
@@ -11876,6 +12034,84 @@ func (response WeatherRecorddefaultApplicationProblemPlusJSONResponse) VisitWeat
 	return err
 }
 
+type GetWeatherServicesRequestObject struct {
+}
+
+type GetWeatherServicesResponseObject interface {
+	VisitGetWeatherServicesResponse(w http.ResponseWriter) error
+}
+
+type GetWeatherServices200JSONResponse WeatherServicesInForce
+
+func (response GetWeatherServices200JSONResponse) VisitGetWeatherServicesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetWeatherServicesdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response GetWeatherServicesdefaultApplicationProblemPlusJSONResponse) VisitGetWeatherServicesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetWeatherServicesRequestObject struct {
+	Params SetWeatherServicesParams
+	Body   *SetWeatherServicesJSONRequestBody
+}
+
+type SetWeatherServicesResponseObject interface {
+	VisitSetWeatherServicesResponse(w http.ResponseWriter) error
+}
+
+type SetWeatherServices200JSONResponse WeatherServicesInForce
+
+func (response SetWeatherServices200JSONResponse) VisitSetWeatherServicesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetWeatherServicesdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response SetWeatherServicesdefaultApplicationProblemPlusJSONResponse) VisitSetWeatherServicesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type WhatIfRequestObject struct {
 	Body *WhatIfJSONRequestBody
 }
@@ -12202,6 +12438,12 @@ type StrictServerInterface interface {
 	// WeatherRecord What the firm's kept forecasts were worth, and its climate by month
 	// (GET /weather-record)
 	WeatherRecord(ctx context.Context, request WeatherRecordRequestObject) (WeatherRecordResponseObject, error)
+	// GetWeatherServices Which weather services count, when each last answered, and every version that the firm set
+	// (GET /weather-services)
+	GetWeatherServices(ctx context.Context, request GetWeatherServicesRequestObject) (GetWeatherServicesResponseObject, error)
+	// SetWeatherServices Set which weather services are asked, in which order, and which answer counts, as the next version
+	// (PUT /weather-services)
+	SetWeatherServices(ctx context.Context, request SetWeatherServicesRequestObject) (SetWeatherServicesResponseObject, error)
 	// WhatIf What some changes would do to cost, promises and appointments; nothing is saved
 	// (POST /what-ifs)
 	WhatIf(ctx context.Context, request WhatIfRequestObject) (WhatIfResponseObject, error)
@@ -15478,6 +15720,74 @@ func (sh *strictHandler) WeatherRecord(ctx *gin.Context, params WeatherRecordPar
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(WeatherRecordResponseObject); ok {
 		if err := validResponse.VisitWeatherRecordResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// GetWeatherServices operation middleware
+func (sh *strictHandler) GetWeatherServices(ctx *gin.Context) {
+	var request GetWeatherServicesRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetWeatherServices(ctx, request.(GetWeatherServicesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetWeatherServices")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(GetWeatherServicesResponseObject); ok {
+		if err := validResponse.VisitGetWeatherServicesResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// SetWeatherServices operation middleware
+func (sh *strictHandler) SetWeatherServices(ctx *gin.Context, params SetWeatherServicesParams) {
+	var request SetWeatherServicesRequestObject
+
+	request.Params = params
+
+	var body SetWeatherServicesJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SetWeatherServices(ctx, request.(SetWeatherServicesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SetWeatherServices")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(SetWeatherServicesResponseObject); ok {
+		if err := validResponse.VisitSetWeatherServicesResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

@@ -28,6 +28,7 @@ var places = []struct {
 	{"Scaffold", "Private links", "/private-links", AnswerBooking},
 	{"Settings", "Rates", "/settings/rates", SeePlans},
 	{"Settings", "Limits", "/settings/limits", SeePlans},
+	{"Settings", "Weather services", "/settings/services", SeePlans},
 	{"Settings", "Forecasts", "/weather/record", SeePlans},
 	{"Settings", "Hazards", "/settings/hazards", SeePlans},
 	{"Settings", "Own rules", "/settings/own-rules", ChangePeople},

@@ -46,6 +46,8 @@ func (s *server) pages() []pageRoute {
 		{method: post, path: "/settings/rates", needs: MakePlan, handle: s.ratesForm},
 		{method: get, path: "/settings/limits", needs: SeeJob, handle: s.limitsPage},
 		{method: post, path: "/settings/limits", needs: SetLimits, handle: s.limitForm},
+		{method: get, path: "/settings/services", needs: SeeJob, handle: s.servicesPage},
+		{method: post, path: "/settings/services", needs: SetLimits, handle: s.servicesForm},
 		{method: get, path: "/weather/record", needs: SeePlans, handle: s.weatherRecordPage},
 		{method: post, path: "/weather/record", needs: MakePlan, handle: s.weatherRecordForm},
 		{method: get, path: "/pins", needs: SeePlans, handle: s.pinsPage},

@@ -88,9 +88,7 @@ func TestFuturesAreOfTheFirmsOwnClimate(t *testing.T) {
 	s := newScene(t)
 	passing := func() (n int) {
 		t.Helper()
-		snap, err := s.svc.Snapshot(t.Context(), s.firm, 60)
-		must(t, err)
-		futures, err := s.svc.Futures(t.Context(), s.firm, snap)
+		snap, futures, err := s.svc.SnapshotWithFutures(t.Context(), s.firm, 60)
 		must(t, err)
 		for _, row := range futures.Rows {
 			for f := range futures.N {

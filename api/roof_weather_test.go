@@ -9,6 +9,7 @@ import (
 
 	"toeboard/weather"
 	"toeboard/weather/archive"
+	"toeboard/weather/civil"
 )
 
 // What the sky allows at a roof, by the contract: a calm day is one window, a
@@ -129,7 +130,8 @@ func TestTheWorseOfTwoServicesStopsTheRoof(t *testing.T) {
 		s.by(s.lead).json("GET", "/jobs/Q-1/weather", nil, nil).want(200).into(&w)
 		return w
 	}
-	s.svc.worstOf = []string{testProvider, "MET Norway"}
+	s.offers()
+	s.setServices(1, "worst", "test", "met-norway")
 	if w := sky(); w.Verdict != "go" && w.Verdict != "caution" || w.Provider != testProvider {
 		t.Errorf("one service answered: %s by %s", w.Sentence, w.Provider)
 	}
@@ -139,16 +141,25 @@ func TestTheWorseOfTwoServicesStopsTheRoof(t *testing.T) {
 		t.Errorf("a storm by the second: %s by %s", w.Sentence, w.Provider)
 	}
 	s.by(s.lead).get("/jobs/Q-1").want(200).says("MET Norway where it is worse")
-	snap, err := s.svc.Snapshot(ctx, s.firm, 10)
+	snap, futures, err := s.svc.SnapshotWithFutures(ctx, s.firm, 10)
 	must(t, err)
-	looks, err := s.svc.Outlooks(ctx, s.firm, snap)
-	must(t, err)
-	for _, l := range looks {
+	for _, l := range snap.Outlooks {
 		if l.Site == s.q1.Site.ID && l.Task == weather.PanelCarrying && (!l.Chances[2].Known || l.Chances[2].P > 0.2) {
 			t.Errorf("tomorrow's chance: %+v", l.Chances[2])
 		}
 	}
-	s.svc.worstOf = []string{"MET Norway", testProvider}
+	for _, row := range futures.Rows {
+		passes := 0
+		for f := range futures.N {
+			if row.Passing.In(snap.FirstDay.In(civil.Morning)+2, f) {
+				passes++
+			}
+		}
+		if row.Site == s.q1.Site.ID && row.Task == weather.PanelCarrying && passes > futures.N/5 {
+			t.Errorf("tomorrow passes in %d of %d futures", passes, futures.N)
+		}
+	}
+	s.setServices(2, "worst", "met-norway", "test")
 	second(calm, s.clock().Add(-5*time.Minute))
 	s.forecasts(storm)
 	if w := sky(); w.Verdict != "stop" || !strings.HasPrefix(w.Provider, "MET Norway, and") {
@@ -158,6 +169,121 @@ func TestTheWorseOfTwoServicesStopsTheRoof(t *testing.T) {
 	second(calm, s.clock())
 	if w := sky(); w.Verdict == "stop" || w.Provider != "MET Norway" {
 		t.Errorf("the other fell silent four hours ago: %s by %s", w.Sentence, w.Provider)
+	}
+
+	// The first of the firm's order that answered in the last three hours counts
+	// alone; one that the firm does not name counts never.
+	s.forecasts(storm)
+	for version, c := range []struct {
+		order   []string
+		verdict SkyVerdict
+	}{{[]string{"test", "met-norway"}, "stop"}, {[]string{"met-norway", "test"}, "go"}, {[]string{"met-norway"}, "go"}, {[]string{"test"}, "stop"}} {
+		s.setServices(version+3, "first", c.order...)
+		if w := sky(); (w.Verdict == "stop") != (c.verdict == "stop") || w.Verdict == "unknown" || strings.Contains(w.Provider, " and ") {
+			t.Errorf("asked in the order %v: %s by %s", c.order, w.Sentence, w.Provider)
+		}
+	}
+	s.setClock(s.clock().Add(4 * time.Hour))
+	second(calm, s.clock())
+	s.setServices(7, "first", "test", "met-norway")
+	if w := sky(); w.Provider != "MET Norway" {
+		t.Errorf("the first fell silent, and it counts still: %s by %s", w.Sentence, w.Provider)
+	}
+}
+
+// offers has the service offer two weather services that can be asked and one
+// that cannot, of which a firm begins with the first.
+func (s *scene) offers() {
+	s.svc.offered = []WeatherService{{Key: "test", Provider: testProvider}, {Key: "met-norway", Provider: "MET Norway", Note: "One run."}, {Key: "shut", Provider: "Shut", Closed: "It has no address."}}
+	s.svc.firstServices = weather.Services{Order: []string{"test"}, Together: weather.FirstAnswers}
+}
+
+// setServices sets which weather services count, as the office does.
+func (s *scene) setServices(version int, together string, order ...string) {
+	s.t.Helper()
+	s.by(s.office).json("PUT", "/weather-services", nil, map[string]any{"version": version, "why": "a test", "order": order, "together": together}).want(200)
+}
+
+// The office sets which weather services count, on the page and by the contract,
+// with a why; it is asked for by that from then on. What is wrong is said at its
+// field and nothing is kept; the crew reads and does not set; a neighbour has its
+// own.
+func TestTheFirmSetsItsWeatherServices(t *testing.T) {
+	s := newScene(t)
+	s.offers()
+	office, lead := s.by(s.office), s.by(s.lead)
+	const path = "/settings/services"
+	page := office.get(path).want(200).says("Whose forecasts count?").says("what a firm starts with").says("Every roof is judged by " + testProvider + " alone").says("Cannot be asked here: It has no address.").says("kept for 2 sites")
+	if n := page.page().Find("select[name=service2] option").Length(); n != 3 {
+		t.Errorf("second may be one of %d, want nobody and the two that can be asked", n)
+	}
+	send := func(change map[string]string) answer {
+		t.Helper()
+		action, form := fieldsOf(t, office.get(path).page(), path)
+		for k, v := range map[string]string{"service1": "met-norway", "service2": "test", "together": "worst", "why": "it knows our gusts"} {
+			form.Set(k, v)
+		}
+		for k, v := range change {
+			form.Set(k, v)
+		}
+		return office.form(action, form)
+	}
+	for name, c := range map[string]struct {
+		change map[string]string
+		field  string
+	}{
+		"no why":           {map[string]string{"why": " "}, "why"},
+		"twice the same":   {map[string]string{"service2": "met-norway"}, "service1"},
+		"nobody":           {map[string]string{"service1": "", "service2": ""}, "service1"},
+		"worst of one":     {map[string]string{"service2": ""}, "together"},
+		"an average":       {map[string]string{"together": "average"}, "together"},
+		"one that is not":  {map[string]string{"service1": "oracle"}, "service1"},
+		"one that is shut": {map[string]string{"service1": "shut"}, "service1"},
+		"nothing changes":  {map[string]string{"service1": "test", "service2": "", "together": "first"}, "service1"},
+	} {
+		a := send(c.change).want(422)
+		if a.page().Find(".faults a[href='#f-"+c.field+"']").Length() == 0 || a.page().Find("#fault-"+c.field).Length() != 1 {
+			t.Errorf("%s: not said at %s: %q", name, c.field, a.page().Find(".faults").Text())
+		}
+		if got := a.page().Find("#f-why").AttrOr("value", ""); c.field != "why" && got != "it knows our gusts" {
+			t.Errorf("%s: what was typed is lost: %q", name, got)
+		}
+	}
+	if to := send(nil).want(303).Header.Get("Location"); to != path+"?done=services" {
+		t.Errorf("sent to %s", to)
+	}
+	office.get(path).says("Every roof is judged by MET Norway, and " + testProvider + " can only make it worse").says("Why: it knows our gusts").says("Imogen Thackray").says("Asked: " + testProvider + " becomes MET Norway, then " + testProvider)
+	send(map[string]string{"version": "1", "together": "first"}).want(409)
+
+	// What is asked at the next reading.
+	first, second := &fetcher{now: s.clock()}, &fetcher{now: s.clock()}
+	if n, err := s.svc.RefreshForecasts(t.Context(), s.firm, Sources{{"test", first}, {"met-norway", second}}); err != nil || n != 4 || len(first.asked) != 1 || len(second.asked) != 1 {
+		t.Errorf("kept %d, %v; asked %v and %v", n, err, first.asked, second.asked)
+	}
+	if _, err := s.svc.RefreshForecasts(t.Context(), s.firm, Sources{{"another", first}}); err == nil || !strings.Contains(err.Error(), "met-norway, test") {
+		t.Errorf("none of them can be asked: %v", err)
+	}
+
+	// The crew, the contract, and the neighbour.
+	if lead.get(path).want(200).page().Find("form.stack").Length() != 0 {
+		t.Error("a crew lead is offered the form")
+	}
+	var now WeatherServicesInForce
+	lead.json("GET", "/weather-services", nil, nil).want(200).into(&now)
+	if now.Version != 2 || now.Together != "worst" || len(now.Services) != 3 || now.Services[2].Closed == nil || now.Services[0].LastAnswered == nil || now.Services[1].LastAnswered != nil ||
+		len(now.History) != 1 || now.History[0].Why != "it knows our gusts" || now.History[0].SetBy != "Imogen Thackray" {
+		t.Errorf("in force: %+v", now)
+	}
+	change := map[string]any{"version": 2, "why": "x", "order": []string{"test"}, "together": "first"}
+	lead.json("PUT", "/weather-services", nil, change).refused(forbidden)
+	office.json("PUT", "/weather-services", nil, map[string]any{"version": 2, "why": "x", "order": []string{"shut"}, "together": "first"}).refused(invalid)
+	office.json("PUT", "/weather-services", nil, change).want(200).into(&now)
+	if now.Version != 3 || len(now.Order) != 1 {
+		t.Errorf("set by the contract: %+v", now)
+	}
+	office.json("PUT", "/weather-services", nil, change).refused(conflict)
+	if use, err := s.svc.Services(t.Context(), s.addFirm("Neighbour")); err != nil || use.Version != 1 || use.Order[0] != "test" {
+		t.Errorf("the neighbour begins with %+v, %v", use, err)
 	}
 }
 

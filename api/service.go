@@ -47,10 +47,12 @@ type Deps struct {
 	ParseForecast map[string]ForecastParser // by the provider's name in the archive
 	BaseURL       string                    // what private addresses begin with; https makes the cookie Secure
 
+	Services      []WeatherService // that can be asked; a firm's answers of any other service do not count
+	FirstServices weather.Services // how a firm that set nothing uses them
+
 	PrivateLinksAMinute int // how often one place may ask for private pages and feeds; 0 = 120
 
 	WarningFeeds []string // addresses of official warnings (CAP, or Atom feeds of it); none by default
-	WorstOf      []string // providers, in the firm's order, whose answers are weighed together, the worse counting; fewer than two = the newest answer alone
 	WarningAreas []string // codes of the areas where the firm works, such as "EMMA_ID:UK005"
 
 	TrustedOrigins []string // other origins whose pages may write; none by default
@@ -90,7 +92,8 @@ type Service struct {
 	baseURL        string
 	linksAMinute   int
 	secure         bool
-	worstOf        []string
+	offered        []WeatherService
+	firstServices  weather.Services
 	warningFeeds   []string
 	warningAreas   []string
 	trustedOrigins []string
@@ -106,7 +109,7 @@ func New(d Deps) (*Service, error) {
 		queue: d.Queue, mail: d.Mail, mailTimes: cmp.Or(d.MailTimes, UsualMailTimes), times: cmp.Or(d.RunTimes, UsualRunTimes), solve: schedule.SolveFor, at: d.At,
 		linksAMinute: cmp.Or(d.PrivateLinksAMinute, 120),
 		baseURL:      strings.TrimSuffix(d.BaseURL, "/"), secure: strings.HasPrefix(d.BaseURL, "https://"),
-		worstOf: d.WorstOf, warningFeeds: d.WarningFeeds, warningAreas: d.WarningAreas, trustedOrigins: d.TrustedOrigins, trustedProxies: d.TrustedProxies,
+		offered: d.Services, firstServices: d.FirstServices, warningFeeds: d.WarningFeeds, warningAreas: d.WarningAreas, trustedOrigins: d.TrustedOrigins, trustedProxies: d.TrustedProxies,
 	}
 	s.pins = newPINTries()
 	s.pushHTTP, s.rounds = pushClient(), s.usualRounds()

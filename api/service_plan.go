@@ -26,24 +26,36 @@ const (
 
 // Snapshot reads everything a plan rests on now, the weather included.
 func (s *Service) Snapshot(ctx context.Context, firm uuid.UUID, days int) (schedule.Snapshot, error) {
+	snap, _, err := s.look(ctx, firm, days)
+	return snap, err
+}
+
+// look is Snapshot with what its chances were read from.
+func (s *Service) look(ctx context.Context, firm uuid.UUID, days int) (schedule.Snapshot, []siteLook, error) {
 	f, err := s.schedule.Firm(ctx, firm)
 	if err != nil {
-		return schedule.Snapshot{}, err
+		return schedule.Snapshot{}, nil, err
 	}
 	first, err := firstPlannable(f, s.now())
 	if err != nil {
-		return schedule.Snapshot{}, err
+		return schedule.Snapshot{}, nil, err
 	}
-	return s.snapshotFrom(ctx, firm, first, days)
+	return s.lookFrom(ctx, firm, first, days)
 }
 
 func (s *Service) snapshotFrom(ctx context.Context, firm uuid.UUID, first civil.Date, days int) (schedule.Snapshot, error) {
+	snap, _, err := s.lookFrom(ctx, firm, first, days)
+	return snap, err
+}
+
+func (s *Service) lookFrom(ctx context.Context, firm uuid.UUID, first civil.Date, days int) (schedule.Snapshot, []siteLook, error) {
 	snap, err := s.schedule.Snapshot(ctx, firm, s.now(), first, days)
 	if err != nil {
-		return schedule.Snapshot{}, err
+		return schedule.Snapshot{}, nil, err
 	}
-	snap.Outlooks, err = s.Outlooks(ctx, firm, snap)
-	return snap, err
+	list, err := s.looks(ctx, firm, snap)
+	snap.Outlooks = outlooksOf(list, snap)
+	return snap, list, err
 }
 
 // firstPlannable is today until the morning's work begins, then tomorrow.

@@ -2,13 +2,11 @@ package api
 
 import (
 	"context"
-	"fmt"
 
 	"github.com/google/uuid"
 
 	"toeboard/schedule"
 	"toeboard/weather"
-	"toeboard/weather/civil"
 )
 
 const (
@@ -16,48 +14,31 @@ const (
 	futuresSeed  = 1  // of the draws past the forecast: the same for every plan, so that plans are compared under the same weather
 )
 
-// Futures gives the possible weathers of a snapshot's sites: those of the
-// newest forecasts' members, as far as the firm's own kept forecasts say that
-// they are to be trusted, and past them the firm's climate's, for every site and
-// outdoor task, to six weeks past the plan's last day.
-func (s *Service) Futures(ctx context.Context, firm uuid.UUID, snap schedule.Snapshot) (schedule.Futures, error) {
-	loc, err := snap.Firm.Location()
-	if err != nil {
-		return schedule.Futures{}, fmt.Errorf("read the firm's zone: %w", err)
-	}
-	forecast, err := s.newestForecasts(ctx, firm) // the first service's members; another beside it makes no future
-	if err != nil {
-		return schedule.Futures{}, err
-	}
-	limits, err := s.archive.Limits(ctx, firm)
-	if err != nil {
-		return schedule.Futures{}, err
-	}
-	climate, learnt, err := s.experience(ctx, firm)
-	if err != nil {
-		return schedule.Futures{}, err
-	}
+// SnapshotWithFutures is Snapshot with the possible weathers of its sites: those
+// of the members of the forecasts that its chances rest on, as far as the firm's
+// own kept forecasts say that they are to be trusted, and past them the firm's
+// climate's, for every site and outdoor task, to six weeks past the plan's last
+// day. Both are of one reading of the forecasts, in which each member was judged
+// once.
+func (s *Service) SnapshotWithFutures(ctx context.Context, firm uuid.UUID, days int) (snap schedule.Snapshot, futures schedule.Futures, err error) {
+	snap, list, err := s.look(ctx, firm, days)
+	return snap, futuresOf(list, snap), err
+}
+
+func futuresOf(list []siteLook, snap schedule.Snapshot) schedule.Futures {
 	members := 0
-	for _, j := range snap.Jobs {
-		members = max(members, len(forecast(j.Site.ID).Members))
+	for _, l := range list {
+		members = max(members, l.members)
 	}
 	days := snap.Days + daysPastPlan
 	out := schedule.Futures{N: weather.FuturesOf(members)}
 	draws := weather.NewDraws(snap.FirstDay, days, out.N, futuresSeed)
-	ahead := weather.Ahead{Tasks: []weather.Task{weather.ScaffoldErection, weather.ScaffoldStrike, weather.PanelCarrying, weather.RoofCovering},
-		First: snap.FirstDay.In(civil.Morning), N: 2 * days, Hours: snap.Firm.Hours, Loc: loc, Now: snap.Now, Climate: climate, Shrink: learnt}
-	seen := map[uuid.UUID]bool{}
-	for _, j := range snap.Jobs {
-		if seen[j.Site.ID] {
-			continue
-		}
-		seen[j.Site.ID] = true
-		ahead.Place, ahead.Panel = placeOfSite(j.Site), largestModule(jobsAt(snap.Jobs, j.Site.ID))
-		rows := weather.Futures(forecast(j.Site.ID), limits, ahead, draws)
+	for _, l := range list {
+		rows := l.look.Futures(draws, 2*days)
 		rows[2] = rows[2].And(rows[3]) // roof work keeps the limits of both its tasks
-		for i, t := range ahead.Tasks[:3] {
-			out.Rows = append(out.Rows, schedule.FutureRow{Site: j.Site.ID, Task: t, Passing: rows[i]})
+		for i, t := range outdoorTasks[:3] {
+			out.Rows = append(out.Rows, schedule.FutureRow{Site: l.site, Task: t, Passing: rows[i]})
 		}
 	}
-	return out, nil
+	return out
 }

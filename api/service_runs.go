@@ -245,11 +245,7 @@ func (w *runWork) work(ctx context.Context) (schedule.Run, error) {
 
 // plan makes the plan; when its context ends, the best so far.
 func (w *runWork) plan(ctx context.Context) (schedule.Plan, error) {
-	snap, err := w.Snapshot(ctx, w.firm, planDays)
-	if err != nil {
-		return schedule.Plan{}, err
-	}
-	futures, err := w.Futures(ctx, w.firm, snap)
+	snap, futures, err := w.SnapshotWithFutures(ctx, w.firm, planDays)
 	if err != nil {
 		return schedule.Plan{}, err
 	}

@@ -33,11 +33,20 @@ type Fetched struct {
 	Series   weather.Series
 }
 
-// RefreshForecasts asks for the forecast of every site with an open job and
-// keeps the answers. It gives how many were kept; answers that came before a
-// failure are kept too, each at the sites of the point that it names. An answer
-// about another place is not kept and is an error.
-func (s *Service) RefreshForecasts(ctx context.Context, firm uuid.UUID, f Fetcher) (int, error) {
+// RefreshForecasts asks the firm's weather services, as the firm wants them
+// asked, for the forecast of every site with an open job and keeps the answers.
+// It gives how many were kept; answers that came before a failure are kept too,
+// each at the sites of the point that it names. An answer about another place is
+// not kept and is an error.
+func (s *Service) RefreshForecasts(ctx context.Context, firm uuid.UUID, from Sources) (int, error) {
+	use, err := s.Services(ctx, firm)
+	if err != nil {
+		return 0, err
+	}
+	f, err := from.by(use)
+	if err != nil {
+		return 0, err
+	}
 	jobs, err := s.schedule.Jobs(ctx, firm)
 	if err != nil {
 		return 0, err
@@ -125,57 +134,72 @@ func (s *Service) read(a archive.Answer) weather.Series {
 	return all[0]
 }
 
-// forecastOf gives the newest forecast of a site; the empty series when there
-// is none about the place where the site lies now.
+// forecastOf gives the newest forecast of a site by the firm's weather services;
+// the empty series when there is none about the place where the site lies now.
 func (s *Service) forecastOf(ctx context.Context, firm, site uuid.UUID) (weather.Series, error) {
-	if len(s.worstOf) > 1 {
-		all, err := s.archive.NewestOf(ctx, firm, site, s.worstOf)
-		return s.together(all[site]), err
-	}
-	a, found, err := s.archive.Newest(ctx, firm, site)
-	if err != nil || !found {
-		return weather.Series{}, err
-	}
-	return s.read(a), nil
+	answers, how, err := s.answers(ctx, firm, site)
+	return s.together(answers[site], how), err
 }
 
 // newestForecasts reads the newest answers about all sites and gives what reads
 // one site's forecast out of them, once and only when it is asked for.
 func (s *Service) newestForecasts(ctx context.Context, firm uuid.UUID) (of func(site uuid.UUID) weather.Series, err error) {
-	answers := map[uuid.UUID][]archive.Answer{}
-	if len(s.worstOf) > 1 {
-		if answers, err = s.archive.NewestOf(ctx, firm, uuid.Nil, s.worstOf); err != nil {
-			return nil, err
-		}
-	} else {
-		newest, err := s.archive.NewestAll(ctx, firm)
-		if err != nil {
-			return nil, err
-		}
-		for site, a := range newest {
-			answers[site] = []archive.Answer{a}
-		}
+	answers, how, err := s.answers(ctx, firm, uuid.Nil)
+	if err != nil {
+		return nil, err
 	}
 	known := map[uuid.UUID]weather.Series{}
 	return func(site uuid.UUID) weather.Series {
 		series, ok := known[site]
 		if !ok {
-			series = s.together(answers[site])
+			series = s.together(answers[site], how)
 			known[site] = series
 		}
 		return series
 	}, nil
 }
 
+// answers gives for a site, or with uuid.Nil for all, the newest answer of each
+// of the firm's weather services in the firm's order, and how they go together.
+func (s *Service) answers(ctx context.Context, firm, site uuid.UUID) (map[uuid.UUID][]archive.Answer, weather.Together, error) {
+	if len(s.offered) == 0 {
+		all, err := s.newestOfAnybody(ctx, firm, site)
+		return all, weather.FirstAnswers, err
+	}
+	use, err := s.Services(ctx, firm)
+	if err != nil {
+		return nil, use.Together, err
+	}
+	all, err := s.archive.NewestOf(ctx, firm, site, s.providersOf(use))
+	return all, use.Together, err
+}
+
+// newestOfAnybody gives the newest answer, whoever gave it.
+func (s *Service) newestOfAnybody(ctx context.Context, firm, site uuid.UUID) (map[uuid.UUID][]archive.Answer, error) {
+	all := map[uuid.UUID][]archive.Answer{}
+	if site != uuid.Nil {
+		a, found, err := s.archive.Newest(ctx, firm, site)
+		if found {
+			all[site] = []archive.Answer{a}
+		}
+		return all, err
+	}
+	newest, err := s.archive.NewestAll(ctx, firm)
+	for site, a := range newest {
+		all[site] = []archive.Answer{a}
+	}
+	return all, err
+}
+
 // sameRound is how far apart two services' answers may have been fetched to be
-// weighed together: an answer that is older by more than this is of a service
-// that fell silent, and the newer one is better than both.
+// weighed together, or one preferred to the other: an answer that is older by
+// more than this is of a service that fell silent, and the newer one is better.
 const sameRound = 3 * time.Hour
 
 // together makes one forecast of several services' answers about a site, which
 // stand in the firm's order: the first that can be read and is of the newest
-// round, the others beside it.
-func (s *Service) together(answers []archive.Answer) (first weather.Series) {
+// round, and where the worst counts the others beside it.
+func (s *Service) together(answers []archive.Answer, how weather.Together) (first weather.Series) {
 	newest := time.Time{}
 	for _, a := range answers {
 		if a.FetchedAt.After(newest) {
@@ -189,6 +213,8 @@ func (s *Service) together(answers []archive.Answer) (first weather.Series) {
 		series := s.read(a)
 		switch {
 		case len(series.Members) == 0:
+		case how == weather.FirstAnswers:
+			return series
 		case len(first.Members) == 0:
 			first = series
 		default:
@@ -380,9 +406,20 @@ func jobsAt(jobs []schedule.Job, site uuid.UUID) []schedule.Job {
 // roofTasks are the tasks whose limits roof work must keep, all of them.
 var roofTasks = []weather.Task{weather.PanelCarrying, weather.RoofCovering}
 
-// Outlooks gives the chance of each half-day for each site and outdoor task of
-// a snapshot, from the newest forecasts and past them from the climate.
-func (s *Service) Outlooks(ctx context.Context, firm uuid.UUID, snap schedule.Snapshot) ([]schedule.Outlook, error) {
+// outdoorTasks are the tasks that a plan asks the weather for; roof work keeps
+// the limits of the last two, both.
+var outdoorTasks = []weather.Task{weather.ScaffoldErection, weather.ScaffoldStrike, weather.PanelCarrying, weather.RoofCovering}
+
+// siteLook is what the sky allows at one site.
+type siteLook struct {
+	site    uuid.UUID
+	look    *weather.Look
+	members int // of its forecast
+}
+
+// looks holds the newest forecast of each site of a snapshot, and past it the
+// climate, against the limits of the outdoor tasks.
+func (s *Service) looks(ctx context.Context, firm uuid.UUID, snap schedule.Snapshot) (list []siteLook, err error) {
 	loc, err := snap.Firm.Location()
 	if err != nil {
 		return nil, fmt.Errorf("read the firm's zone: %w", err)
@@ -391,8 +428,6 @@ func (s *Service) Outlooks(ctx context.Context, firm uuid.UUID, snap schedule.Sn
 	if err != nil {
 		return nil, err
 	}
-	first := snap.FirstDay.In(civil.Morning)
-	tasks := []weather.Task{weather.ScaffoldErection, weather.ScaffoldStrike, weather.PanelCarrying, weather.RoofCovering}
 	limits, err := s.archive.Limits(ctx, firm)
 	if err != nil {
 		return nil, err
@@ -401,24 +436,36 @@ func (s *Service) Outlooks(ctx context.Context, firm uuid.UUID, snap schedule.Sn
 	if err != nil {
 		return nil, err
 	}
-	var all []schedule.Outlook
 	seen := map[uuid.UUID]bool{}
 	for _, j := range snap.Jobs {
 		if seen[j.Site.ID] {
 			continue
 		}
 		seen[j.Site.ID] = true
-		chances := weather.Outlook(forecast(j.Site.ID), limits, weather.Ahead{
-			Place: placeOfSite(j.Site), Tasks: tasks, Panel: largestModule(jobsAt(snap.Jobs, j.Site.ID)), First: first, N: 2 * snap.Days, Hours: snap.Firm.Hours, Loc: loc, Now: snap.Now, Climate: climate, Shrink: learnt,
-		})
-		for i, t := range tasks[:3] {
-			if t == weather.PanelCarrying {
-				chances[i] = lesser(chances[i], chances[3])
-			}
-			all = append(all, schedule.Outlook{Site: j.Site.ID, Task: t, First: first, Chances: chances[i]})
+		series := forecast(j.Site.ID)
+		list = append(list, siteLook{j.Site.ID, weather.NewLook(series, limits, weather.Ahead{
+			Place: placeOfSite(j.Site), Tasks: outdoorTasks, Panel: largestModule(jobsAt(snap.Jobs, j.Site.ID)), First: snap.FirstDay.In(civil.Morning),
+			Hours: snap.Firm.Hours, Loc: loc, Now: snap.Now, Climate: climate, Shrink: learnt}), len(series.Members)})
+	}
+	return list, nil
+}
+
+// Outlooks gives the chance of each half-day for each site and outdoor task of
+// a snapshot, from the newest forecasts and past them from the climate.
+func (s *Service) Outlooks(ctx context.Context, firm uuid.UUID, snap schedule.Snapshot) ([]schedule.Outlook, error) {
+	list, err := s.looks(ctx, firm, snap)
+	return outlooksOf(list, snap), err
+}
+
+func outlooksOf(list []siteLook, snap schedule.Snapshot) (all []schedule.Outlook) {
+	for _, l := range list {
+		chances := l.look.Chances(2 * snap.Days)
+		chances[2] = lesser(chances[2], chances[3])
+		for i, t := range outdoorTasks[:3] {
+			all = append(all, schedule.Outlook{Site: l.site, Task: t, First: snap.FirstDay.In(civil.Morning), Chances: chances[i]})
 		}
 	}
-	return all, nil
+	return all
 }
 
 // lesser takes for each half-day the smaller of two chances; one that is not

@@ -80,7 +80,7 @@ func TestForecastsAreKeptAsFarAsTheyCame(t *testing.T) {
 	must(t, s.schedule.SaveJob(ctx, s.firm, func() schedule.Job { j := s.job("Q-3"); j.State = schedule.JobDone; return j }(), "test", benchStart))
 	q2 := s.moved(s.q2, 51.6)
 	f := &fetcher{now: s.clock(), answers: func(i int) bool { return i == 1 }}
-	n, err := s.svc.RefreshForecasts(ctx, s.firm, f)
+	n, err := s.svc.RefreshForecasts(ctx, s.firm, Sources{{"test", f}})
 	if n != 1 || !errors.Is(err, errSky) {
 		t.Errorf("kept %d, %v; want 1 and the failure", n, err)
 	}
@@ -91,11 +91,11 @@ func TestForecastsAreKeptAsFarAsTheyCame(t *testing.T) {
 		t.Errorf("the forecast of Q-2 stands at %v", got)
 	}
 	f.answers = nil
-	if n, err = s.svc.RefreshForecasts(ctx, s.firm, f); n != 2 || err != nil {
+	if n, err = s.svc.RefreshForecasts(ctx, s.firm, Sources{{"test", f}}); n != 2 || err != nil {
 		t.Errorf("kept %d, %v", n, err)
 	}
 	empty := s.addFirm("No Jobs Yet")
-	if n, err = s.svc.RefreshForecasts(ctx, empty, f); n != 0 || err != nil {
+	if n, err = s.svc.RefreshForecasts(ctx, empty, Sources{{"test", f}}); n != 0 || err != nil {
 		t.Errorf("a firm without jobs: kept %d, %v", n, err)
 	}
 }
@@ -104,7 +104,7 @@ func TestForecastsAreKeptAsFarAsTheyCame(t *testing.T) {
 func TestSitesAtOnePointShareAnAnswer(t *testing.T) {
 	s := newScene(t)
 	f := &fetcher{now: s.clock()}
-	if n, err := s.svc.RefreshForecasts(context.Background(), s.firm, f); n != 2 || err != nil || len(f.asked) != 1 {
+	if n, err := s.svc.RefreshForecasts(context.Background(), s.firm, Sources{{"test", f}}); n != 2 || err != nil || len(f.asked) != 1 {
 		t.Errorf("asked for %d points, kept %d, %v", len(f.asked), n, err)
 	}
 	if got := s.stormy(s.q1, s.q2); len(got) != 2 {
@@ -117,12 +117,12 @@ func TestSitesAtOnePointShareAnAnswer(t *testing.T) {
 func TestAnAnswerAboutAnotherPlaceIsNotKept(t *testing.T) {
 	s := newScene(t)
 	f := &fetcher{now: s.clock(), off: 0.46}
-	n, err := s.svc.RefreshForecasts(context.Background(), s.firm, f)
+	n, err := s.svc.RefreshForecasts(context.Background(), s.firm, Sources{{"test", f}})
 	if n != 0 || err == nil || len(s.stormy(s.q1, s.q2)) != 0 {
 		t.Errorf("kept %d, %v", n, err)
 	}
 	f.off = 0.44
-	if n, err := s.svc.RefreshForecasts(context.Background(), s.firm, f); n != 2 || err != nil {
+	if n, err := s.svc.RefreshForecasts(context.Background(), s.firm, Sources{{"test", f}}); n != 2 || err != nil {
 		t.Errorf("49 km away: kept %d, %v", n, err)
 	}
 }

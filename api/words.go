@@ -51,6 +51,7 @@ var notices = map[string]string{
 	"learnt":       "It is worked out. Later chances are brought towards the climate by it.",
 	"nothing":      "There is nothing to learn from yet: no kept forecast reaches a half-day of which a later one says what happened.",
 	"limits":       "This limit is in force. Mornings are judged by it from now on; plan again to plan by it.",
+	"services":     "This is in force. A service that was not asked before is asked at the next reading, within the hour; plan again to plan by it.",
 	"looser":       "This limit is in force, and it is looser than the start value: the page and every reason that names it say so.",
 	"pinned":       "It is pinned. Plan again to plan by it.",
 	"unpinned":     "The pin is taken away. Plan again to plan without it.",

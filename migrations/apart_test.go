@@ -24,6 +24,7 @@ var rows = []struct{ table, values string }{
 	{"firm", `FIRM, 'Firm', 'Europe/London', 'scotland', '{}', '{}', 55.9, -3.2, now()`},
 	{"holiday", `FIRM, '2026-12-25', 'Christmas Day', 'test'`},
 	{"limits", `FIRM, 1, '{}', 'test', now(), 'a test'`},
+	{"weather_services", `FIRM, 2, '{test}', 'first', 'test', now(), 'a test'`},
 	{"rates", `FIRM, 2, '{}', 'test', now()`},
 	{"travel_matrix", `FIRM, 1, '[]', 'test', now()`},
 	{"person", `FIRM, #lead, 'Lead', 'crew_lead', '', true`},

@@ -134,6 +134,13 @@ func TestTheDatabaseKeepsItsRules(t *testing.T) {
 			`set constraints module_place_cleared_on_record immediate`}, `delete from module_place`},
 		{"heads go to one address", "head_recipient_address", nil,
 			`insert into head_recipient values (FIRM, 2, 'Insurer', 'a@insurer.example, b@insurer.example', 'test', now())`},
+		{"a weather service is named once", "weather_services_each_once", nil, `insert into weather_services values (FIRM, 3, '{a,b,a}', 'first', 'test', now(), 'a test')`},
+		{"a weather service has a name", "weather_services_each_once", nil, `insert into weather_services values (FIRM, 3, '{a," "}', 'first', 'test', now(), 'a test')`},
+		{"some weather service is asked", "weather_services_each_once", nil, `insert into weather_services values (FIRM, 3, '{}', 'first', 'test', now(), 'a test')`},
+		{"the worse is of two", "weather_services_how_known", nil, `insert into weather_services values (FIRM, 3, '{a}', 'worst', 'test', now(), 'a test')`},
+		{"answers go together in a known way", "weather_services_how_known", nil, `insert into weather_services values (FIRM, 3, '{a,b}', 'average', 'test', now(), 'a test')`},
+		{"version 1 is the start", "weather_services_after_start", nil, `insert into weather_services values (FIRM, 1, '{a}', 'first', 'test', now(), 'a test')`},
+		{"two weather services of which the worse counts pass", "", nil, `insert into weather_services values (FIRM, 3, '{a,b}', 'worst', 'test', now(), 'a test')`},
 		{"heads go to a name with an address", "head_recipient_has_both", nil, `insert into head_recipient values (FIRM, 2, 'Insurer', '', 'test', now())`},
 		{"heads go to nobody", "", nil, `insert into head_recipient values (FIRM, 2, '', '', 'test', now())`},
 		{"a person is in one crew at a time", "crew_member_one_crew_at_a_time", []string{secondCrew},
@@ -315,7 +322,7 @@ func TestRecordsAreKeptFromTheOwnerToo(t *testing.T) {
 	t.Parallel()
 	owner, _, _, _ := twoFirms(t)
 	for _, table := range []string{
-		"limits", "rates", "travel_matrix", "pin", "pin_removal", "forecast", "visit", "booking_version", "risk_assessment", "assessment_approval", "scaffold_report",
+		"limits", "weather_services", "rates", "travel_matrix", "pin", "pin_removal", "forecast", "visit", "booking_version", "risk_assessment", "assessment_approval", "scaffold_report",
 		"scaffold_event", "briefing", "sky_report", "sign_off", "stop_work", "stop_work_lift", "decision",
 		"firm_hazards", "photo", "site_hazard", "site_hazard_removal", "survey_answer", "scaffold_handover", "scaffold_remedy", "scaffold_report_delivery",
 		"module_clearance", "head_recipient",

@@ -66,6 +66,12 @@ BEGIN
   RETURN NEW;
 END $function$;
 
+CREATE OR REPLACE FUNCTION public.each_once(list text[])
+ RETURNS boolean
+ LANGUAGE sql
+ IMMUTABLE
+AS $function$ SELECT count(*) = count(DISTINCT nullif(btrim(x), '')) FROM unnest(list) AS x $function$;
+
 CREATE OR REPLACE FUNCTION public.isolation_is_open()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -701,6 +707,7 @@ CREATE TABLE forecast (
   CONSTRAINT forecast_provider_check CHECK ((provider <> ''::text))
 );
 CREATE INDEX forecast_newest ON forecast USING btree (firm_id, site_id, fetched_at DESC);
+CREATE INDEX forecast_newest_of ON forecast USING btree (firm_id, site_id, provider, fetched_at DESC);
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON forecast FOR EACH ROW EXECUTE FUNCTION record_is_kept();
 ALTER TABLE forecast ENABLE ROW LEVEL SECURITY;
 ALTER TABLE forecast FORCE ROW LEVEL SECURITY;
@@ -2033,6 +2040,28 @@ ALTER TABLE warning_answer ENABLE ROW LEVEL SECURITY;
 ALTER TABLE warning_answer FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_firm ON warning_answer FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT ON warning_answer TO toeboard_app;
+
+CREATE TABLE weather_services (
+  firm_id uuid NOT NULL,
+  version integer NOT NULL,
+  services text[] NOT NULL,
+  together text NOT NULL,
+  set_by text NOT NULL,
+  set_at timestamp with time zone NOT NULL,
+  why text NOT NULL,
+  CONSTRAINT weather_services_pkey PRIMARY KEY (firm_id, version),
+  CONSTRAINT weather_services_firm_id_fkey FOREIGN KEY (firm_id) REFERENCES firm(firm_id),
+  CONSTRAINT weather_services_after_start CHECK ((version > 1)),
+  CONSTRAINT weather_services_each_once CHECK ((((cardinality(services) >= 1) AND (cardinality(services) <= 8)) AND (array_ndims(services) = 1) AND each_once(services))),
+  CONSTRAINT weather_services_how_known CHECK (((together = 'first'::text) OR ((together = 'worst'::text) AND (cardinality(services) > 1)))),
+  CONSTRAINT weather_services_set_by_check CHECK ((set_by <> ''::text)),
+  CONSTRAINT weather_services_why_check CHECK ((why <> ''::text))
+);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON weather_services FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+ALTER TABLE weather_services ENABLE ROW LEVEL SECURITY;
+ALTER TABLE weather_services FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON weather_services FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON weather_services TO toeboard_app;
 
 CREATE SCHEMA queue;
 GRANT USAGE ON SCHEMA queue TO toeboard_app;

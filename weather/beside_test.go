@@ -82,6 +82,114 @@ func TestASecondServiceNeverMakesItBetter(t *testing.T) {
 	})
 }
 
+// Where the worse of two services counts, what may come is drawn from the one
+// with the smaller chance: as many futures pass as of its members do, whichever
+// of the two it is, and of a service without members its chance decides. One that
+// is too old to count, or does not reach the half-day, draws nothing.
+func TestFuturesAreOfTheWorseService(t *testing.T) {
+	t.Parallel()
+	const members = 25
+	of := func(gales int) weather.Series {
+		s := weather.Series{FetchedAt: morning.Add(-time.Hour)}
+		for i := range members {
+			change := func(*weather.Hour) {}
+			if i < gales {
+				change = gale
+			}
+			s.Members = append(s.Members, leads(change, 1).Members[0])
+		}
+		return s
+	}
+	first := civil.DateOf(morning, london)
+	ask := weather.Ahead{Place: suburb, Tasks: outdoors, First: first.In(civil.Morning), N: 4, Hours: civil.UsualHours, Loc: london,
+		Now: morning.Add(-time.Hour), Climate: weather.DefaultClimate()}
+	d := weather.NewDraws(first, 2, weather.FuturesOf(members), 5)
+	share := func(s weather.Series) float64 {
+		row := weather.Futures(s, weather.DefaultLimits(), ask, d)[3]
+		n := 0
+		for f := range row.Futures {
+			n += int(one(row.In(ask.First, f)))
+		}
+		return float64(n) / float64(row.Futures)
+	}
+	old := of(20)
+	old.FetchedAt = ask.Now.Add(-48 * time.Hour)
+	for _, c := range []struct {
+		what          string
+		first, second weather.Series
+		want          float64
+	}{
+		{"the second is worse", of(5), of(20), 5. / members},
+		{"the first is worse", of(20), of(5), 5. / members},
+		{"a stormy run beside it", of(5), leads(gale, 1), weather.Outlook(leads(gale, 1), weather.DefaultLimits(), ask)[3][0].P},
+		{"one that fell silent", of(5), old, 20. / members},
+		{"one without an hour", of(5), weather.Series{FetchedAt: morning.Add(-time.Hour)}, 20. / members},
+	} {
+		if got := share(besides(c.first, c.second)); got-c.want > 0.02 || c.want-got > 0.02 { // one future of 50
+			t.Errorf("%s: %.2f of the futures pass, want %.2f", c.what, got, c.want)
+		}
+	}
+}
+
+// Whatever two services say, a half-day is known in the futures where its chance
+// is, and the share of futures that pass lies by the chance: a service of so few
+// members claims one more of either kind.
+func TestFuturesKeepToTheChancesOfTwoServices(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		several := func(name string) (s weather.Series) {
+			for range rapid.IntRange(2, 5).Draw(t, name+" members") {
+				day := drawnDay(t, name)
+				s.Members, s.FetchedAt, s.ModelRun = append(s.Members, day.Members...), day.FetchedAt, day.ModelRun
+			}
+			return s
+		}
+		both := besides(several("a"), several("b"))
+		w := sunWork(weather.RoofCovering, weather.Value{})
+		first := civil.On(2026, 12, 1)
+		ahead := weather.Ahead{Place: w.Place, Tasks: outdoors, First: first.In(civil.Morning), N: 2, Hours: civil.UsualHours, Loc: time.UTC, Now: w.Now}
+		look := weather.NewLook(both, weather.DefaultLimits(), ahead)
+		rows := look.Futures(weather.NewDraws(first, 1, 60, 3), 2)
+		chances := look.Chances(2)
+		for i := range outdoors {
+			for h := range chances[i] {
+				c, n := chances[i][h], 0
+				for f := range 60 {
+					n += int(one(rows[i].In(ahead.First+civil.HalfDay(h), f)))
+				}
+				// (i+1)/(m+2) of at least two members is within a quarter of i/m.
+				if share := float64(n) / 60; rows[i].Known(ahead.First+civil.HalfDay(h)) != c.Known || c.Known && (share-c.P > 0.26 || c.P-share > 0.26) || !c.Known && n > 0 {
+					t.Fatalf("%s, half-day %d: %.2f of the futures pass, the chance is %+v", outdoors[i].Doing(), h, share, c)
+				}
+			}
+		}
+	})
+}
+
+// A member is asked about a half-day once: what becomes of its hours after the
+// chances were given does not reach the futures, while another look sees it.
+func TestAMemberIsJudgedOnce(t *testing.T) {
+	t.Parallel()
+	s := leads(func(*weather.Hour) {}, 20)
+	first := civil.DateOf(morning, london)
+	ask := weather.Ahead{Place: suburb, Tasks: outdoors, First: first.In(civil.Morning), N: 4, Hours: civil.UsualHours, Loc: london,
+		Now: morning.Add(-time.Hour), Climate: weather.DefaultClimate()}
+	d := weather.NewDraws(first, 2, 60, 5)
+	look := weather.NewLook(s, weather.DefaultLimits(), ask)
+	before := look.Chances(4)
+	for i := range s.Members {
+		for h := range s.Members[i].Hours {
+			gale(&s.Members[i].Hours[h])
+		}
+	}
+	if rows := look.Futures(d, 4); before[3][0].P < 0.9 || !rows[3].In(ask.First, 0) || !rows[3].In(ask.First+3, 59) {
+		t.Errorf("judged again: chance %+v, and the futures do not pass", before[3][0])
+	}
+	if rows := weather.Futures(s, weather.DefaultLimits(), ask, d); rows[3].In(ask.First, 0) {
+		t.Error("a gale in every member passes: the test asks nothing")
+	}
+}
+
 // drawnDay is a day in which each of the quantities that stop work may be fine,
 // bad or not known in each hour.
 func drawnDay(t *rapid.T, name string) weather.Series {

@@ -46,7 +46,8 @@ func ChanceOf(s Series, l Limits, a Ask) Chance {
 	if a.Loc == nil || !a.To.After(a.From) || a.To.Sub(a.From) > longestWindow || a.Now.IsZero() {
 		return Chance{Basis: "the question has no window, no zone or no present"}
 	}
-	return newOdds(&rs, &s, a.Now).of(a, daylightAt(a.Place, a.Loc))
+	c, _ := newOdds(&rs, &s, a.Now).of(a, daylightAt(a.Place, a.Loc))
+	return c
 }
 
 // odds are what chances at one place for one task need.
@@ -55,13 +56,24 @@ type odds struct {
 	series  *Series
 	horizon time.Time // end of the last step that any member knows
 	tooOld  string    // why the forecast no longer counts, or empty
-	beside  []odds    // of the services beside
+	beside  []*odds   // of the services beside
+	heard   map[window]heard
 
 	darkMargin float64 // [min] of daylight that must be left at both ends
 }
 
-func newOdds(rs *rules, s *Series, now time.Time) odds {
-	o := odds{rules: rs, series: s, horizon: horizon(s), tooOld: rs.tooOld(s, now)}
+// window is a stretch of time [Unix s], the end exclusive.
+type window struct{ from, to int64 }
+
+// heard is what the members of one service say of a window.
+type heard struct {
+	passes []bool // by member; one that does not know does not pass
+	known  int    // how many members know
+	run    Chance // of a single run, which has no members
+}
+
+func newOdds(rs *rules, s *Series, now time.Time) *odds {
+	o := &odds{rules: rs, series: s, horizon: horizon(s), tooOld: rs.tooOld(s, now), heard: map[window]heard{}}
 	for i := range s.Beside {
 		o.beside = append(o.beside, newOdds(rs, &s.Beside[i], now))
 	}
@@ -112,25 +124,25 @@ func horizon(s *Series) time.Time {
 	return last
 }
 
-// of gives the chance of one window: the smallest that the series and those
-// beside it give. One that does not reach the window says nothing.
-func (o odds) of(a Ask, light *daylight) Chance {
-	c := o.alone(a, light)
-	for i := range o.beside {
-		b := &o.beside[i]
+// of gives the chance of one window, the smallest that the series and those
+// beside it give, and whose it is. One that does not reach the window says
+// nothing.
+func (o *odds) of(a Ask, light *daylight) (c Chance, by *odds) {
+	c, by = o.alone(a, light), o
+	for _, b := range o.beside {
 		if b.tooOld != "" || len(b.series.Members) == 0 || a.To.After(b.horizon) {
 			continue
 		}
 		if other := b.alone(a, light); c.Known && other.Known && other.P < c.P {
-			c = other
+			c, by = other, b
 			c.Basis += ", by " + b.series.Provider
 		}
 	}
-	return c
+	return c, by
 }
 
 // alone gives the chance of one window by the series itself.
-func (o odds) alone(a Ask, light *daylight) Chance {
+func (o *odds) alone(a Ask, light *daylight) Chance {
 	from, to, lit := light.cut(a.From, a.To, o.darkMargin)
 	if !lit {
 		return Chance{Known: true, P: leastChance, Basis: light.whyDark(a.From)}
@@ -160,29 +172,50 @@ func only(climate Chance, why string) Chance {
 	return climate
 }
 
-// forecast gives the members' chance.
-func (o odds) forecast(from, to time.Time, lead float64) Chance {
+// hear asks each member about a window, once however often it is asked.
+func (o *odds) hear(from, to time.Time, lead float64) heard {
+	key := window{from.Unix(), to.Unix()}
+	if h, known := o.heard[key]; known {
+		return h
+	}
+	var h heard
 	members := o.series.Members
 	if len(members) == 1 {
-		return o.dressedRun(&members[0], from, to, lead)
-	}
-	passed, known := 0, 0
-	for i := range members {
-		switch o.rules.passes(&members[i], from, to) {
-		case Go, Caution:
-			passed++
-			known++
-		case Stop:
-			known++
+		h.run = o.dressedRun(&members[0], from, to, lead)
+	} else {
+		h.passes = make([]bool, len(members))
+		for i := range members {
+			verdict := o.rules.passes(&members[i], from, to)
+			h.passes[i] = verdict == Go || verdict == Caution
+			if verdict != Unknown {
+				h.known++
+			}
 		}
 	}
-	if known == 0 {
-		return Chance{Basis: fmt.Sprintf("none of %d forecast members knows these hours", len(members))}
+	o.heard[key] = h
+	return h
+}
+
+// forecast gives the members' chance.
+func (o *odds) forecast(from, to time.Time, lead float64) Chance {
+	h := o.hear(from, to, lead)
+	of := len(h.passes)
+	switch {
+	case of == 0:
+		return h.run
+	case h.known == 0:
+		return Chance{Basis: fmt.Sprintf("none of %d forecast members knows these hours", of)}
+	}
+	passed := 0
+	for _, passes := range h.passes {
+		if passes {
+			passed++
+		}
 	}
 	return Chance{
 		Known: true,
-		P:     float64(passed+1) / float64(len(members)+2),
-		Basis: fmt.Sprintf("%d of %d forecast members", passed, len(members)),
+		P:     float64(passed+1) / float64(of+2),
+		Basis: fmt.Sprintf("%d of %d forecast members", passed, of),
 	}
 }
 
@@ -239,7 +272,7 @@ const (
 // usual error at that lead time, times the probability of rain staying away.
 // Within one quantity the worst step decides; steps are not multiplied. Kept
 // between 5% and 95%: one run knows no more.
-func (o odds) dressedRun(m *Member, from, to time.Time, lead float64) Chance {
+func (o *odds) dressedRun(m *Member, from, to time.Time, lead float64) Chance {
 	d := dressing{rules: o.rules, lead: lead, wind: 1, temp: 1, storm: 1}
 	eachStep(m, from, to, func(s step) bool { return d.add(s) })
 	if d.unknown {

@@ -116,6 +116,10 @@ func FuturesOf(members int) int {
 //
 // A single run has no members: its futures pass when their rank lies below the
 // run's chance.
+//
+// Where the worse of several services counts, a half-day at a site is drawn from
+// the members of the one whose chance is the smallest there, which is the chance
+// that a plan counts on.
 type Draws struct {
 	first   civil.Date
 	futures int
@@ -171,47 +175,49 @@ func (d *Draws) on(day civil.Date) []float64 {
 
 // Futures gives for every task, in the order of Tasks, the half-days that pass
 // in each future. What Outlook calls unknown is unknown here too.
-func Futures(s Series, l Limits, a Ahead, d Draws) []Passing {
-	light := daylightAt(a.Place, a.Loc)
-	out := make([]Passing, len(a.Tasks))
-	for i, task := range a.Tasks {
-		out[i] = a.passing(s, l, task, light, &d)
+func Futures(s Series, l Limits, a Ahead, d Draws) []Passing { return NewLook(s, l, a).Futures(d, a.N) }
+
+// Futures gives for every task which of n half-days from First on pass in each
+// future.
+func (k *Look) Futures(d Draws, n int) []Passing {
+	out := make([]Passing, len(k.tasks))
+	for i := range k.tasks {
+		out[i] = k.passing(i, &d, n)
 	}
 	return out
 }
 
 // passing gives the row of one task.
-func (a Ahead) passing(s Series, l Limits, task Task, light *daylight, d *Draws) Passing {
-	row := emptyPassing(a.First, a.N, d.futures)
-	if task == Indoors {
-		return NewPassing(a.First, a.N, d.futures, func(civil.HalfDay, int) (bool, bool) { return true, true })
+func (k *Look) passing(task int, d *Draws, n int) Passing {
+	row := emptyPassing(k.ahead.First, n, d.futures)
+	if same := k.tasks[task].same; same != nil {
+		return NewPassing(k.ahead.First, n, d.futures, func(civil.HalfDay, int) (bool, bool) { return same.Known, same.Known })
 	}
-	rs, err := rulesFor(l, a.Place, task, a.Panel)
-	if err != nil || a.Loc == nil || a.Now.IsZero() {
-		return row
-	}
-	o := newOdds(&rs, &s, a.Now)
+	o := k.tasks[task].odds
 	for i := range row.known {
-		h := a.First + civil.HalfDay(i)
-		ranks := d.on(h.Date())
-		from, to := a.Hours.Window(h, a.Loc)
-		from, to, lit := light.cut(from, to, o.darkMargin)
+		ask := k.ask(task, i)
+		ranks := d.on((k.ahead.First + civil.HalfDay(i)).Date())
+		from, to, lit := k.light.cut(ask.From, ask.To, o.darkMargin)
 		switch {
 		case ranks == nil:
 		case !lit:
 			row.known[i] = true // dark in every future
 		default:
-			o.draw(&row, i, ranks, d, from, to, a)
+			by := o
+			if len(o.beside) > 0 {
+				_, by = o.of(ask, k.light)
+			}
+			by.draw(&row, i, ranks, d, from, to, ask)
 		}
 	}
 	return row
 }
 
-// draw settles one half-day of a row, whose window is cut to daylight already.
-func (o *odds) draw(row *Passing, i int, ranks []float64, d *Draws, from, to time.Time, a Ahead) {
+// draw settles one half-day of a row, whose window is cut to daylight already,
+// by the members of the service whose chance counts there.
+func (o *odds) draw(row *Passing, i int, ranks []float64, d *Draws, from, to time.Time, a Ask) {
 	climate := a.Climate.chance(o.rules, from.In(a.Loc))
-	members := o.series.Members
-	if o.tooOld != "" || len(members) == 0 || to.After(o.horizon) {
+	if o.tooOld != "" || len(o.series.Members) == 0 || to.After(o.horizon) {
 		row.known[i] = climate.Known
 		for f, rank := range ranks {
 			if climate.Known && rank < climate.P {
@@ -221,15 +227,15 @@ func (o *odds) draw(row *Passing, i int, ranks []float64, d *Draws, from, to tim
 		return
 	}
 	lead := max(0, from.Sub(a.Now).Hours()/24)
-	passes, known := o.membersPass(members, from, to, lead)
-	if row.known[i] = known; !known {
+	h := o.hear(from, to, lead)
+	if row.known[i] = h.known > 0 || h.run.Known; !row.known[i] {
 		return
 	}
 	keep := a.Shrink.keep(lead)
 	for f, rank := range ranks {
 		pass := rank < climate.P
 		if !climate.Known || lead < d.leaves[f] && d.trusts[f] < keep {
-			pass = rank < passes[f%len(passes)]
+			pass = h.in(f, rank)
 		}
 		if pass {
 			row.set(i, f)
@@ -237,21 +243,11 @@ func (o *odds) draw(row *Passing, i int, ranks []float64, d *Draws, from, to tim
 	}
 }
 
-// membersPass gives for each member 1 when it passes a window and 0 when it
-// does not or does not know; of a single run its chance. known tells whether any
-// of them knows.
-func (o *odds) membersPass(members []Member, from, to time.Time, lead float64) (passes []float64, known bool) {
-	if len(members) == 1 {
-		run := o.dressedRun(&members[0], from, to, lead)
-		return []float64{run.P}, run.Known
+// in tells whether a window passes in a future: what its member says, and of a
+// single run whether the future's rank lies below the run's chance.
+func (h heard) in(future int, rank float64) bool {
+	if len(h.passes) == 0 {
+		return rank < h.run.P
 	}
-	for i := range members {
-		verdict, share := o.rules.passes(&members[i], from, to), 0.0
-		known = known || verdict != Unknown
-		if verdict == Go || verdict == Caution {
-			share = 1
-		}
-		passes = append(passes, share)
-	}
-	return passes, known
+	return h.passes[future%len(h.passes)]
 }

@@ -1,5 +1,7 @@
 package web
 
+import "fmt"
+
 // Limits shows the firm's weather limits, who set them and why, and takes a
 // change of one. The form sends key, version, task, quantity, caution, stop,
 // hours, source, mark (firm, second-hand or read) and why; a row without any
@@ -50,6 +52,62 @@ type LimitsBefore struct {
 // Question is what the page answers.
 func (Limits) Question() string { return "From what weather on do we stop?" }
 func (Limits) template() string { return "limits" }
+
+// WeatherServices shows which weather services count, who set that and why, and
+// takes a change. The form sends key, version, service1 and on, together (first
+// or worst) and why.
+type WeatherServices struct {
+	Sheet
+	Action     string // "" = may not change them
+	Version    int
+	Says       string // what becomes of the answers, a sentence
+	SetBy, Why string // "" = what the firm began with
+	SetAt      string // "Wed 2 Dec 2026, 09:30"
+	Services   []ServiceRow
+	Choices    []Choice // that can be asked
+	Ways       []Choice
+	Asked      ServicesForm
+	Before     []LimitsBefore // versions that were set, the newest first
+}
+
+// ServiceRow is one weather service.
+type ServiceRow struct {
+	Name, Note string
+	Use        string // "asked first", "not asked"
+	Counts     bool   // it is asked
+	Last       string // "Wed 2 Dec 2026, 07:07, kept for 12 sites"; "never"
+	Closed     string // why it cannot be asked here; "" = it can
+}
+
+// ServicesForm is what was typed.
+type ServicesForm struct {
+	Order         []string // keys, the first asked at the front
+	Together, Why string
+}
+
+// ServiceRank is one place in the order.
+type ServiceRank struct {
+	Name, Words string // of the input, and its label
+	Now         string // the key that stands there; "" = nobody
+	MayBeNone   bool
+}
+
+// Ranks are the places in the order, one for each service that can be asked.
+func (p WeatherServices) Ranks() (all []ServiceRank) {
+	words := []string{"Asked first", "Asked second", "Asked third", "Asked fourth"}
+	for i := range min(len(p.Choices), len(words)) {
+		r := ServiceRank{Name: fmt.Sprintf("service%d", i+1), Words: words[i], MayBeNone: i > 0}
+		if i < len(p.Asked.Order) {
+			r.Now = p.Asked.Order[i]
+		}
+		all = append(all, r)
+	}
+	return all
+}
+
+// Question is what the page answers.
+func (WeatherServices) Question() string { return "Whose forecasts count?" }
+func (WeatherServices) template() string { return "services" }
 
 // WeatherRecord shows what the firm's forecasts were worth and what its climate
 // says. The form sends key.

@@ -514,6 +514,12 @@ func samplesOf() map[string]Page {
 			Asked:  LimitForm{Task: "panel_carrying", Quantity: "wind_gust", Caution: "8", Stop: "12", Source: "our own rule", Mark: "firm"},
 			Tasks:  []LimitTask{{"panel_carrying", "while carrying modules", []LimitRow{{"gust", "8 m/s", "12 m/s", "our own rule; firm's own rule.", "stop 12 m/s is looser than the start value 10.28 m/s", true, "/settings/limits?task=panel_carrying&quantity=wind_gust#change"}}}},
 			Before: []LimitsBefore{{2, "Asha Verma", "Wed 2 Dec 2026, 09:30", "two near misses", []string{"gust while carrying modules: stop 10.28 m/s becomes 12 m/s"}, []string{"gust while carrying modules: stop 12 m/s is looser than the start value 10.28 m/s"}}}},
+		"services": WeatherServices{Sheet: sampleSheet("Asha Verma", "office", -1), Action: "/settings/services", Version: 2, SetBy: "Asha Verma", SetAt: "Wed 2 Dec 2026, 09:30", Why: "gusts here",
+			Says:     "All are asked each hour. Every roof is judged by Open-Meteo, and MET Norway can only make it worse, never better.",
+			Services: []ServiceRow{{"Open-Meteo", "An ensemble.", "asked first", true, "Wed 2 Dec 2026, 09:07, kept for 12 sites", ""}, {"site hourly", "One run.", "not asked", false, "never", "TOEBOARD_HOURLY_FORECAST names no such service."}},
+			Choices:  []Choice{{"open-meteo", "Open-Meteo"}, {"met-norway", "MET Norway"}}, Ways: []Choice{{"first", "The first that answers"}, {"worst", "The worse of those that answer"}},
+			Asked:  ServicesForm{Order: []string{"open-meteo", "met-norway"}, Together: "worst"},
+			Before: []LimitsBefore{{2, "Asha Verma", "Wed 2 Dec 2026, 09:30", "gusts here", []string{"what counts: the first that answers becomes the worse of those that answer"}, nil}}},
 		"bookings": BookingsPage{Sheet: sampleSheet("Asha Verma", "office", -1), CSVHref: "/bookings.csv",
 			Offers: []OfferRow{{ID: "b2", Ref: "1042", Href: "/jobs/1042", Firm: "Harbour Scaffolding", Says: "They offer Wed 9 Dec instead of Mon 30 Nov.", Cost: "1042 with its scaffold on Wed 9 Dec: the plan costs £120.00 more.",
 				Take: "/bookings/b2/take?seen=1&on=2026-12-09", TakeWords: "Take Wed 9 Dec", Decline: "/bookings/b2/decline?seen=1&on=2026-12-09"}},
@@ -558,7 +564,7 @@ func empties() map[string]Page {
 func emptiesOf() map[string]Page {
 	return map[string]Page{
 		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "run": Run{}, "explained": Explained{}, "whatif": WhatIf{}, "offers": Offers{}, "jobs": Jobs{}, "job": JobPage{},
-		"import": Import{}, "calendar": Calendar{}, "links": LinksPage{}, "people": People{}, "jobrecords": JobRecords{}, "due": DueList{}, "ownrules": OwnRules{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "limits": Limits{}, "weatherrecord": WeatherRecord{}, "pins": Pins{}, "messages": MessagesPage{}, "bookings": BookingsPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
+		"import": Import{}, "calendar": Calendar{}, "links": LinksPage{}, "people": People{}, "jobrecords": JobRecords{}, "due": DueList{}, "ownrules": OwnRules{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "limits": Limits{}, "services": WeatherServices{}, "weatherrecord": WeatherRecord{}, "pins": Pins{}, "messages": MessagesPage{}, "bookings": BookingsPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
 		"week-days":      Week{Days: []BoardDay{{Day: "2026-12-01", Working: true}, {Day: "2026-12-05"}}},
 		"job-blank":      JobPage{Strip: &Strip{}, Plume: &Plume{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a", ProgressAction: "/p", ConsentAction: "/c", KitAction: "/k"},
 		"morning-blank":  Morning{Strip: &Strip{}, Assessment: &Assessment{Hazards: []Hazard{{}}}, ChecksAction: "/c", Checks: []Check{{Key: "x"}}, Signers: []Signer{{Person: "p"}}, Stops: []Stop{{ID: "s"}}, SignAction: "/s", Conditions: []Condition{{}}},

@@ -202,6 +202,7 @@ func TestFieldsSendWhatTheStructsSay(t *testing.T) {
 		{sampleMorning(), "/morning/roof-a/1042/lift", "key stop why"},
 		{sampleMorning(), "/morning/roof-a/1042/sky", "key sky sky sky_at"},
 		{samples()["limits"], "/settings/limits", "key version task quantity caution stop hours source mark why"},
+		{samples()["services"], "/settings/services", "key version service1 service2 together together why"},
 		{samples()["weatherrecord"], "/weather/record", "key"},
 		{sampleScaffold(), "/s/x/b3/confirm", "key"},
 		{sampleScaffold(), "/s/x/b3/offer", "key on"},

@@ -30,7 +30,7 @@ func (v calibrateVerb) Run(ctx context.Context, s *Settings) error {
 	}
 	log := s.logger(os.Stderr)
 	defer closeAll(log, db)
-	r, err := wire(db, now, s.PublicURL, log)
+	r, err := wire(db, now, s.PublicURL, log, s.skies)
 	if err != nil {
 		return err
 	}

@@ -39,7 +39,7 @@ func (v climateVerb) Run(ctx context.Context, s *Settings) error {
 	}
 	log := s.logger(os.Stderr)
 	defer closeAll(log, db)
-	r, err := wire(db, now, s.PublicURL, log)
+	r, err := wire(db, now, s.PublicURL, log, s.skies)
 	if err != nil {
 		return err
 	}

@@ -82,7 +82,7 @@ type demo struct {
 	state demoState
 	now   func() time.Time // the demo's clock
 	day   civil.Date       // the first morning
-	fetch api.Fetcher
+	fetch api.Sources
 	mails string // folder of the mails that would have left
 
 	schedules int // the first plan's budget
@@ -101,7 +101,7 @@ func (d *demo) prepare(ctx context.Context) (stop func(), err error) {
 	if err := d.setClock(); err != nil {
 		return nil, err
 	}
-	if d.rooms, err = wire(d.db, d.now, d.base, d.log, d.settings.runTimes, d.mailFolder(path)); err != nil {
+	if d.rooms, err = wire(d.db, d.now, d.base, d.log, d.settings.runTimes, d.skies, d.mailFolder(path)); err != nil {
 		return nil, err
 	}
 	if stop, err = d.sky(); err != nil {

@@ -272,7 +272,7 @@ func (d *demo) signCrew(ctx context.Context, firm uuid.UUID, s safety.Snapshot) 
 // demo reads it with the client that reads the real service.
 func (d *demo) sky() (stop func(), err error) {
 	if d.verb.Live {
-		d.fetch, err = d.settings.fetcher(d.now)
+		d.fetch, err = d.settings.sources(d.now)
 		return func() {}, err
 	}
 	if d.state.Sky == 0 {
@@ -284,8 +284,9 @@ func (d *demo) sky() (stop func(), err error) {
 	}
 	srv := &http.Server{Handler: composed.Handler(d.now, skyMembers, d.state.Sky), ReadHeaderTimeout: 5 * time.Second}
 	go srv.Serve(l)
-	d.fetch = openMeteo{&openmeteo.Client{BaseURL: "http://" + l.Addr().String() + composed.Path, HTTP: &http.Client{},
+	made := openMeteo{&openmeteo.Client{BaseURL: "http://" + l.Addr().String() + composed.Path, HTTP: &http.Client{},
 		UserAgent: "toeboard/" + version + " demo", Now: d.now, Days: 10}}
+	d.fetch = api.Sources{{Key: keyComposed, Fetcher: made}, {Key: keyComposedRun, Fetcher: oneRun{made}}}
 	return func() { srv.Close() }, nil
 }
 

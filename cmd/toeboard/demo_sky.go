@@ -1,8 +1,10 @@
 package main
 
 import (
+	"context"
 	"time"
 
+	"toeboard/api"
 	"toeboard/schedule"
 	"toeboard/weather"
 	"toeboard/weather/civil"
@@ -63,4 +65,56 @@ func worsens(day civil.Date, work func(civil.HalfDay) weather.Verdict) bool {
 		}
 	}
 	return stops >= 3
+}
+
+// The demo's made-up weather services.
+const (
+	keyComposed    = "composed"
+	keyComposedRun = "composed-run"
+)
+
+// providerOneRun is the name under which answers of the second one are kept.
+const providerOneRun = "Composed, one run"
+
+// skies puts the made-up weather services in, or with --live the real ones.
+func (d *demo) skies(deps *api.Deps) {
+	if d.verb.Live {
+		d.settings.skies(deps)
+		return
+	}
+	deps.Services = []api.WeatherService{
+		{Key: keyComposed, Provider: openmeteo.Composed, Note: "Made up for this demonstration: an ensemble of 21 members, ten days ahead."},
+		{Key: keyComposedRun, Provider: providerOneRun, Note: "Made up for this demonstration: one run of the same sky, without members."},
+	}
+	deps.FirstServices = weather.Services{Version: 1, Order: []string{keyComposed, keyComposedRun}, Together: weather.FirstAnswers}
+}
+
+// oneRun is the made-up sky as a service without an ensemble gives it: its last
+// member alone, which strays from the others.
+type oneRun struct{ all openMeteo }
+
+// Fetch gives the answers in the points' order.
+func (o oneRun) Fetch(ctx context.Context, points []weather.Point) ([]api.Fetched, error) {
+	answers, err := o.all.Fetch(ctx, points)
+	for i := range answers {
+		answers[i].Provider, answers[i].Series = providerOneRun, lastRun(answers[i].Series)
+	}
+	return answers, err
+}
+
+// readOneRun reads such an answer, which is kept whole.
+func readOneRun(body []byte, fetchedAt time.Time) ([]weather.Series, error) {
+	all, err := openmeteo.Parse(body, fetchedAt)
+	for i := range all {
+		all[i] = lastRun(all[i])
+	}
+	return all, err
+}
+
+func lastRun(s weather.Series) weather.Series {
+	s.Provider = providerOneRun
+	if n := len(s.Members); n > 0 {
+		s.Members = s.Members[n-1:]
+	}
+	return s
 }

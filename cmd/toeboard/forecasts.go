@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -26,6 +27,7 @@ func parsers() map[string]api.ForecastParser {
 	return map[string]api.ForecastParser{
 		openmeteo.Provider: openmeteo.Parse,
 		openmeteo.Composed: openmeteo.Parse,
+		providerOneRun:     readOneRun,
 		geohours.Provider:  geohours.Parse,
 		metno.Provider: func(body []byte, fetchedAt time.Time) ([]weather.Series, error) {
 			s, err := metno.Parse(body, fetchedAt)
@@ -34,84 +36,59 @@ func parsers() map[string]api.ForecastParser {
 	}
 }
 
-// fetcher gives the client of the weather service that the settings name. A
-// service that cannot be asked who is asking is not asked.
-func (s *Settings) fetcher(now func() time.Time) (api.Fetcher, error) {
+// The weather services by the names that settings and the contract use.
+const (
+	keyOpenMeteo  = "open-meteo"
+	keyMetNorway  = "met-norway"
+	keySiteHourly = "site-hourly"
+)
+
+// weatherServices are those that the program can ask, with what a firm should
+// know of each.
+func (s *Settings) weatherServices() []api.WeatherService {
+	hourly := api.WeatherService{Key: keySiteHourly, Provider: geohours.Provider, Note: "Hourly forecasts for a site, from a service of your own choice. One forecast run, no members."}
+	if s.HourlyForecast == "" {
+		hourly.Closed = "TOEBOARD_HOURLY_FORECAST names no such service."
+	}
+	return []api.WeatherService{
+		{Key: keyOpenMeteo, Provider: openmeteo.Provider, Note: "An ensemble of about 40 members, a week ahead. Its free service is for non-commercial use. CC BY 4.0."},
+		{Key: keyMetNorway, Provider: metno.Provider, Note: "One forecast run, hourly for two to three days, then every six hours. Gusts only for some regions; elsewhere they are estimated. CC BY 4.0."},
+		hourly,
+	}
+}
+
+// startServices is how a firm that set nothing uses them.
+func (s *Settings) startServices() weather.Services {
+	return weather.Services{Version: 1, Order: s.Forecast, Together: weather.Together(s.ForecastBlend)}
+}
+
+// sources gives the clients of the weather services. A service that cannot be
+// told who is asking is not asked.
+func (s *Settings) sources(now func() time.Time) (api.Sources, error) {
 	if !strings.Contains(s.Contact, "@") {
 		return nil, fault.Bad("TOEBOARD_CONTACT", s.Contact, "an e-mail address at which the weather service can reach you")
 	}
-	if s.ForecastBlend == "worst" && len(s.Forecast) < 2 {
+	start := s.startServices()
+	if start.Together == weather.WorstCounts && len(start.Order) < 2 {
 		return nil, fault.Bad("TOEBOARD_FORECAST_BLEND", "worst", "two services in TOEBOARD_FORECAST, such as open-meteo,met-norway, of which the worse can count")
+	}
+	if err := start.Check(); err != nil {
+		return nil, fmt.Errorf("TOEBOARD_FORECAST: %w", err)
 	}
 	agent := "toeboard/" + version + " " + s.Contact
 	client := &http.Client{Timeout: time.Minute}
-	var order inTurn
-	for _, name := range s.Forecast {
-		switch name {
-		case "site-hourly":
-			h, err := s.hourly(client, agent, now)
-			if err != nil {
-				return nil, err
-			}
-			order = append(order, h)
-		case "met-norway":
-			order = append(order, &metNorway{client: &metno.Client{BaseURL: metno.CompleteURL, HTTP: client, UserAgent: agent, Now: now}})
-		default:
-			order = append(order, openMeteo{&openmeteo.Client{BaseURL: openmeteo.EnsembleURL, HTTP: client, UserAgent: agent, Now: now, Models: "icon_seamless", Days: 7}})
+	all := api.Sources{
+		{Key: keyOpenMeteo, Fetcher: openMeteo{&openmeteo.Client{BaseURL: openmeteo.EnsembleURL, HTTP: client, UserAgent: agent, Now: now, Models: "icon_seamless", Days: 7}}},
+		{Key: keyMetNorway, Fetcher: &metNorway{client: &metno.Client{BaseURL: metno.CompleteURL, HTTP: client, UserAgent: agent, Now: now}}},
+	}
+	if s.HourlyForecast != "" || slices.Contains(start.Order, keySiteHourly) {
+		h, err := s.hourly(client, agent, now)
+		if err != nil {
+			return nil, err
 		}
+		all = append(all, api.Source{Key: keySiteHourly, Fetcher: h})
 	}
-	if s.worst() {
-		return allOf(order), nil
-	}
-	return order, nil
-}
-
-// allOf asks every service for every point.
-type allOf []api.Fetcher
-
-// Fetch gives the answers that there are, the first service's first, and every
-// failure: what one service leaves out the others still answer.
-func (services allOf) Fetch(ctx context.Context, points []weather.Point) (all []api.Fetched, err error) {
-	var failed []error
-	for _, f := range services {
-		got, err := f.Fetch(ctx, points)
-		all, failed = append(all, got...), append(failed, err)
-	}
-	return all, errors.Join(failed...)
-}
-
-// inTurn asks services in the firm's order, each for the points that those
-// before it did not answer.
-type inTurn []api.Fetcher
-
-// Fetch gives the answers that there are; it is an error only when a point is
-// left without any.
-func (order inTurn) Fetch(ctx context.Context, points []weather.Point) (all []api.Fetched, err error) {
-	var failed []error
-	left := points
-	for _, f := range order {
-		if len(left) == 0 || ctx.Err() != nil {
-			break
-		}
-		got, err := f.Fetch(ctx, left)
-		failed = append(failed, err)
-		all = append(all, got...)
-		answered := map[weather.Point]bool{}
-		for _, a := range got {
-			answered[a.Point] = true
-		}
-		var still []weather.Point
-		for _, p := range left {
-			if !answered[p] {
-				still = append(still, p)
-			}
-		}
-		left = still
-	}
-	if len(left) == 0 {
-		return all, nil
-	}
-	return all, errors.Join(append(failed, ctx.Err())...)
+	return all, nil
 }
 
 // openMeteo asks for all points in a few requests.

@@ -56,11 +56,12 @@ func TestHourlySiteForecastsAreAskedByTheSettings(t *testing.T) {
 		}
 	}))
 	t.Cleanup(server.Close)
-	s := &Settings{Contact: "office@firm.example", Forecast: []string{"site-hourly"}, HourlyForecast: server.URL + "/?latitude={lat}&longitude={lon}", HourlyForecastHeader: "apikey: 0123"}
-	f, err := s.fetcher(func() time.Time { return clock })
+	s := &Settings{Contact: "office@firm.example", Forecast: []string{"site-hourly"}, ForecastBlend: "first", HourlyForecast: server.URL + "/?latitude={lat}&longitude={lon}", HourlyForecastHeader: "apikey: 0123"}
+	all, err := s.sources(func() time.Time { return clock })
 	if err != nil {
 		t.Fatal(err)
 	}
+	f := all[len(all)-1]
 	points := []weather.Point{{Lat: 51.5012, Lon: -0.1}, {Lat: 57, Lon: -2}, {Lat: 51.4989, Lon: -0.1}, {Lat: 58, Lon: -2}, {Lat: 59, Lon: -2}, {Lat: 52, Lon: 0.5}}
 	got, err := f.Fetch(context.Background(), points)
 	if err == nil || fmt.Sprint(latsOf(got)) != "[51.5012 51.4989 52]" || fmt.Sprint(asked) != "[51.5 57 58 59 52]" {
@@ -88,8 +89,8 @@ func TestHourlySiteForecastsAreAskedByTheSettings(t *testing.T) {
 func TestHourlySettingsAreRefusedByName(t *testing.T) {
 	t.Parallel()
 	for address, header := range map[string]string{"": "", "http://service.example/{lat}/{lon}": "", "https://service.example/{lat}": "", "https://service.example/{lat}/{lon}": "secret"} {
-		s := &Settings{Contact: "office@firm.example", Forecast: []string{"site-hourly"}, HourlyForecast: address, HourlyForecastHeader: header}
-		if _, err := s.fetcher(now); err == nil || !strings.Contains(err.Error(), "TOEBOARD_HOURLY_FORECAST") || strings.Contains(err.Error(), "secret") {
+		s := &Settings{Contact: "office@firm.example", Forecast: []string{"site-hourly"}, ForecastBlend: "first", HourlyForecast: address, HourlyForecastHeader: header}
+		if _, err := s.sources(now); err == nil || !strings.Contains(err.Error(), "TOEBOARD_HOURLY_FORECAST") || strings.Contains(err.Error(), "secret") {
 			t.Errorf("%q with %q: %v", address, header, err)
 		}
 	}

@@ -37,7 +37,7 @@ func (v mailInVerb) Run(ctx context.Context, s *Settings) error {
 	}
 	log := s.logger(os.Stderr)
 	defer closeAll(log, db)
-	r, err := wire(db, now, s.PublicURL, log)
+	r, err := wire(db, now, s.PublicURL, log, s.skies)
 	if err != nil {
 		return err
 	}

@@ -32,6 +32,7 @@ type verbs struct {
 	Cost      costVerb      `cmd:"" help:"Price any plan of a dumped planning problem and name every rule it breaks; no database needed."`
 	Solve     solveVerb     `cmd:"" help:"Solve one instance of the scheduling library and draw the schedule."`
 	Weather   weatherVerb   `cmd:"" help:"Read a forecast file and print the verdict for each hour."`
+	Services  servicesVerb  `cmd:"" help:"Print which weather services count for the firm, or set them."`
 	Limits    limitsVerb    `cmd:"" help:"Print the firm's weather limits as CSV, or set them from such a file."`
 	Rates     ratesVerb     `cmd:"" help:"Print what the firm's days cost and the rules it plans by as JSON, or set them from such a file."`
 	Hazards   hazardsVerb   `cmd:"" help:"Print the firm's own hazards and overrides as JSON, set them from such a file, or list the library with its triggers in words."`

@@ -47,7 +47,7 @@ func (v serveVerb) Run(ctx context.Context, s *Settings) error {
 			return err
 		}
 		defer stopWork()
-		stop, err := rounds{rooms: r, fetch: s.fetcherOrNone(log.Warn), warn: s.warner(now), log: log}.start(ctx)
+		stop, err := rounds{rooms: r, fetch: s.sourcesOrNone(log.Warn), warn: s.warner(now), log: log}.start(ctx)
 		if err != nil {
 			return err
 		}
@@ -60,15 +60,15 @@ func (v serveVerb) Run(ctx context.Context, s *Settings) error {
 // now is the real clock, in UTC.
 func now() time.Time { return time.Now().UTC() }
 
-// fetcherOrNone gives the weather client, or none with a warning: the service
+// sourcesOrNone gives the weather clients, or none with a warning: the service
 // runs without forecasts, and every roof is then unknown.
-func (s *Settings) fetcherOrNone(warn func(string, ...any)) api.Fetcher {
-	f, err := s.fetcher(now)
+func (s *Settings) sourcesOrNone(warn func(string, ...any)) api.Sources {
+	all, err := s.sources(now)
 	if err != nil {
 		warn("no forecasts are read, so no outdoor work will be clear", "because", err)
 		return nil
 	}
-	return f
+	return all
 }
 
 type workVerb struct{}
@@ -99,7 +99,7 @@ func (workVerb) Run(ctx context.Context, s *Settings) error {
 	}
 	defer stopWork()
 	log.Info("working")
-	turn := rounds{rooms: r, fetch: s.fetcherOrNone(log.Warn), warn: s.warner(now), log: log}
+	turn := rounds{rooms: r, fetch: s.sourcesOrNone(log.Warn), warn: s.warner(now), log: log}
 	stop, err := turn.start(ctx)
 	if err != nil {
 		return err

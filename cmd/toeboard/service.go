@@ -67,7 +67,7 @@ func crashPoint(point string) {
 // instance nor a night on which the clocks change does it twice.
 type rounds struct {
 	rooms
-	fetch api.Fetcher     // nil: no weather service may be asked
+	fetch api.Sources     // nil: no weather service may be asked
 	warn  api.GetWarnings // nil: nobody may ask for warnings
 	only  uuid.UUID       // one firm's rounds alone; uuid.Nil = every firm's
 	log   *slog.Logger

@@ -14,9 +14,6 @@ import (
 	"toeboard/api"
 	"toeboard/api/mailer"
 	"toeboard/weather/fault"
-	"toeboard/weather/geohours"
-	"toeboard/weather/metno"
-	"toeboard/weather/openmeteo"
 )
 
 // Settings are what every verb may be told, by flag or by environment variable
@@ -28,8 +25,8 @@ type Settings struct {
 	Listen               string        `help:"Address to serve on." default:"${listen}"`
 	PublicURL            string        `help:"Address that links in feeds and messages begin with; empty is the listening address." placeholder:"URL"`
 	Contact              string        `help:"E-mail address that weather services can reach you at; they refuse programs without one." placeholder:"E-MAIL"`
-	Forecast             []string      `help:"Weather services to ask, in this order, each for what those before it did not answer: open-meteo, met-norway, site-hourly." enum:"open-meteo,met-norway,site-hourly" default:"open-meteo"`
-	ForecastBlend        string        `help:"What to make of several weather services: first asks each for what those before it did not answer, worst asks all of them, judges by the first and lets the others only tighten it." enum:"first,worst" default:"first"`
+	Forecast             []string      `help:"Weather services that a firm begins with, in the order in which they are asked: open-meteo, met-norway, site-hourly. Each firm sets its own on /settings/services." enum:"open-meteo,met-norway,site-hourly" default:"open-meteo"`
+	ForecastBlend        string        `help:"What a firm begins with where there are several weather services: first asks each for what those before it did not answer, worst asks all of them, judges by the first and lets the others only tighten it." enum:"first,worst" default:"first"`
 	HourlyForecast       string        `help:"Address of a service of hourly site forecasts in GeoJSON, which --forecast=site-hourly asks." placeholder:"https://...{lat}...{lon}"`
 	HourlyForecastHeader string        `help:"Header that the service of hourly site forecasts wants, such as its key." placeholder:"NAME: VALUE"`
 	Warnings             []string      `help:"Addresses of official weather warnings: messages of CAP 1.2 or Atom feeds of them. When one of them cannot be read for a day, no outdoor work is clear." placeholder:"URL,..."`
@@ -94,29 +91,9 @@ func (s *Settings) post() (func(*api.Deps), error) {
 	}, nil
 }
 
-// providers are the weather services of the settings as the archive names them.
-func (s *Settings) providers() (all []string) {
-	for _, name := range s.Forecast {
-		switch name {
-		case "met-norway":
-			all = append(all, metno.Provider)
-		case "site-hourly":
-			all = append(all, geohours.Provider)
-		default:
-			all = append(all, openmeteo.Provider)
-		}
-	}
-	return all
-}
-
-// worst tells whether several services are weighed together. That takes two.
-func (s *Settings) worst() bool { return s.ForecastBlend == "worst" && len(s.Forecast) > 1 }
-
 // skies puts the weather and warning services in.
 func (s *Settings) skies(d *api.Deps) {
-	if s.worst() {
-		d.WorstOf = s.providers()
-	}
+	d.Services, d.FirstServices = s.weatherServices(), s.startServices()
 	d.WarningFeeds, d.WarningAreas = s.Warnings, s.WarningArea
 }
 

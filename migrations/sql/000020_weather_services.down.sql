@@ -1,0 +1,3 @@
+DROP INDEX forecast_newest_of;
+DROP TABLE weather_services;
+DROP FUNCTION each_once(text[]);
