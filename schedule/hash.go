@@ -105,7 +105,7 @@ func (h *factHash) holidays(s Snapshot) {
 func (h *factHash) crews(crews []Crew) {
 	for _, c := range sorted(h, crews, func(a, b Crew) int { return compareIDs(a.ID, b.ID) }) {
 		h.id(c.ID)
-		h.text(c.Name) // crews are weighed in the order of their names
+		h.text(c.Name) // of crews that differ in nothing else the first by name is weighed first
 		h.ints(int64(c.Trade), int64(c.HalfDayCost))
 		h.floats(c.HomeLat, c.HomeLon)
 		h.flag(c.Active)

@@ -47,7 +47,7 @@ type skyKey struct {
 }
 
 func newModel(s *Snapshot) *model {
-	f := newFacts(s)
+	f := readFacts(s, order{byFacts: true})
 	m := &model{facts: f, rules: newPrices(f), held: map[int]held{}, stays: map[jobStage]bool{}, sky: map[skyKey][]solver.Cost{},
 		same: map[sharedKey]shared{}, tables: map[string][]solver.Cost{}, shares: map[string][]solver.Part{}, hires: map[hireKey][]solver.Cost{}, index: make([][stageCount]int, len(f.work))}
 	m.data.Slots = solver.Slot(2 * s.Days)

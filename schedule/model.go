@@ -1,7 +1,6 @@
 package schedule
 
 import (
-	"cmp"
 	"fmt"
 	"iter"
 	"slices"
@@ -27,9 +26,9 @@ type facts struct {
 	days        workdays
 	today, last civil.Date
 	frozen      civil.Date // the last day on which published visits stay
-	crews       []*Crew    // by name
+	crews       []*Crew    // by name, for the search by facts (order.go)
 	firms       []*ScaffoldFirm
-	work        []work // open jobs, by reference
+	work        []work // open jobs, by reference, for the search by facts
 	others      []Booking
 	outlooks    map[outlookKey]*Outlook
 }
@@ -75,7 +74,9 @@ type block struct {
 	pin  bool // not the facts but a person's pin leaves it out
 }
 
-func newFacts(s *Snapshot) *facts {
+func newFacts(s *Snapshot) *facts { return readFacts(s, order{}) }
+
+func readFacts(s *Snapshot, by order) *facts {
 	f := &facts{s: s, days: newWorkdays(s.Holidays), today: s.today(), last: s.lastDay(), frozen: s.frozenUntil(),
 		outlooks: make(map[outlookKey]*Outlook, len(s.Outlooks))}
 	for i := range s.Outlooks {
@@ -85,16 +86,12 @@ func newFacts(s *Snapshot) *facts {
 	for i := range s.Crews {
 		f.crews = append(f.crews, &s.Crews[i])
 	}
-	slices.SortFunc(f.crews, func(a, b *Crew) int {
-		return cmp.Or(strings.Compare(a.Name, b.Name), compareIDs(a.ID, b.ID))
-	})
+	slices.SortFunc(f.crews, by.crews(f))
 	for i := range s.ScaffoldFirms {
 		f.firms = append(f.firms, &s.ScaffoldFirms[i])
 	}
-	slices.SortFunc(f.firms, func(a, b *ScaffoldFirm) int {
-		return cmp.Or(strings.Compare(a.Name, b.Name), compareIDs(a.ID, b.ID))
-	})
-	f.readJobs()
+	slices.SortFunc(f.firms, by.firms)
+	f.readJobs(by)
 	f.readPins()
 	for i := range f.work {
 		f.work[i].readStart(f)
@@ -109,15 +106,13 @@ func newFacts(s *Snapshot) *facts {
 
 func compareIDs(a, b uuid.UUID) int { return slices.Compare(a[:], b[:]) }
 
-func (f *facts) readJobs() {
+func (f *facts) readJobs(by order) {
 	for i := range f.s.Jobs {
 		if f.s.Jobs[i].State == JobOpen {
 			f.work = append(f.work, work{job: &f.s.Jobs[i], owner: -1})
 		}
 	}
-	slices.SortFunc(f.work, func(a, b work) int {
-		return cmp.Or(strings.Compare(a.job.Ref, b.job.Ref), compareIDs(a.job.ID, b.job.ID))
-	})
+	slices.SortFunc(f.work, by.jobs)
 	at := make(map[uuid.UUID]*work, len(f.work))
 	for i := range f.work {
 		w := &f.work[i]

@@ -194,6 +194,28 @@ func TestOtherNamesCostTheSame(t *testing.T) {
 	})
 }
 
+// Planned under other names, in another order and with other identifiers, a firm
+// gets a plan that costs the same to the penny: no two crews, scaffold firms or jobs
+// that are drawn are alike in everything but their names.
+func TestOtherNamesArePlannedAtTheSameCost(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		s, seed := drawnFirm(t, 5, 20)
+		text, err := schedule.WriteInstance(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		renamed, err := schedule.ReadInstance(renamedText(text))
+		if err != nil {
+			t.Fatal(err)
+		}
+		was, _ := planned(t, s, 60, seed)
+		if is, _ := planned(t, renamed, 60, seed); is.Cost.Total != was.Cost.Total {
+			t.Errorf("it is planned at %s, under other names at %s", was.Cost.Total, is.Cost.Total)
+		}
+	})
+}
+
 var (
 	identifiers = regexp.MustCompile(`"(id|site_id|base)":\s*"[0-9a-f-]{36}",?`)
 	numbered    = regexp.MustCompile(`\b(J-|Roof |Electrical |Northgate |Southwell |Eastcote )(\d+)\b`)

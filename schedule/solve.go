@@ -99,7 +99,7 @@ func asPublished(s *Snapshot, plan Plan, stop Stop) (Plan, bool) {
 // write puts the kernel's placements into words and dates.
 func (m *model) write(plan *Plan, r solver.Result) {
 	e := newExplainer(m, r)
-	for i := range m.work {
+	for _, i := range m.byRef() {
 		for _, k := range StageKinds {
 			w := &m.work[i]
 			if !w.open(k) {
@@ -120,6 +120,16 @@ func (m *model) write(plan *Plan, r solver.Result) {
 			}
 		}
 	}
+}
+
+// byRef gives the indexes of the jobs in the order of their references.
+func (m *model) byRef() []int {
+	list := make([]int, len(m.work))
+	for i := range list {
+		list[i] = i
+	}
+	slices.SortFunc(list, func(a, b int) int { return order{}.jobs(m.work[a], m.work[b]) })
+	return list
 }
 
 func (m *model) visit(e *explainer, a int, at solver.Placement) Visit {
