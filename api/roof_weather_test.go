@@ -252,7 +252,7 @@ func TestTheFirmSetsItsWeatherServices(t *testing.T) {
 	if to := send(nil).want(303).Header.Get("Location"); to != path+"?done=services" {
 		t.Errorf("sent to %s", to)
 	}
-	office.get(path).says("Every roof is judged by MET Norway, and " + testProvider + " can only make it worse").says("Why: it knows our gusts").says("Imogen Thackray").says("Asked: " + testProvider + " becomes MET Norway, then " + testProvider)
+	office.get(path).says("Every roof is judged by MET Norway; " + testProvider + " can only make it worse").says("Why: it knows our gusts").says("Imogen Thackray").says("Asked: " + testProvider + " becomes MET Norway, then " + testProvider)
 	send(map[string]string{"version": "1", "together": "first"}).want(409)
 
 	// What is asked at the next reading.

@@ -103,7 +103,7 @@ func (s *Service) usedWords(use weather.Services) string {
 	case len(names) == 1:
 		return "Every roof is judged by " + names[0] + " alone. When it falls silent, roofs are unknown and not clear."
 	case use.Together == weather.WorstCounts:
-		return "All are asked each hour. Every roof is judged by " + names[0] + ", and " + listed(names[1:]) + " can only make it worse, never better."
+		return "All are asked each hour. Every roof is judged by " + names[0] + "; " + listed(names[1:]) + " can only make it worse, never better."
 	}
-	return names[0] + " is asked each hour. For the roofs that it leaves out " + listed(names[1:]) + " is asked next."
+	return "Each hour " + names[0] + " is asked, and for the roofs of which it does not answer " + strings.Join(names[1:], ", then ") + "."
 }

@@ -5,7 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"runtime"
+	"runtime/debug"
 	"slices"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/google/uuid"
@@ -414,17 +418,19 @@ var outdoorTasks = []weather.Task{weather.ScaffoldErection, weather.ScaffoldStri
 type siteLook struct {
 	site    uuid.UUID
 	look    *weather.Look
-	members int // of its forecast
+	chances [][]weather.Chance // by outdoor task, then half-day of the snapshot
+	members int                // of its forecast
 }
 
 // looks holds the newest forecast of each site of a snapshot, and past it the
-// climate, against the limits of the outdoor tasks.
-func (s *Service) looks(ctx context.Context, firm uuid.UUID, snap schedule.Snapshot) (list []siteLook, err error) {
+// climate, against the limits of the outdoor tasks. Reading and judging is most
+// of what the planner's pages wait for, so each processor takes a site at a time.
+func (s *Service) looks(ctx context.Context, firm uuid.UUID, snap schedule.Snapshot) ([]siteLook, error) {
 	loc, err := snap.Firm.Location()
 	if err != nil {
 		return nil, fmt.Errorf("read the firm's zone: %w", err)
 	}
-	forecast, err := s.newestForecasts(ctx, firm)
+	answers, how, err := s.answers(ctx, firm, uuid.Nil)
 	if err != nil {
 		return nil, err
 	}
@@ -436,18 +442,48 @@ func (s *Service) looks(ctx context.Context, firm uuid.UUID, snap schedule.Snaps
 	if err != nil {
 		return nil, err
 	}
+	var sites []schedule.Site
 	seen := map[uuid.UUID]bool{}
 	for _, j := range snap.Jobs {
-		if seen[j.Site.ID] {
-			continue
+		if !seen[j.Site.ID] {
+			seen[j.Site.ID] = true
+			sites = append(sites, j.Site)
 		}
-		seen[j.Site.ID] = true
-		series := forecast(j.Site.ID)
-		list = append(list, siteLook{j.Site.ID, weather.NewLook(series, limits, weather.Ahead{
-			Place: placeOfSite(j.Site), Tasks: outdoorTasks, Panel: largestModule(jobsAt(snap.Jobs, j.Site.ID)), First: snap.FirstDay.In(civil.Morning),
-			Hours: snap.Firm.Hours, Loc: loc, Now: snap.Now, Climate: climate, Shrink: learnt}), len(series.Members)})
 	}
+	list := make([]siteLook, len(sites))
+	eachOf(len(sites), func(i int) {
+		at := sites[i]
+		series := s.together(answers[at.ID], how)
+		look := weather.NewLook(series, limits, weather.Ahead{
+			Place: placeOfSite(at), Tasks: outdoorTasks, Panel: largestModule(jobsAt(snap.Jobs, at.ID)), First: snap.FirstDay.In(civil.Morning),
+			Hours: snap.Firm.Hours, Loc: loc, Now: snap.Now, Climate: climate, Shrink: learnt})
+		list[i] = siteLook{at.ID, look, look.Chances(2 * snap.Days), len(series.Members)}
+	})
 	return list, nil
+}
+
+// eachOf does something for 0 to n-1, several at once, and waits for all. A panic
+// is the caller's, so that it costs a request and not the process.
+func eachOf(n int, do func(i int)) {
+	var wait sync.WaitGroup
+	var next atomic.Int64
+	var broke atomic.Value
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wait.Go(func() {
+			defer func() {
+				if p := recover(); p != nil {
+					broke.Store(fmt.Sprintf("%v\n%s", p, debug.Stack()))
+				}
+			}()
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i)
+			}
+		})
+	}
+	wait.Wait()
+	if p := broke.Load(); p != nil {
+		panic(p)
+	}
 }
 
 // Outlooks gives the chance of each half-day for each site and outdoor task of
@@ -459,10 +495,12 @@ func (s *Service) Outlooks(ctx context.Context, firm uuid.UUID, snap schedule.Sn
 
 func outlooksOf(list []siteLook, snap schedule.Snapshot) (all []schedule.Outlook) {
 	for _, l := range list {
-		chances := l.look.Chances(2 * snap.Days)
-		chances[2] = lesser(chances[2], chances[3])
 		for i, t := range outdoorTasks[:3] {
-			all = append(all, schedule.Outlook{Site: l.site, Task: t, First: snap.FirstDay.In(civil.Morning), Chances: chances[i]})
+			chances := l.chances[i]
+			if t == weather.PanelCarrying {
+				chances = lesser(chances, l.chances[3])
+			}
+			all = append(all, schedule.Outlook{Site: l.site, Task: t, First: snap.FirstDay.In(civil.Morning), Chances: chances})
 		}
 	}
 	return all

@@ -4,8 +4,10 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -271,4 +273,27 @@ func TestMostExposedSite(t *testing.T) {
 	if _, _, ok := mostExposed(nil); ok {
 		t.Error("of nothing something is the most exposed")
 	}
+}
+
+// Each is done once, and a panic in one is the caller's.
+func TestEachIsDoneOnceAndAPanicIsTheCallers(t *testing.T) {
+	t.Parallel()
+	var done [100]atomic.Int32
+	eachOf(len(done), func(i int) { done[i].Add(1) })
+	for i := range done {
+		if n := done[i].Load(); n != 1 {
+			t.Errorf("%d was done %d times", i, n)
+		}
+	}
+	eachOf(0, func(int) { t.Error("of none something is done") })
+	defer func() {
+		if p := recover(); p == nil || !strings.Contains(fmt.Sprint(p), "three is bad") {
+			t.Errorf("the panic came to %v", p)
+		}
+	}()
+	eachOf(10, func(i int) {
+		if i == 3 {
+			panic("three is bad")
+		}
+	})
 }

@@ -481,8 +481,8 @@ func (w Week) Says() string {
 		return "No plan is published yet."
 	}
 	says := []string{
-		fmt.Sprintf("%s by %s.", count(visits, "visit", "visits"), count(crews, "crew", "crews")),
-		fmt.Sprintf("%s up, %s down.", count(up, "scaffold goes", "scaffolds go"), countComes(down)),
+		upperFirst(fmt.Sprintf("%s by %s.", count(visits, "visit", "visits"), count(crews, "crew", "crews"))),
+		upperFirst(fmt.Sprintf("%s up, %s down.", count(up, "scaffold goes", "scaffolds go"), countComes(down))),
 	}
 	if n := len(w.Unplanned); n > 0 {
 		says = append(says, count(n, "stage found", "stages found")+" no place.")

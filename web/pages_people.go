@@ -2,6 +2,7 @@ package web
 
 import (
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -34,6 +35,32 @@ type PersonRow struct {
 	Told           []string // what was covered when and by whom
 	InductAction   string   // POST; "" = may not
 	Typed          InductionForm
+}
+
+// calm tells whether nothing of a person is missing or has run out.
+func (r PersonRow) calm() bool {
+	return !r.PINSet.IsZero() && r.Inducted == Met && !slices.ContainsFunc(r.Can, func(c Competence) bool { return c.State != Met })
+}
+
+// CalmSays names what a person may do, whose particulars are folded.
+func (r PersonRow) CalmSays() string {
+	if len(r.Can) == 0 {
+		return "No competence is recorded. Inducted."
+	}
+	var can []string
+	for _, c := range r.Can {
+		can = append(can, c.What)
+	}
+	return upperFirst(strings.Join(can, ", ")) + ": in date. Inducted."
+}
+
+// peopleOpen is how many people are shown with everything.
+const peopleOpen = 3
+
+// Folds tells whether a person's particulars open only when they are asked for:
+// in a long list, where nothing is missing and no form was sent back.
+func (p People) Folds(r PersonRow) bool {
+	return len(p.People) > peopleOpen && r.calm() && !slices.ContainsFunc(p.Faults, func(f Fault) bool { return strings.HasSuffix(f.Field, "-"+r.ID) })
 }
 
 // Topic is one thing that whoever starts is told.

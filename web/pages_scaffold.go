@@ -49,6 +49,7 @@ type Wanted struct {
 	MarkOn            Day      // day shown in those two
 	CertificateAction string   // POST, multipart, field file; "" = it does not stand
 	Certificates      []string // names of the files that were sent
+	Folded            bool     // set by Sorted: it opens when it is asked for
 }
 
 // WantedState is where a booking stands for the scaffold firm.

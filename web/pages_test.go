@@ -74,6 +74,77 @@ func TestSamples(t *testing.T) {
 	}
 }
 
+// A long list opens what waits first and what is near, and folds the rest under
+// its dates and state; a fault in a form opens its booking, and a short list
+// folds nothing.
+func TestTheScaffoldFirmsLongListIsFolded(t *testing.T) {
+	t.Parallel()
+	p := ScaffoldPage{Sheet: Sheet{AsOf: time.Date(2026, 12, 1, 7, 15, 0, 0, time.UTC)}}
+	add := func(ref string, state WantedState, erect, strike Day) {
+		p.Bookings = append(p.Bookings, Wanted{ID: ref, Ref: ref, State: state, Erect: erect, Strike: strike, OfferAction: "/o", StruckAction: "/d"})
+	}
+	add("ask1", WantedAnswer, "2027-01-04", "2027-01-11")
+	add("ask2", WantedAnswer, "2027-01-05", "2027-01-12")
+	add("ask3", WantedAnswer, "2027-01-06", "2027-01-13")
+	add("ask4", WantedAnswer, "2027-01-07", "2027-01-14")
+	add("near", WantedConfirmed, "2026-12-08", "2026-12-18")
+	add("far", WantedConfirmed, "2026-12-09", "2026-12-18")
+	add("stands", WantedStanding, "2026-11-02", "2026-12-20")
+	add("comesdown", WantedStanding, "2026-11-02", "2026-12-08")
+	add("wanted", WantedDown, "2026-11-02", "2026-12-20")
+	add("struck", WantedStruck, "2026-11-02", "2026-11-30")
+	folded := func() (refs string) {
+		for _, b := range p.Sorted() {
+			if b.Folded {
+				refs += " " + b.Ref
+			}
+		}
+		return refs
+	}
+	if got := folded(); got != " ask4 far stands struck" {
+		t.Errorf("folded are%s", got)
+	}
+	d := render(t, p)
+	if summary := d.Find("#b-ask4 details.later > summary").Text(); !strings.Contains(summary, "Thu 7 Jan") || !strings.Contains(summary, "Waits for your answer") || d.Find("#b-ask1 details.later").Length() != 0 ||
+		d.Find("#b-ask4 details.later form[action='/o']").Length() != 1 {
+		t.Errorf("the fourth that waits reads %q", summary)
+	}
+	p.Faults = []Fault{{Field: "on-far", Say: "Sat is no working day."}}
+	if got := folded(); got != " ask4 stands struck" {
+		t.Errorf("with a fault in one, folded are%s", got)
+	}
+	p.Bookings = p.Bookings[6:]
+	if got := folded(); got != "" {
+		t.Errorf("of a short list%s are folded", got)
+	}
+}
+
+// Of many people the particulars of those of whom nothing is missing are folded
+// under what they may do; who lacks a PIN, an induction or a valid competence,
+// and whose form was sent back, is shown whole.
+func TestPeopleOfWhomNothingIsMissingAreFolded(t *testing.T) {
+	t.Parallel()
+	set := time.Date(2026, 11, 30, 16, 5, 0, 0, time.UTC)
+	well := func(id string) PersonRow {
+		return PersonRow{ID: id, Name: id, PINSet: set, PINAction: "/" + id, Inducted: Met, InductedSays: "inducted", Can: []Competence{{"roof work", "until Fri 14 May", "card", Met}}}
+	}
+	p := People{People: []PersonRow{well("a"), well("b"), well("c"), well("d"), well("e"), well("f")}}
+	p.People[1].PINSet = time.Time{}
+	p.People[2].Inducted = Unknown
+	p.People[3].Can = append(p.People[3].Can, Competence{"first aid", "expired", "", NotMet})
+	p.Faults = []Fault{{Field: "pin-e", Say: "4 to 8 digits."}}
+	d := render(t, p)
+	for id, folded := range map[string]bool{"a": true, "b": false, "c": false, "d": false, "e": false, "f": true} {
+		if got := d.Find("#person-"+id+" > details > summary").First().Text() == "Roof work: in date. Inducted."; got != folded {
+			t.Errorf("%s is folded: %v", id, got)
+		}
+	}
+	p.People, p.Faults = p.People[:1], nil
+	if render(t, p).Find("#person-a > details > summary").First().Text() == "Roof work: in date. Inducted." {
+		t.Error("the only one is folded")
+	}
+}
+
 // A scaffold that has stood for long does not push the months to come off the
 // page, and what waits for an answer says so by a mark and by words.
 func TestTheMonthsBeginWithThisOne(t *testing.T) {

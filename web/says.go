@@ -406,13 +406,49 @@ func (p ScaffoldPage) Says() string {
 }
 
 // Sorted gives first the bookings that wait for an answer, then those to come,
-// those that stand, and those that are over, each by the day they go up.
+// those that stand, and those that are over, each by the day they go up. Of a
+// long list those are folded that neither wait among the first nor come up or
+// down within a week.
 func (p ScaffoldPage) Sorted() []Wanted {
 	sorted := slices.Clone(p.Bookings)
 	slices.SortStableFunc(sorted, func(a, b Wanted) int {
 		return cmp.Or(cmp.Compare(a.turn(), b.turn()), cmp.Compare(a.Erect, b.Erect))
 	})
+	if len(sorted) <= bookingsOpen {
+		return sorted
+	}
+	asking := 0
+	for i := range sorted {
+		w := &sorted[i]
+		if w.WantsAnswer() {
+			asking++
+		}
+		w.Folded = !(w.WantsAnswer() && asking <= asksOpen || w.State == WantedDown || w.soon(p.AsOf) || p.faultOfBooking(w.ID))
+	}
 	return sorted
+}
+
+const (
+	bookingsOpen = 4 // as many are shown whole whatever they are
+	asksOpen     = 3 // so many of those that wait for an answer are
+	soonDays     = 7
+)
+
+// soon tells whether the booking's next step is less than a week off, or late.
+func (w Wanted) soon(now time.Time) bool {
+	next := w.Erect
+	switch w.State {
+	case WantedStruck, WantedCancelled:
+		return false
+	case WantedStanding:
+		next = w.Strike
+	}
+	return !now.IsZero() && string(next) <= now.AddDate(0, 0, soonDays).Format(time.DateOnly)
+}
+
+// faultOfBooking tells whether something is wrong with a form of a booking.
+func (p ScaffoldPage) faultOfBooking(id string) bool {
+	return slices.ContainsFunc([]string{"on-", "file-", "up-", "down-"}, func(field string) bool { return p.FaultOf(field+id) != "" })
 }
 
 // turn tells how soon a booking wants to be read.

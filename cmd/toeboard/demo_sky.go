@@ -74,7 +74,7 @@ const (
 )
 
 // providerOneRun is the name under which answers of the second one are kept.
-const providerOneRun = "Composed, one run"
+const providerOneRun = "composed weather, one run (no real forecast)"
 
 // skies puts the made-up weather services in, or with --live the real ones.
 func (d *demo) skies(deps *api.Deps) {
