@@ -2504,11 +2504,13 @@ type PersonNow struct {
 // Pin defines model for Pin.
 type Pin struct {
 	// CostPence What a quick search finds the plan cheaper by without it; absent when it was not asked for or not worked out in time
-	CostPence *int64  `json:"cost_pence,omitempty"`
-	Half      *Half   `json:"half,omitempty"`
-	ID        ID      `json:"id"`
-	JobRef    string  `json:"job_ref"`
-	Kind      PinKind `json:"kind"`
+	CostPence *int64 `json:"cost_pence,omitempty"`
+	Half      *Half  `json:"half,omitempty"`
+	ID        ID     `json:"id"`
+	JobRef    string `json:"job_ref"`
+
+	// Kind A stage of a crew with a start or an on is never left out because that is cheaper
+	Kind PinKind `json:"kind"`
 
 	// On Examples: 2026-12-07
 	On *Date `json:"on,omitempty"`
@@ -2531,7 +2533,7 @@ type Pin struct {
 // PinState What became of it in the published plan; unknown while none is published, waits when it was set after that plan was made
 type PinState string
 
-// PinKind defines model for PinKind.
+// PinKind A stage of a crew with a start or an on is never left out because that is cheaper
 type PinKind string
 
 // PinList defines model for PinList.
@@ -2541,9 +2543,11 @@ type PinList struct {
 
 // PinWish defines model for PinWish.
 type PinWish struct {
-	Half   *Half   `json:"half,omitempty"`
-	JobRef string  `json:"job_ref"`
-	Kind   PinKind `json:"kind"`
+	Half   *Half  `json:"half,omitempty"`
+	JobRef string `json:"job_ref"`
+
+	// Kind A stage of a crew with a start or an on is never left out because that is cheaper
+	Kind PinKind `json:"kind"`
 
 	// On Examples: 2026-12-07
 	On    *Date      `json:"on,omitempty"`
