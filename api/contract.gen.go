@@ -520,6 +520,24 @@ func (e LinksEndWhich) Valid() bool {
 	}
 }
 
+// Defines values for LoneCallWhat.
+const (
+	LoneCallWhatLeft LoneCallWhat = "left"
+	LoneCallWhatWell LoneCallWhat = "well"
+)
+
+// Valid indicates whether the value is a known member of the LoneCallWhat enum.
+func (e LoneCallWhat) Valid() bool {
+	switch e {
+	case LoneCallWhatLeft:
+		return true
+	case LoneCallWhatWell:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for MessageState.
 const (
 	MessageStateBounced   MessageState = "bounced"
@@ -1327,6 +1345,9 @@ type CheckIn struct {
 
 	// Day Examples: 2026-12-07
 	Day Date `json:"day"`
+
+	// Email Where who expects the call is told that none came; without one the office alone is told
+	Email *string `json:"email,omitempty"`
 
 	// EveryMin [min] between two calls
 	EveryMin int `json:"every_min"`
@@ -2184,6 +2205,49 @@ type LinksEndWhich string
 // LinksEnded defines model for LinksEnded.
 type LinksEnded struct {
 	Ended int `json:"ended"`
+}
+
+// LoneCall defines model for LoneCall.
+type LoneCall struct {
+	CrewID ID `json:"crew_id"`
+
+	// Day Of the arrangement: today, or yesterday while somebody is still waited for
+	//
+	// Examples: 2026-12-07
+	Day    Date         `json:"day"`
+	JobRef string       `json:"job_ref"`
+	What   LoneCallWhat `json:"what"`
+}
+
+// LoneCallWhat defines model for LoneCall.What.
+type LoneCallWhat string
+
+// LoneWorker defines model for LoneWorker.
+type LoneWorker struct {
+	// Contact Who expects the call
+	Contact string `json:"contact"`
+	CrewID  ID     `json:"crew_id"`
+
+	// Day Examples: 2026-12-07
+	Day Date `json:"day"`
+
+	// Due The next call at the latest; without it nobody waits for one
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	Due      *Instant `json:"due,omitempty"`
+	IfMissed string   `json:"if_missed"`
+	JobRef   string   `json:"job_ref"`
+
+	// Last The last sign of life, or the start of the work
+	//
+	// Examples: 2026-12-07T08:00:00Z
+	Last    *Instant `json:"last,omitempty"`
+	Overdue bool     `json:"overdue"`
+	Person  string   `json:"person"`
+
+	// Phone Of who expects the call
+	Phone    string `json:"phone"`
+	Sentence string `json:"sentence"`
 }
 
 // Me defines model for Me.
@@ -3785,6 +3849,12 @@ type ArrangeCheckInParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// RecordCallParams defines parameters for RecordCall.
+type RecordCallParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // DecideParams defines parameters for Decide.
 type DecideParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -4160,6 +4230,9 @@ type HoldBriefingJSONRequestBody = Briefing
 // ArrangeCheckInJSONRequestBody defines body for ArrangeCheckIn for application/json ContentType.
 type ArrangeCheckInJSONRequestBody = CheckIn
 
+// RecordCallJSONRequestBody defines body for RecordCall for application/json ContentType.
+type RecordCallJSONRequestBody = LoneCall
+
 // DecideJSONRequestBody defines body for Decide for application/json ContentType.
 type DecideJSONRequestBody = CrewAtJob
 
@@ -4297,9 +4370,15 @@ type ServerInterface interface {
 	// HoldBriefing Record what the crew lead found on the morning
 	// (POST /briefings)
 	HoldBriefing(c *gin.Context, params HoldBriefingParams)
+	// ListCheckIns Who works alone today, and whether they let know that all is well
+	// (GET /check-ins)
+	ListCheckIns(c *gin.Context)
 	// ArrangeCheckIn Write down whom somebody rings who works alone today
 	// (POST /check-ins)
 	ArrangeCheckIn(c *gin.Context, params ArrangeCheckInParams)
+	// RecordCall Write down a call of somebody who works alone, or that they left
+	// (POST /check-ins/calls)
+	RecordCall(c *gin.Context, params RecordCallParams)
 	// Decide Ask for today's decision and keep it as a record
 	// (POST /decisions)
 	Decide(c *gin.Context, params DecideParams)
@@ -4772,6 +4851,19 @@ func (siw *ServerInterfaceWrapper) HoldBriefing(c *gin.Context) {
 	siw.Handler.HoldBriefing(c, params)
 }
 
+// ListCheckIns operation middleware
+func (siw *ServerInterfaceWrapper) ListCheckIns(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ListCheckIns(c)
+}
+
 // ArrangeCheckIn operation middleware
 func (siw *ServerInterfaceWrapper) ArrangeCheckIn(c *gin.Context) {
 
@@ -4813,6 +4905,49 @@ func (siw *ServerInterfaceWrapper) ArrangeCheckIn(c *gin.Context) {
 	}
 
 	siw.Handler.ArrangeCheckIn(c, params)
+}
+
+// RecordCall operation middleware
+func (siw *ServerInterfaceWrapper) RecordCall(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RecordCallParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.RecordCall(c, params)
 }
 
 // Decide operation middleware
@@ -8259,7 +8394,9 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.GET(options.BaseURL+"/people", wrapper.ListPeople)
 	router.POST(options.BaseURL+"/people/:person_id/competences", wrapper.SaveCompetence)
 	router.POST(options.BaseURL+"/people/:person_id/inductions", wrapper.AddInduction)
+	router.GET(options.BaseURL+"/check-ins", wrapper.ListCheckIns)
 	router.POST(options.BaseURL+"/check-ins", wrapper.ArrangeCheckIn)
+	router.POST(options.BaseURL+"/check-ins/calls", wrapper.RecordCall)
 	router.POST(options.BaseURL+"/people/:person_id/pin", wrapper.SetSigningPin)
 	router.POST(options.BaseURL+"/scaffold-reports", wrapper.ReportScaffold)
 	router.POST(options.BaseURL+"/scaffold-events", wrapper.RecordEvent)
@@ -8470,6 +8607,44 @@ func (response HoldBriefingdefaultApplicationProblemPlusJSONResponse) VisitHoldB
 	return err
 }
 
+type ListCheckInsRequestObject struct {
+}
+
+type ListCheckInsResponseObject interface {
+	VisitListCheckInsResponse(w http.ResponseWriter) error
+}
+
+type ListCheckIns200JSONResponse []LoneWorker
+
+func (response ListCheckIns200JSONResponse) VisitListCheckInsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListCheckInsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ListCheckInsdefaultApplicationProblemPlusJSONResponse) VisitListCheckInsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ArrangeCheckInRequestObject struct {
 	Params ArrangeCheckInParams
 	Body   *ArrangeCheckInJSONRequestBody
@@ -8499,6 +8674,46 @@ type ArrangeCheckIndefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response ArrangeCheckIndefaultApplicationProblemPlusJSONResponse) VisitArrangeCheckInResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RecordCallRequestObject struct {
+	Params RecordCallParams
+	Body   *RecordCallJSONRequestBody
+}
+
+type RecordCallResponseObject interface {
+	VisitRecordCallResponse(w http.ResponseWriter) error
+}
+
+type RecordCall201JSONResponse LoneWorker
+
+func (response RecordCall201JSONResponse) VisitRecordCallResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RecordCalldefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response RecordCalldefaultApplicationProblemPlusJSONResponse) VisitRecordCallResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -12172,9 +12387,15 @@ type StrictServerInterface interface {
 	// HoldBriefing Record what the crew lead found on the morning
 	// (POST /briefings)
 	HoldBriefing(ctx context.Context, request HoldBriefingRequestObject) (HoldBriefingResponseObject, error)
+	// ListCheckIns Who works alone today, and whether they let know that all is well
+	// (GET /check-ins)
+	ListCheckIns(ctx context.Context, request ListCheckInsRequestObject) (ListCheckInsResponseObject, error)
 	// ArrangeCheckIn Write down whom somebody rings who works alone today
 	// (POST /check-ins)
 	ArrangeCheckIn(ctx context.Context, request ArrangeCheckInRequestObject) (ArrangeCheckInResponseObject, error)
+	// RecordCall Write down a call of somebody who works alone, or that they left
+	// (POST /check-ins/calls)
+	RecordCall(ctx context.Context, request RecordCallRequestObject) (RecordCallResponseObject, error)
 	// Decide Ask for today's decision and keep it as a record
 	// (POST /decisions)
 	Decide(ctx context.Context, request DecideRequestObject) (DecideResponseObject, error)
@@ -12694,6 +12915,30 @@ func (sh *strictHandler) HoldBriefing(ctx *gin.Context, params HoldBriefingParam
 	}
 }
 
+// ListCheckIns operation middleware
+func (sh *strictHandler) ListCheckIns(ctx *gin.Context) {
+	var request ListCheckInsRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListCheckIns(ctx, request.(ListCheckInsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListCheckIns")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ListCheckInsResponseObject); ok {
+		if err := validResponse.VisitListCheckInsResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
 // ArrangeCheckIn operation middleware
 func (sh *strictHandler) ArrangeCheckIn(ctx *gin.Context, params ArrangeCheckInParams) {
 	var request ArrangeCheckInRequestObject
@@ -12731,6 +12976,50 @@ func (sh *strictHandler) ArrangeCheckIn(ctx *gin.Context, params ArrangeCheckInP
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(ArrangeCheckInResponseObject); ok {
 		if err := validResponse.VisitArrangeCheckInResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// RecordCall operation middleware
+func (sh *strictHandler) RecordCall(ctx *gin.Context, params RecordCallParams) {
+	var request RecordCallRequestObject
+
+	request.Params = params
+
+	var body RecordCallJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RecordCall(ctx, request.(RecordCallRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RecordCall")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(RecordCallResponseObject); ok {
+		if err := validResponse.VisitRecordCallResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

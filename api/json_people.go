@@ -85,13 +85,3 @@ func (j *jsonServer) AddInduction(ctx context.Context, r AddInductionRequestObje
 	}
 	return AddInduction201JSONResponse(inductionView(i)), nil
 }
-
-// ArrangeCheckIn writes down whom somebody rings who works alone.
-func (j *jsonServer) ArrangeCheckIn(ctx context.Context, r ArrangeCheckInRequestObject) (ArrangeCheckInResponseObject, error) {
-	b := r.Body
-	m, err := j.Service.ArrangeCheckIn(ctx, callerOf(ctx), b.CrewID, b.JobRef, safety.CheckIn{ID: recordID(ctx), Day: b.Day, Contact: b.Contact, Phone: b.Phone, EveryMin: b.EveryMin, IfMissed: b.IfMissed})
-	if err != nil {
-		return nil, err
-	}
-	return ArrangeCheckIn201JSONResponse(recorded(recordID(ctx), m)), nil
-}

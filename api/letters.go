@@ -111,6 +111,29 @@ func turnLetter(m Judged, base string) outLetter {
 	}
 }
 
+// missedCallLetter tells that somebody who works alone did not call, for the n-th
+// time of one silence.
+func missedCallLetter(w WatchedWorker, n int, now time.Time, zone *time.Location, base string) outLetter {
+	k, at := w.Watch.Arranged, func(t time.Time) string { return t.In(zone).Format("15:04") }
+	l := outLetter{
+		Subject: fmt.Sprintf("No call of %s since %s: %s", w.Person.Name, at(w.Watch.Last), shortPlace(w.Job.Site.Address)),
+		Says: []string{
+			fmt.Sprintf("%s works alone at %s and was to call by %s. No call is written down since %s.", w.Person.Name, w.Job.Site.Address, at(w.Watch.Due), at(w.Watch.Last)),
+			"Ring now. What was arranged for when no call comes: " + k.IfMissed + ".",
+		},
+		Facts: []outFact{{Name: "Expects the call", Is: k.Contact + ", " + k.Phone}, {Name: "Job", Is: w.Job.Ref}},
+		Link:  &outLink{Words: "Write the call down", Address: base + morningHref(k.Crew, w.Day) + "?job=" + queryPart(w.Job.Ref)},
+		Ends:  []string{"Where somebody may be hurt, ring 999 or 112 first. Once they are safe, write the call down on the page: until then it goes on saying that none came."},
+	}
+	if w.Person.Phone != "" {
+		l.Facts = append([]outFact{{Name: "Ring", Is: w.Person.Name + ", " + w.Person.Phone}}, l.Facts...)
+	}
+	if n > 1 {
+		l.Says[0] = fmt.Sprintf("This is the %s letter about one silence. ", map[int]string{2: "second", 3: "third and last"}[n]) + l.Says[0]
+	}
+	return l
+}
+
 // whyOff is the reason for which the first hour that does not pass is stopped.
 func whyOff(j weather.Judgement) string {
 	for _, r := range j.Reasons {

@@ -113,6 +113,7 @@ func (s *server) pages() []pageRoute {
 		{method: post, path: "/people/:person/competences", needs: ChangePeople, handle: s.competenceForm},
 		{method: post, path: "/people/:person/inductions", needs: KeepRecords, handle: s.inductionForm},
 		{method: post, path: "/morning/:crew/:date/check-in", needs: KeepRecords, handle: s.checkInForm},
+		{method: post, path: "/morning/:crew/:date/call", needs: KeepRecords, handle: s.callForm},
 		{method: post, path: "/people/:person/pin", needs: SeePeople, handle: s.signingPINForm},
 		{method: get, path: "/record", needs: SeeRecord, handle: s.recordPage},
 		{method: post, path: "/record/heads", needs: SeeRecord, handle: s.signHeadForm},

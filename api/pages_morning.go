@@ -73,6 +73,9 @@ func (s *server) morningsPage(c *gin.Context, caller Caller, day civil.Date) err
 		Prev: web.Link{Words: "Day before", Href: "/morning?day=" + (day - 1).String()},
 		Next: web.Link{Words: "Day after", Href: "/morning?day=" + (day + 1).String()},
 	}
+	if page.Lone, err = s.loneRows(c, caller); err != nil {
+		return err
+	}
 	return s.show(c, http.StatusOK, page)
 }
 
@@ -267,7 +270,7 @@ func (s *server) showMorning(c *gin.Context, caller Caller, v morningVisit, stat
 	case strings.HasSuffix(c.FullPath(), "/sign"):
 		drawingSent(c, &page)
 	case strings.HasSuffix(c.FullPath(), "/check-in"):
-		page.CheckIn.Contact, page.CheckIn.Phone, page.CheckIn.Every, page.CheckIn.IfMissed = checkInTyped(c)
+		checkInTyped(c, &page.CheckIn)
 	}
 	return s.show(c, status, page)
 }
@@ -456,6 +459,7 @@ func (s *server) morningActions(page *web.Morning, caller Caller, v morningVisit
 	if today {
 		page.CheckIn = checkInNow(v, s.now(), here+"/check-in"+query)
 	}
+	page.Lone = loneCall(v, s.now(), caller, here+"/call"+query)
 	page.BookHref = jobHref(v.Job.Ref) + "/records"
 	if today && (v.in || may(caller.Role, ChangePeople)) {
 		page.FitAction = here + "/fit" + query

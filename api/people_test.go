@@ -7,7 +7,9 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 
+	"toeboard/migrations/outbox"
 	"toeboard/safety"
 	"toeboard/schedule"
 	"toeboard/weather/civil"
@@ -192,5 +194,110 @@ func TestWhoWorksAloneRingsSomebody(t *testing.T) {
 		if c.Code == "B24" && !strings.Contains(c.Value, "every 30 min") {
 			t.Errorf("the newest counts: %+v", c)
 		}
+	}
+}
+
+// A call that does not come is told once to the office and to whoever expects it,
+// stands on the pages until one is written down, and never again once it was.
+func TestAMissedCallIsToldOnce(t *testing.T) {
+	s := newScene(t)
+	ctx := t.Context()
+	if _, err := s.db.Owner.Exec(ctx, `UPDATE site SET facts = facts || '{"loft_work": false, "unit_kg": 20, "hot_work": false}' WHERE site_id = $1`, s.q1.Site.ID); err != nil {
+		t.Fatal(err)
+	}
+	s.assess("Q-1")
+	spark, lead, office := s.by(s.spark), s.by(s.lead), s.by(s.office)
+	must(t, s.safety.DeclareFitness(ctx, s.firm, safety.Fitness{Person: s.sparkMate, Day: tuesday, Fit: false, By: s.sparkMate, At: benchStart}))
+	office.json("POST", "/people/"+s.spark.String()+"/competences", nil, map[string]any{"kind": "lone_work", "from": "2026-12-01", "evidence": "spoken through with the office"}).want(204)
+	body := map[string]any{"crew_id": s.damson.ID, "job_ref": "Q-1", "day": "2026-12-01", "contact": "Gwen Strand", "phone": "01632 960199", "every_min": 45, "if_missed": "drives out", "email": "the van"}
+	spark.json("POST", "/check-ins", nil, body).refused(invalid)
+	body["email"] = "gwen@neighbour.example"
+	spark.json("POST", "/check-ins", nil, body).want(201)
+
+	type told struct{ to, subject, text string }
+	watch := func() (all []told) {
+		t.Helper()
+		// Two instances look at the same moment.
+		other := s.another()
+		done := make(chan error, 1)
+		go func() { done <- other.WatchLoneWork(ctx, s.firm) }()
+		must(t, s.svc.WatchLoneWork(ctx, s.firm))
+		must(t, <-done)
+		rows, err := s.db.Owner.Query(ctx, `SELECT to_address, letter FROM message WHERE kind = 'call_missed' ORDER BY written_at, to_address`)
+		must(t, err)
+		var to string
+		var l outbox.Letter
+		_, err = pgx.ForEachRow(rows, []any{&to, &l}, func() error {
+			all = append(all, told{to, l.Subject, wholeText(l)})
+			l = outbox.Letter{}
+			return nil
+		})
+		must(t, err)
+		return all
+	}
+	at := func(h, m int) { s.setClock(tuesday.At(h, m, time.UTC)) }
+	at(8, 49) // due by 08:45, and five minutes of grace
+	if got := watch(); len(got) != 0 {
+		t.Fatalf("told too early: %+v", got)
+	}
+	spark.get(morningHref(s.damson.ID, tuesday)).want(200).says("No call of Callum Reyes since 08:00, it was due by 08:45, 4 min ago")
+	at(8, 51)
+	got := watch()
+	if len(got) != 2 || got[0].to != "gwen@neighbour.example" && got[1].to != "gwen@neighbour.example" {
+		t.Fatalf("told: %+v", got)
+	}
+	wantIn(t, "the letter", got[0].text, "No call of Callum Reyes since 08:00", "was to call by 08:45", "drives out", "Gwen Strand, 01632 960199", "http://toeboard.example/morning/", "999 or 112")
+	at(9, 5)
+	if got := watch(); len(got) != 2 {
+		t.Errorf("one missed call is told again: %+v", got[2:])
+	}
+	if c := s.condition(s.damson.ID, "B24"); c.State != safety.NotMet || !c.Holds() {
+		t.Errorf("a call is missing: %s", c.Sentence())
+	}
+	office.get("/morning").want(200).says("No call has come:").says("Gwen Strand expects the call on 01632 960199")
+	var list []LoneWorker
+	office.json("GET", "/check-ins", nil, nil).want(200).into(&list)
+	if len(list) != 1 || !list[0].Overdue || list[0].Person != "Callum Reyes" || list[0].Due == nil {
+		t.Errorf("by the contract: %+v", list)
+	}
+	spark.json("GET", "/check-ins", nil, nil).refused(forbidden)
+
+	// Their own word ends it; a lead of another crew has none.
+	call := map[string]any{"crew_id": s.damson.ID, "job_ref": "Q-1", "day": "2026-12-01", "what": "well"}
+	lead.json("POST", "/check-ins/calls", nil, call).refused(forbidden)
+	call["job_ref"] = "Q-2"
+	spark.json("POST", "/check-ins/calls", nil, call).refused(notFound)
+	action, form := fieldsOf(t, spark.get(morningHref(s.damson.ID, tuesday)).page(), "/call")
+	spark.form(action, form).want(303)
+	spark.form(action, form).want(303) // pressed twice it is one call
+	if n := s.count("lone_call"); n != 1 {
+		t.Errorf("%d calls are kept", n)
+	}
+	spark.get(morningHref(s.damson.ID, tuesday)).says("The next call of Callum Reyes is due by 09:50")
+	if c := s.condition(s.damson.ID, "B24"); c.State != safety.Met {
+		t.Errorf("they rang: %s", c.Sentence())
+	}
+	// Silent again: told again, twice more at most; the office writes down that they left.
+	for _, when := range [][2]int{{9, 56}, {10, 41}, {11, 26}, {12, 11}, {15, 0}} {
+		at(when[0], when[1])
+		got = watch()
+	}
+	if len(got) != 8 {
+		t.Errorf("%d letters about two silences, want 2 and 6: %+v", len(got), got)
+	}
+	wantIn(t, "the last letter", got[7].text, "third and last letter")
+	var left LoneWorker
+	office.json("POST", "/check-ins/calls", nil, map[string]any{"crew_id": s.damson.ID, "job_ref": "Q-1", "day": "2026-12-01", "what": "left"}).want(201).into(&left)
+	if left.Overdue || left.Due != nil {
+		t.Errorf("after they left: %+v", left)
+	}
+	at(17, 0)
+	if got := watch(); len(got) != 8 {
+		t.Errorf("told of somebody who left: %+v", got[8:])
+	}
+	// Over midnight the watch goes on.
+	s.setClock((tuesday + 1).At(0, 30, time.UTC))
+	if got := watch(); len(got) != 8 {
+		t.Errorf("told of yesterday, of somebody who left: %+v", got[8:])
 	}
 }

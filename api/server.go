@@ -234,6 +234,8 @@ var operationNeeds = map[string]Action{
 	"addInduction":       KeepRecords,
 	"saveCompetence":     ChangePeople,
 	"arrangeCheckIn":     KeepRecords,
+	"listCheckIns":       SeeMornings,
+	"recordCall":         KeepRecords,
 	"holdBriefing":       HoldBriefing,
 	"signOff":            SignOneself,
 	"reportScaffold":     ReportFinding,

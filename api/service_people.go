@@ -119,29 +119,3 @@ func (s *Service) SaveCompetence(ctx context.Context, by Caller, person uuid.UUI
 	}
 	return s.safety.SaveCompetence(ctx, by.Firm, person, k)
 }
-
-// ArrangeCheckIn keeps whom the one person of a crew rings who works alone at a
-// job today, and decides anew. Where nobody may be alone there is nothing to
-// arrange.
-func (s *Service) ArrangeCheckIn(ctx context.Context, by Caller, crew uuid.UUID, ref string, k safety.CheckIn) (Judged, error) {
-	m, err := s.Morning(ctx, by.Firm, crew, ref, k.Day)
-	if err != nil {
-		return m, err
-	}
-	if err := ownCrew(by, m.Crew, k.Day); err != nil {
-		return m, err
-	}
-	if today := civil.DateOf(s.now(), by.Location); k.Day != today {
-		return m, fault.Bad("day", k.Day.String(), "today, "+today.String()+": it is of the morning itself")
-	}
-	p, alone := safety.AloneToday(m.Snapshot, s.now())
-	if !alone {
-		return m, &fault.Error{Kind: fault.Conflict, Field: "check_in", Value: m.Job.Ref, Want: "a crew of one at work that one person may do alone: here either more are on site, or nobody may be alone"}
-	}
-	k.Crew, k.Job, k.By, k.At = crew, m.Job.ID, by.Person, s.now()
-	k.Contact, k.Phone, k.IfMissed = strings.TrimSpace(k.Contact), strings.TrimSpace(k.Phone), strings.TrimSpace(k.IfMissed)
-	if _, err := s.safety.ArrangeCheckIn(ctx, by.Firm, p, k); err != nil {
-		return m, err
-	}
-	return s.Decide(ctx, by.Firm, crew, ref, k.Day)
-}

@@ -25,6 +25,7 @@ type roundWork struct {
 // Sequence is filled in by whoever writes it.
 type telling struct {
 	outMessage
+	once   bool        // its topic is told a single time, whoever comes to tell it
 	people []uuid.UUID // whose phones show note
 	note   *Note
 }

@@ -19,4 +19,5 @@ const (
 	officeDue     = outbox.OfficeDue
 	customerDates = outbox.CustomerDates
 	signedHead    = outbox.SignedHead
+	callMissed    = outbox.CallMissed
 )

@@ -88,8 +88,10 @@ func (s *Service) tell(firm uuid.UUID, all []telling, by string) effect {
 	return func(tx pgx.Tx) error {
 		ctx := context.Background() // a transaction that has begun is ended whole
 		for _, t := range all {
-			if err := tx.QueryRow(ctx, `SELECT coalesce(max(sequence) + 1, 0) FROM message WHERE firm_id = $1 AND topic = $2`, firm, t.Topic).Scan(&t.Sequence); err != nil {
-				return fmt.Errorf("read how often %s was told: %w", t.Topic, err)
+			if !t.once {
+				if err := tx.QueryRow(ctx, `SELECT coalesce(max(sequence) + 1, 0) FROM message WHERE firm_id = $1 AND topic = $2`, firm, t.Topic).Scan(&t.Sequence); err != nil {
+					return fmt.Errorf("read how often %s was told: %w", t.Topic, err)
+				}
 			}
 			t.ID, t.At, t.CausedBy = s.ids(), s.now(), by
 			if _, err := outbox.Write(ctx, tx, firm, t.outMessage); err != nil {
@@ -105,6 +107,11 @@ func (s *Service) tell(firm uuid.UUID, all []telling, by string) effect {
 		}
 		return nil
 	}
+}
+
+// tellNow tells what belongs to no round of the day.
+func (s *Service) tellNow(ctx context.Context, firm uuid.UUID, all []telling, by string) error {
+	return tenant.Write(ctx, s.pool, firm, s.tell(firm, all, by))
 }
 
 // lastTold gives what was written of a topic last, sent or not; ok is false when

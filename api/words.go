@@ -77,6 +77,8 @@ var notices = map[string]string{
 	"recorded":     "It is recorded.",
 	"inducted":     "The induction is recorded.",
 	"checkin":      "It is written down whom to ring.",
+	"call-well":    "The call is written down. The next one is due as told below.",
+	"call-left":    "It is written down that the site was left. Nobody waits for a call any more.",
 	"noted":        "The place is noted.",
 	"sent":         "It is recorded as sent, with its evidence.",
 	"ownrule":      "This rule is in force for every morning from now on.",

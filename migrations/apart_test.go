@@ -94,6 +94,7 @@ var rows = []struct{ table, values string }{
 	{"rule_exception", `FIRM, #exception, #crew, #job, '2026-02-03', 'B16', 'rails are on the van', #lead, now()`},
 	{"induction", `FIRM, #induction, #lead, '2026-02-03', 'Gwen Strand, office', '["stop_rule"]', 'I was inducted', 'pin', #member, '2026-02-03 07:00Z'`},
 	{"check_in", `FIRM, #checkin, #crew, #job, '2026-02-03', #lead, 'Gwen Strand', '01632 960101', 60, 'drives out', #lead, '2026-02-03 07:00Z'`},
+	{"lone_call", `FIRM, #lonecall, #crew, #job, '2026-02-03', #lead, 'well', #lead, '2026-02-03 08:00Z'`},
 	{"job_record", `FIRM, #record, #job, 'near_miss', now() - interval '1 minute', '{}', #lead, now()`},
 	{"fitness", `FIRM, #fitness, #lead, '2026-02-03', true, #lead, now()`},
 	{"module_clearance", `FIRM, #clearance, #job, 2, 1, 'SN-0009', #lead, now(), #member, now()`},

@@ -93,6 +93,10 @@ func TestTheDatabaseKeepsItsRules(t *testing.T) {
 			`insert into induction values (FIRM, #induction2, #lead, '2025-02-03', 'Gwen Strand', '["stop_rule"]', 'I was', 'pin', #lead, '2026-02-03 07:00Z')`},
 		{"a check-in has a number to ring", "check_in_can_be_rung", nil,
 			`insert into check_in values (FIRM, #checkin2, #crew, #job, '2026-02-03', #lead, 'Gwen Strand', '+44 the office', 60, 'drives out', #lead, now())`},
+		{"who expects a call can be mailed", "check_in_can_be_mailed", nil,
+			`insert into check_in values (FIRM, #checkin2, #crew, #job, '2026-02-03', #lead, 'Gwen Strand', '+44 1632 960101', 60, 'drives out', #lead, now(), 'the office')`},
+		{"a call says well or left", "lone_call_what_known", nil,
+			`insert into lone_call values (FIRM, #lonecall2, #crew, #job, '2026-02-03', #lead, 'lost', #lead, now())`},
 		{"a check-in is often enough", "check_in_often_enough", nil,
 			`insert into check_in values (FIRM, #checkin2, #crew, #job, '2026-02-03', #lead, 'Gwen Strand', '+44 1632 960101', 121, 'drives out', #lead, now())`},
 		{"a check-in every two hours passes", "", nil,
@@ -325,7 +329,7 @@ func TestRecordsAreKeptFromTheOwnerToo(t *testing.T) {
 		"limits", "weather_services", "rates", "travel_matrix", "pin", "pin_removal", "forecast", "visit", "booking_version", "risk_assessment", "assessment_approval", "scaffold_report",
 		"scaffold_event", "briefing", "sky_report", "sign_off", "stop_work", "stop_work_lift", "decision",
 		"firm_hazards", "photo", "site_hazard", "site_hazard_removal", "survey_answer", "scaffold_handover", "scaffold_remedy", "scaffold_report_delivery",
-		"module_clearance", "head_recipient",
+		"module_clearance", "head_recipient", "induction", "check_in", "lone_call",
 	} {
 		for _, statement := range []string{"update " + table + " set firm_id = firm_id", "delete from " + table} {
 			if _, err := owner.Exec(t.Context(), statement); constraintOf(err) != "record_is_kept" {

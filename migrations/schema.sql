@@ -412,16 +412,20 @@ CREATE TABLE check_in (
   if_missed text NOT NULL,
   by_person_id uuid NOT NULL,
   at timestamp with time zone NOT NULL,
+  email text,
+  from_at timestamp with time zone,
   CONSTRAINT check_in_pkey PRIMARY KEY (firm_id, check_in_id),
   CONSTRAINT check_in_firm_id_by_person_id_fkey FOREIGN KEY (firm_id, by_person_id) REFERENCES person(firm_id, person_id),
   CONSTRAINT check_in_firm_id_crew_id_fkey FOREIGN KEY (firm_id, crew_id) REFERENCES crew(firm_id, crew_id),
   CONSTRAINT check_in_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
   CONSTRAINT check_in_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT check_in_can_be_mailed CHECK ((email ~~ '%_@_%'::text)),
   CONSTRAINT check_in_can_be_rung CHECK (((phone ~ '^\+?[0-9 ()-]+$'::text) AND ((length(regexp_replace(phone, '[^0-9]'::text, ''::text, 'g'::text)) >= 6) AND (length(regexp_replace(phone, '[^0-9]'::text, ''::text, 'g'::text)) <= 15)))),
   CONSTRAINT check_in_contact_check CHECK ((contact <> ''::text)),
   CONSTRAINT check_in_if_missed_check CHECK ((if_missed <> ''::text)),
   CONSTRAINT check_in_often_enough CHECK (((every_min >= 15) AND (every_min <= 120)))
 );
+CREATE INDEX check_in_day ON check_in USING btree (firm_id, on_day);
 CREATE INDEX check_in_morning ON check_in USING btree (firm_id, crew_id, job_id, on_day, at);
 CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON check_in FOR EACH ROW EXECUTE FUNCTION record_is_kept();
 CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON check_in DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('check_in_id');
@@ -984,6 +988,31 @@ ALTER TABLE login FORCE ROW LEVEL SECURITY;
 CREATE POLICY by_email ON login FOR SELECT TO PUBLIC USING ((email = NULLIF(current_setting('toeboard.email'::text, true), ''::text)));
 CREATE POLICY own_firm ON login FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
 GRANT INSERT, SELECT, UPDATE ON login TO toeboard_app;
+
+CREATE TABLE lone_call (
+  firm_id uuid NOT NULL,
+  call_id uuid NOT NULL,
+  crew_id uuid NOT NULL,
+  job_id uuid NOT NULL,
+  on_day date NOT NULL,
+  person_id uuid NOT NULL,
+  what text NOT NULL,
+  by_person_id uuid NOT NULL,
+  at timestamp with time zone NOT NULL,
+  CONSTRAINT lone_call_pkey PRIMARY KEY (firm_id, call_id),
+  CONSTRAINT lone_call_firm_id_by_person_id_fkey FOREIGN KEY (firm_id, by_person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT lone_call_firm_id_crew_id_fkey FOREIGN KEY (firm_id, crew_id) REFERENCES crew(firm_id, crew_id),
+  CONSTRAINT lone_call_firm_id_job_id_fkey FOREIGN KEY (firm_id, job_id) REFERENCES job(firm_id, job_id),
+  CONSTRAINT lone_call_firm_id_person_id_fkey FOREIGN KEY (firm_id, person_id) REFERENCES person(firm_id, person_id),
+  CONSTRAINT lone_call_what_known CHECK ((what = ANY (ARRAY['well'::text, 'left'::text])))
+);
+CREATE INDEX lone_call_day ON lone_call USING btree (firm_id, on_day, crew_id, job_id, at);
+CREATE TRIGGER record_is_kept BEFORE DELETE OR UPDATE ON lone_call FOR EACH ROW EXECUTE FUNCTION record_is_kept();
+CREATE CONSTRAINT TRIGGER record_is_logged AFTER INSERT OR UPDATE ON lone_call DEFERRABLE INITIALLY DEFERRED FOR EACH ROW WHEN ((CURRENT_USER = 'toeboard_app'::name)) EXECUTE FUNCTION record_is_logged('call_id');
+ALTER TABLE lone_call ENABLE ROW LEVEL SECURITY;
+ALTER TABLE lone_call FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_firm ON lone_call FOR ALL TO PUBLIC USING ((firm_id = toeboard_firm())) WITH CHECK ((firm_id = toeboard_firm()));
+GRANT INSERT, SELECT ON lone_call TO toeboard_app;
 
 CREATE TABLE mail_received (
   firm_id uuid NOT NULL,

@@ -3,6 +3,7 @@ package safety
 import (
 	_ "embed"
 	"fmt"
+	"net/mail"
 	"slices"
 	"strings"
 	"time"
@@ -95,8 +96,10 @@ type CheckIn struct {
 	Person   uuid.UUID  `json:"person"`  // who works alone
 	Contact  string     `json:"contact"` // name of who is rung
 	Phone    string     `json:"phone"`
-	EveryMin int        `json:"every_min"` // [min] between two calls
-	IfMissed string     `json:"if_missed"` // what the contact then does
+	EveryMin int        `json:"every_min"`       // [min] between two calls
+	IfMissed string     `json:"if_missed"`       // what the contact then does
+	Email    string     `json:"email,omitempty"` // where the contact is told that no call came; "" = the office alone is told
+	From     time.Time  `json:"from,omitzero"`   // start of the work, from which calls are counted, UTC; zero = from At
 	By       uuid.UUID  `json:"by"`
 	At       time.Time  `json:"at"` // UTC
 }
@@ -125,6 +128,9 @@ func (k CheckIn) Check(name string) []error {
 	if k.EveryMin < OftenestCheckIn || k.EveryMin > RarestCheckIn {
 		bad("every_min", fmt.Sprint(k.EveryMin), fmt.Sprintf("%d to %d minutes between two calls", OftenestCheckIn, RarestCheckIn))
 	}
+	if a, err := mail.ParseAddress(k.Email); k.Email != "" && (err != nil || a.Address != k.Email) {
+		bad("email", k.Email, "an e-mail address, or nothing")
+	}
 	if !said(k.IfMissed) {
 		bad("if_missed", k.IfMissed, "what they do when nobody rings, in a few words")
 	}
@@ -148,7 +154,8 @@ func isPhone(s string) bool {
 }
 
 // checkedIn is B24: where one person works alone and may, they hold the
-// competence for it and have somebody who expects their call.
+// competence for it and have somebody who expects their call, and no call that was
+// due is missing.
 func checkedIn(m *morning) finding {
 	switch len(m.People) {
 	case 0:
@@ -171,7 +178,10 @@ func checkedIn(m *morning) finding {
 	case len(k.Check(p.Name)) > 0:
 		return notMet("the arrangement of %s lacks something: %s", m.clock(k.At), k.Check(p.Name)[0]).about(p.Name)
 	}
-	return met("%s", m.checkInWords(*k, p.Name))
+	if w := LoneWatchOf(m.Snapshot, p, m.now); w.Overdue(m.now) {
+		return notMet("%s; %s is on %s", w.Sentence(p.Name, m.now, m.Location), k.Contact, k.Phone).about(p.Name)
+	}
+	return met("%s", m.checkInWords(*k, p))
 }
 
 // newestCheckIn is the last arrangement of this morning for a person; nil when
@@ -187,10 +197,18 @@ func (m *morning) newestCheckIn(p Person) *CheckIn {
 	return newest
 }
 
-// checkInWords says who rings whom and when first, counted from the start of the work.
-func (m *morning) checkInWords(k CheckIn, name string) string {
-	first := m.StartAt.Add(time.Duration(k.EveryMin) * time.Minute)
-	return fmt.Sprintf("%s rings %s on %s every %d min, first by %s; if not: %s", name, k.Contact, k.Phone, k.EveryMin, m.clock(first), strings.TrimSpace(k.IfMissed))
+// checkInWords says who rings whom and by when next.
+func (m *morning) checkInWords(k CheckIn, p Person) string {
+	said := fmt.Sprintf("%s rings %s on %s every %d min", p.Name, k.Contact, k.Phone, k.EveryMin)
+	switch w := LoneWatchOf(m.Snapshot, p, m.now); {
+	case !w.Left.IsZero():
+		return said + "; " + w.Sentence(p.Name, m.now, m.Location)
+	case w.Last.After(m.now) || len(m.LoneCalls) == 0:
+		said += ", first by " + m.clock(w.Due)
+	default:
+		said += ", next by " + m.clock(w.Due)
+	}
+	return said + "; if not: " + strings.TrimSpace(k.IfMissed)
 }
 
 // AloneToday tells whether one person works alone on a morning where they may,

@@ -38,7 +38,9 @@ func (sc *scene) fillOwn(t *testing.T) {
 	sc.induct(t, sc.lead, "Rhodri Pask")
 	sc.induct(t, sc.mate, "Dele Ashworth")
 	_, err = sc.store.ArrangeCheckIn(ctx, sc.firm, safety.Person{ID: sc.lead, Name: "Rhodri Pask"}, safety.CheckIn{Crew: sc.crew, Job: sc.job, Day: day,
-		Contact: "Imogen Thackray", Phone: "01632 960101", EveryMin: 60, IfMissed: "drives out", By: sc.lead, At: at(7, 7)})
+		Contact: "Imogen Thackray", Phone: "01632 960101", EveryMin: 60, IfMissed: "drives out", Email: "imogen@firm.example", By: sc.lead, At: at(7, 7), From: at(8, 0)})
+	must(err)
+	_, err = sc.store.AddLoneCall(ctx, sc.firm, safety.LoneCall{Crew: sc.crew, Job: sc.job, Day: day, Person: sc.lead, What: safety.CallWell, By: sc.lead, At: at(7, 8)})
 	must(err)
 }
 
@@ -65,8 +67,9 @@ func TestInductionsAndCheckInsInTheDatabase(t *testing.T) {
 	sc := newScene(t)
 	sc.fill(t)
 	snap, err := sc.store.Morning(t.Context(), sc.firm, sc.crew, sc.job, day)
-	if err != nil || len(snap.CheckIns) != 1 || snap.CheckIns[0].Phone != "01632 960101" || !snap.CheckIns[0].At.Equal(at(7, 7)) {
-		t.Fatalf("whom the lead rings: %+v, %v", snap.CheckIns, err)
+	if err != nil || len(snap.CheckIns) != 1 || snap.CheckIns[0].Phone != "01632 960101" || !snap.CheckIns[0].At.Equal(at(7, 7)) || snap.CheckIns[0].Email != "imogen@firm.example" ||
+		!snap.CheckIns[0].From.Equal(at(8, 0)) || len(snap.LoneCalls) != 1 || snap.LoneCalls[0].What != safety.CallWell {
+		t.Fatalf("whom the lead rings: %+v, %+v, %v", snap.CheckIns, snap.LoneCalls, err)
 	}
 	for _, p := range snap.People {
 		if open := safety.NotCovered(p, day); len(p.Inductions) != 2 || len(open) > 0 || len(p.Inductions[1].Covered) != len(safety.Topics())-3 {

@@ -271,7 +271,7 @@ func (s *Store) Morning(ctx context.Context, firm, crew, job uuid.UUID, day civi
 	err := tenant.Snapshot(ctx, s.pool, firm, func(tx pgx.Tx) error {
 		snap = Snapshot{Crew: crew, Job: job, Day: day}
 		for _, read := range []func(context.Context, pgx.Tx, *Snapshot) error{
-			readFirmAndCrew, readJobInto, readPeople, readAssessmentInto, readScaffold, readBriefing, readReadings, readThunder, readSignedAndStopped, readConsentsAndKit, readIsolations, readOwnInto, readCheckIns,
+			readFirmAndCrew, readJobInto, readPeople, readAssessmentInto, readScaffold, readBriefing, readReadings, readThunder, readSignedAndStopped, readConsentsAndKit, readIsolations, readOwnInto, readLone,
 		} {
 			if err := read(ctx, tx, &snap); err != nil {
 				return err

@@ -83,49 +83,6 @@ func readInductions(ctx context.Context, tx pgx.Tx, where string, args ...any) (
 	return by, nil
 }
 
-// ArrangeCheckIn keeps whom somebody who works alone rings. The newest of a
-// crew, job and day counts. Sent again with the same identity it is the same.
-func (s *Store) ArrangeCheckIn(ctx context.Context, firm uuid.UUID, p Person, k CheckIn) (CheckIn, error) {
-	k.ID, k.Person, k.At = s.orNew(k.ID), p.ID, stamp(k.At)
-	if err := errors.Join(k.Check(p.Name)...); err != nil {
-		return CheckIn{}, err
-	}
-	return k, s.write(ctx, firm, func(tx pgx.Tx) error {
-		tag, err := tx.Exec(ctx, `
-			INSERT INTO check_in (firm_id, check_in_id, crew_id, job_id, on_day, person_id, contact, phone, every_min, if_missed, by_person_id, at)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12) ON CONFLICT (firm_id, check_in_id) DO NOTHING`,
-			firm, k.ID, k.Crew, k.Job, k.Day, k.Person, k.Contact, k.Phone, k.EveryMin, k.IfMissed, k.By, k.At)
-		if err != nil {
-			return fmt.Errorf("keep a check-in: %w", err)
-		}
-		if tag.RowsAffected() == 0 {
-			return waitForStandby(ctx, tx)
-		}
-		return Keep(ctx, tx, firm, "check_in", k.ID)
-	})
-}
-
-// readCheckIns reads whom the crew's people ring on the day, oldest first.
-func readCheckIns(ctx context.Context, tx pgx.Tx, snap *Snapshot) error {
-	rows, err := tx.Query(ctx, `
-		SELECT check_in_id, crew_id, job_id, on_day, person_id, contact, phone, every_min, if_missed, by_person_id, at
-		  FROM check_in WHERE crew_id = $1 AND job_id = $2 AND on_day = $3 ORDER BY at, check_in_id`, snap.Crew, snap.Job, snap.Day)
-	if err != nil {
-		return fmt.Errorf("read check-ins: %w", err)
-	}
-	var k CheckIn
-	_, err = pgx.ForEachRow(rows, []any{&k.ID, &k.Crew, &k.Job, &k.Day, &k.Person, &k.Contact, &k.Phone, &k.EveryMin, &k.IfMissed, &k.By, &k.At}, func() error {
-		one := k
-		one.At = k.At.UTC()
-		snap.CheckIns = append(snap.CheckIns, one)
-		return nil
-	})
-	if err != nil {
-		return fmt.Errorf("read check-ins: %w", err)
-	}
-	return nil
-}
-
 // NotFitOn tells who declared that they are not fit for work on a day and did
 // not take it back. Why is nowhere.
 func (s *Store) NotFitOn(ctx context.Context, firm uuid.UUID, day civil.Date) (map[uuid.UUID]bool, error) {

@@ -280,7 +280,7 @@ func TestASecondFirmSeesNothing(t *testing.T) {
 	sc.addFirm(t)
 	ctx := t.Context()
 	err := tenant.Snapshot(ctx, sc.App, sc.firm, func(tx pgx.Tx) error {
-		for _, table := range []string{"competence", "risk_assessment", "assessment_approval", "scaffold_report", "scaffold_event", "briefing", "sign_off", "induction", "check_in", "stop_work", "stop_work_lift", "decision"} {
+		for _, table := range []string{"competence", "risk_assessment", "assessment_approval", "scaffold_report", "scaffold_event", "briefing", "sign_off", "induction", "check_in", "lone_call", "stop_work", "stop_work_lift", "decision"} {
 			var n int
 			if err := tx.QueryRow(ctx, `SELECT count(*) FROM `+table).Scan(&n); err != nil {
 				return err

@@ -253,6 +253,7 @@ type Snapshot struct {
 	OwnRules   []OwnRule          `json:"own_rules"`            // of the firm, any order
 	Exceptions []Exception        `json:"exceptions"`           // of this crew, job and day, any order
 	CheckIns   []CheckIn          `json:"check_ins,omitempty"`  // of this crew, job and day, any order
+	LoneCalls  []LoneCall         `json:"lone_calls,omitempty"` // of this crew, job and day, any order
 	Isolations []Permit           `json:"isolations,omitempty"` // open permits to isolate at this job, any order
 	Facts      Facts              `json:"facts"`                // of the site and job
 	FactFaults []string           `json:"fact_faults"`          // survey facts that could not be read, and so are not known

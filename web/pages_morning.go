@@ -45,6 +45,7 @@ type Morning struct {
 	FitAction    string   // POST: person (ID), fit (yes or no), pin unless Own, key; "" = may not
 	ExceptAction string   // POST: code, reason, key; Fault.Field is except-<code>
 	CheckIn      CheckIn  // of who works alone
+	Lone         LoneCall // whether who works alone let know that all is well
 	BookHref     string   // tests, isolations, near misses and checks of this job
 	Lessons      []string // what was learnt before about hazards of this job
 	Signers      []Signer
@@ -76,12 +77,27 @@ type SkyForm struct {
 }
 
 // CheckIn is whom somebody rings who works alone. Its form: contact, phone,
-// every_min, if_missed, key; the Fault.Field is checkin-<field>.
+// every_min, if_missed, email, key; the Fault.Field is checkin-<field>.
 type CheckIn struct {
 	Who                             string // who works alone; "" = nobody does, or nobody may
 	Contact, Phone, Every, IfMissed string // as arranged or as typed
+	Email                           string // where who expects the call is told that none came; "" = not given
 	Arranged                        bool
 	Action                          string // POST; "" = may not
+}
+
+// LoneCall is whether somebody who works alone let know that all is well. Its form:
+// what (well or left), back (all on the page of all mornings), key.
+type LoneCall struct {
+	ID, Says         string // Says "" = nobody is watched over
+	Overdue          bool   // a call is due and did not come
+	Waits            bool   // somebody waits for the next call
+	Contact, Phone   string // of who expects the call
+	IfMissed         string // what they then do
+	Own              bool   // the reader is who works alone
+	Ref, Href, Place string // of the job, on the page of all mornings
+	Ring             string // number of who works alone; "" = not known
+	Action           string // POST; "" = may not
 }
 
 // Question is what the page answers.
@@ -207,6 +223,7 @@ type Mornings struct {
 	Sheet
 	Day        Day
 	Crews      []MorningRow
+	Lone       []LoneCall // who works alone now, the longest silent first
 	Prev, Next Link
 }
 

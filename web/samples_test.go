@@ -430,6 +430,9 @@ func sampleMornings() Mornings {
 	return Mornings{
 		Sheet: sampleSheet("Asha Verma", "office", 1), Day: "2026-12-01",
 		Prev: Link{Words: "Mon 30 Nov", Href: "/mornings/2026-11-30"}, Next: Link{Words: "Wed 2 Dec", Href: "/mornings/2026-12-02"},
+		Lone: []LoneCall{{ID: "k1", Says: "No call of Isla Kerr since 09:00, it was due by 10:00, 12 min ago", Overdue: true, Waits: true, Contact: "Asha Verma", Phone: "01632 960199", IfMissed: "drives out",
+			Ref: "1042", Href: "/morning/electrical-1/1042", Place: "4 Mill Lane", Ring: "01632 960102", Action: "/morning/electrical-1/call"},
+			{ID: "k2", Says: "Tom Reed let know at 11:00 that they left", Contact: "Asha Verma", Phone: "01632 960199", IfMissed: "drives out", Ref: "1044", Href: "/morning/b", Place: "Heron House", Action: "/morning/b/call"}},
 		Crews: []MorningRow{
 			{Crew: "Roof A", Href: "/morning/roof-a/1042", Ref: "1042", JobHref: "/jobs/1042", Place: "4 Mill Lane", Task: "roof work", Start: at("2026-12-01", "08:00"), Met: 15, Signed: 2, People: 3, Stopped: true,
 				NotMet:  []string{"Scaffold inspected within 7 days: not met (8 days 19 h old, limit 7 days).", "Isla Kerr has not signed version 3."},
@@ -483,7 +486,8 @@ func samplesOf() map[string]Page {
 	offer.Bookings[0].OfferOn = "2026-12-05"
 	signing := sampleMorning()
 	signing.Faults = []Fault{{"pin-p3", "PIN: it is not the PIN of Isla Kerr: type it again, or ask the office for a new one."}, {"gust_ms", "The gust is “9,x”: write a number in m/s, as 5.2."}, {"check_ladder", "Ladder: answer yes, no or not looked at yet."}, {"reason", "Say what is wrong."}, {"why-s2", "Say why it is safe to go on."},
-		{"checkin-contact", "Contact: somebody else than who works alone."}, {"checkin-phone", "Phone: a telephone number of 6 to 15 digits."}, {"checkin-every_min", "Every: 15 to 120 minutes."}, {"checkin-if_missed", "If missed: what they do."}}
+		{"checkin-contact", "Contact: somebody else than who works alone."}, {"checkin-phone", "Phone: a telephone number of 6 to 15 digits."}, {"checkin-every_min", "Every: 15 to 120 minutes."}, {"checkin-if_missed", "If missed: what they do."}, {"checkin-email", "E-mail: an e-mail address, or nothing."}}
+	signing.Lone = LoneCall{Says: "The next call of Isla Kerr is due by 10:00", Waits: true, Contact: "Asha Verma", Phone: "01632 960199", IfMissed: "drives out", Own: true, Action: "/morning/roof-a/1042/call"}
 	signing.CheckIn = CheckIn{Who: "Isla Kerr", Contact: "Isla Kerr", Phone: "office", Every: "4", Action: "/morning/roof-a/1042/check-in"}
 	signing.GustRead = "9,x"
 	stale := sampleProposal()

@@ -84,11 +84,13 @@ func (r rounds) start(ctx context.Context) (stop func(), err error) {
 		"11 2 * * *":    r.signHead,
 		"31 1 * * 0":    r.service.LearnFromForecasts, // reading some weeks of forecasts back takes minutes
 		"* * * * *":     r.service.StartRounds,
+		"*/2 * * * *":   r.service.WatchLoneWork,
 	} {
 		if _, err := c.AddFunc(spec, func() { r.each(ctx, do) }); err != nil {
 			return nil, err
 		}
 	}
+	r.each(ctx, r.service.WatchLoneWork) // nobody else may have looked while this instance was down
 	c.Start()
 	return func() { <-c.Stop().Done() }, nil
 }

@@ -17,6 +17,7 @@ const (
 	OfficeDue     Kind = "office_due"     // what runs out soon
 	CustomerDates Kind = "customer_dates" // when somebody comes
 	SignedHead    Kind = "signed_head"    // the night's head of the log of records
+	CallMissed    Kind = "call_missed"    // somebody who works alone did not call
 )
 
 // KindRule is how the messages of one kind are treated.
@@ -41,6 +42,7 @@ var Kinds = []KindRule{
 	{Kind: CrewTurn, Words: "the weather turns", Urgent: true},
 	{Kind: OfficeDue, Words: "what runs out soon", Digest: true},
 	{Kind: CustomerDates, Words: "when we come", Digest: true},
+	{Kind: CallMissed, Words: "no call of who works alone", Urgent: true},
 	{Kind: SignedHead, Words: "the signed head of the record"},
 }
 

@@ -83,6 +83,8 @@ var meanings = map[string]fault.Error{
 	"induction_covers_something":     {Kind: fault.Invalid, Field: "covered", Want: "at least one topic that was covered"},
 	"induction_has_been":             {Kind: fault.Invalid, Field: "on", Want: "a day that has come"},
 	"check_in_can_be_rung":           {Kind: fault.Invalid, Field: "phone", Want: "a telephone number of 6 to 15 digits"},
+	"check_in_can_be_mailed":         {Kind: fault.Invalid, Field: "email", Want: "an e-mail address, or nothing"},
+	"lone_call_what_known":           {Kind: fault.Invalid, Field: "what", Want: "well or left"},
 	"check_in_often_enough":          {Kind: fault.Invalid, Field: "every_min", Want: "15 to 120 minutes between two calls"},
 	"job_record_kind_known":          {Kind: fault.Invalid, Field: "kind", Want: "a kind of record that the service knows"},
 	"job_record_has_been":            {Kind: fault.Invalid, Field: "at", Want: "a time that has passed"},

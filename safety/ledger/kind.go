@@ -42,6 +42,7 @@ var Kinds = []Kind{
 	{Table: "fitness", Words: "declaration of fitness", Key: []string{"declaration_id"}, Day: "on_day"},
 	{Table: "induction", Words: "induction", Key: []string{"induction_id"}},
 	{Table: "check_in", Words: "arrangement for somebody who works alone", Key: []string{"check_in_id"}, Job: "t.job_id", Day: "on_day"},
+	{Table: "lone_call", Words: "call of somebody who works alone", Key: []string{"call_id"}, Job: "t.job_id", Day: "on_day"},
 	{Table: "competence", Words: "competence", Key: []string{"person_id", "kind", "valid_from"}},
 }
 
