@@ -925,6 +925,33 @@ func (e ScaffoldStateReportsKind) Valid() bool {
 	}
 }
 
+// Defines values for ScaffoldTermsDaysOff.
+const (
+	ScaffoldTermsDaysOffFriday    ScaffoldTermsDaysOff = "friday"
+	ScaffoldTermsDaysOffMonday    ScaffoldTermsDaysOff = "monday"
+	ScaffoldTermsDaysOffThursday  ScaffoldTermsDaysOff = "thursday"
+	ScaffoldTermsDaysOffTuesday   ScaffoldTermsDaysOff = "tuesday"
+	ScaffoldTermsDaysOffWednesday ScaffoldTermsDaysOff = "wednesday"
+)
+
+// Valid indicates whether the value is a known member of the ScaffoldTermsDaysOff enum.
+func (e ScaffoldTermsDaysOff) Valid() bool {
+	switch e {
+	case ScaffoldTermsDaysOffFriday:
+		return true
+	case ScaffoldTermsDaysOffMonday:
+		return true
+	case ScaffoldTermsDaysOffThursday:
+		return true
+	case ScaffoldTermsDaysOffTuesday:
+		return true
+	case ScaffoldTermsDaysOffWednesday:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for SiteControlStep.
 const (
 	SiteControlStepAvoid    SiteControlStep = "avoid"
@@ -3212,6 +3239,18 @@ type RuleException struct {
 // RunState Waiting and running have not ended
 type RunState string
 
+// ScaffoldArea Where it works; left out = anywhere
+type ScaffoldArea struct {
+	// ReachKm Great circle from the yard to the site
+	ReachKm int `json:"reach_km"`
+
+	// YardLat Degrees north, WGS 84
+	YardLat float64 `json:"yard_lat"`
+
+	// YardLon Degrees east, WGS 84
+	YardLon float64 `json:"yard_lon"`
+}
+
 // ScaffoldEvent defines model for ScaffoldEvent.
 type ScaffoldEvent struct {
 	// At When it happened; not later than now
@@ -3227,6 +3266,20 @@ type ScaffoldEvent struct {
 
 // ScaffoldEventWhat defines model for ScaffoldEvent.What.
 type ScaffoldEventWhat string
+
+// ScaffoldFirm defines model for ScaffoldFirm.
+type ScaffoldFirm struct {
+	ID ID `json:"id"`
+
+	// Mark Another one when any of the terms differ
+	Mark  string        `json:"mark"`
+	Terms ScaffoldTerms `json:"terms"`
+}
+
+// ScaffoldFirmList defines model for ScaffoldFirmList.
+type ScaffoldFirmList struct {
+	ScaffoldFirms []ScaffoldFirm `json:"scaffold_firms"`
+}
 
 // ScaffoldRemedy defines model for ScaffoldRemedy.
 type ScaffoldRemedy struct {
@@ -3328,6 +3381,56 @@ type ScaffoldStateMayBeUsed string
 
 // ScaffoldStateReportsKind defines model for ScaffoldState.Reports.Kind.
 type ScaffoldStateReportsKind string
+
+// ScaffoldTerms defines model for ScaffoldTerms.
+type ScaffoldTerms struct {
+	// Active It is asked for scaffolds
+	Active bool `json:"active"`
+
+	// Area Where it works; left out = anywhere
+	Area *ScaffoldArea `json:"area,omitempty"`
+
+	// CancelChargePence For each such visit
+	CancelChargePence int64 `json:"cancel_charge_pence"`
+
+	// CancelNoticeWorkingDays An agreed visit that is nearer and is moved or called off costs the charge, and somebody of the office has to agree to it; 0 = none
+	CancelNoticeWorkingDays int `json:"cancel_notice_working_days"`
+
+	// DaysOff Weekdays on which its gangs do not work, at most four, each once
+	DaysOff []ScaffoldTermsDaysOff `json:"days_off"`
+
+	// Email Where bookings are mailed to; empty = nothing is mailed
+	Email                  string `json:"email"`
+	ErectNoticeWorkingDays int    `json:"erect_notice_working_days"`
+
+	// GangsPerDay Erections and strikes that it can do on one day
+	GangsPerDay int `json:"gangs_per_day"`
+
+	// IncludedWeeks Weeks of hire in that price
+	IncludedWeeks int    `json:"included_weeks"`
+	Name          string `json:"name"`
+	Phone         string `json:"phone"`
+
+	// Sets Scaffolds that can stand at the same time
+	Sets                    int `json:"sets"`
+	StrikeNoticeWorkingDays int `json:"strike_notice_working_days"`
+
+	// VisitPricePence Erection and strike together
+	VisitPricePence int64 `json:"visit_price_pence"`
+
+	// WeeklyHirePence Each week begun after those
+	WeeklyHirePence int64 `json:"weekly_hire_pence"`
+}
+
+// ScaffoldTermsDaysOff defines model for ScaffoldTerms.DaysOff.
+type ScaffoldTermsDaysOff string
+
+// ScaffoldTermsChange defines model for ScaffoldTermsChange.
+type ScaffoldTermsChange struct {
+	// Seen The mark of the terms that were looked at
+	Seen  string        `json:"seen"`
+	Terms ScaffoldTerms `json:"terms"`
+}
 
 // Score defines model for Score.
 type Score struct {
@@ -4170,6 +4273,12 @@ type RecordEventParams struct {
 	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
 }
 
+// SetScaffoldTermsParams defines parameters for SetScaffoldTerms.
+type SetScaffoldTermsParams struct {
+	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
+	IdempotencyKey IdempotencyKey `json:"Idempotency-Key"`
+}
+
 // EndPrivateLinksParams defines parameters for EndPrivateLinks.
 type EndPrivateLinksParams struct {
 	// IdempotencyKey A string of your own, new for each thing you do, the same when you try it again. With or without double quotes around it.
@@ -4325,6 +4434,9 @@ type ExceptRuleJSONRequestBody = RuleException
 
 // RecordEventJSONRequestBody defines body for RecordEvent for application/json ContentType.
 type RecordEventJSONRequestBody = ScaffoldEvent
+
+// SetScaffoldTermsJSONRequestBody defines body for SetScaffoldTerms for application/json ContentType.
+type SetScaffoldTermsJSONRequestBody = ScaffoldTermsChange
 
 // GivePrivateLinkJSONRequestBody defines body for GivePrivateLink for application/json ContentType.
 type GivePrivateLinkJSONRequestBody = LinkUntil
@@ -4616,6 +4728,12 @@ type ServerInterface interface {
 	// RecordEvent Record something that could have affected a scaffold
 	// (POST /scaffold-events)
 	RecordEvent(c *gin.Context, params RecordEventParams)
+	// ListScaffoldFirms What was agreed with each scaffold firm
+	// (GET /scaffold-firms)
+	ListScaffoldFirms(c *gin.Context)
+	// SetScaffoldTerms Agree on other terms with a scaffold firm
+	// (PUT /scaffold-firms/{scaffold_firm_id})
+	SetScaffoldTerms(c *gin.Context, scaffoldFirmID ID, params SetScaffoldTermsParams)
 	// GivePrivateLink Make a page and a feed for a scaffold firm; the addresses are told once
 	// (POST /scaffold-firms/{scaffold_firm_id}/private-links)
 	GivePrivateLink(c *gin.Context, scaffoldFirmID ID)
@@ -7873,6 +7991,71 @@ func (siw *ServerInterfaceWrapper) RecordEvent(c *gin.Context) {
 	siw.Handler.RecordEvent(c, params)
 }
 
+// ListScaffoldFirms operation middleware
+func (siw *ServerInterfaceWrapper) ListScaffoldFirms(c *gin.Context) {
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.ListScaffoldFirms(c)
+}
+
+// SetScaffoldTerms operation middleware
+func (siw *ServerInterfaceWrapper) SetScaffoldTerms(c *gin.Context) {
+
+	var err error
+	_ = err
+
+	// ------------- Path parameter "scaffold_firm_id" -------------
+	var scaffoldFirmID ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "scaffold_firm_id", c.Param("scaffold_firm_id"), &scaffoldFirmID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: true})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter scaffold_firm_id: %w", err), http.StatusBadRequest)
+		return
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SetScaffoldTermsParams
+
+	headers := c.Request.Header
+
+	// ------------- Required header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			siw.ErrorHandler(c, fmt.Errorf("Expected one value for Idempotency-Key, got %d", n), http.StatusBadRequest)
+			return
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter Idempotency-Key: %w", err), http.StatusBadRequest)
+			return
+		}
+
+		params.IdempotencyKey = IdempotencyKey
+
+	} else {
+		siw.ErrorHandler(c, fmt.Errorf("Header parameter Idempotency-Key is required, but not found"), http.StatusBadRequest)
+		return
+	}
+
+	for _, middleware := range siw.HandlerMiddlewares {
+		middleware(c)
+		if c.IsAborted() {
+			return
+		}
+	}
+
+	siw.Handler.SetScaffoldTerms(c, scaffoldFirmID, params)
+}
+
 // GivePrivateLink operation middleware
 func (siw *ServerInterfaceWrapper) GivePrivateLink(c *gin.Context) {
 
@@ -8369,6 +8552,8 @@ func RegisterHandlersWithOptions(router gin.IRouter, si ServerInterface, options
 	router.GET(options.BaseURL+"/private-links", wrapper.ListPrivateLinks)
 	router.POST(options.BaseURL+"/private-links/:link_id/until", wrapper.KeepPrivateLink)
 	router.POST(options.BaseURL+"/private-links/:link_id/end", wrapper.EndPrivateLink)
+	router.GET(options.BaseURL+"/scaffold-firms", wrapper.ListScaffoldFirms)
+	router.PUT(options.BaseURL+"/scaffold-firms/:scaffold_firm_id", wrapper.SetScaffoldTerms)
 	router.POST(options.BaseURL+"/scaffold-firms/:scaffold_firm_id/private-links", wrapper.GivePrivateLink)
 	router.POST(options.BaseURL+"/scaffold-firms/:scaffold_firm_id/private-links/end", wrapper.EndPrivateLinks)
 	router.GET(options.BaseURL+"/messages", wrapper.ListMessages)
@@ -11863,6 +12048,85 @@ func (response RecordEventdefaultApplicationProblemPlusJSONResponse) VisitRecord
 	return err
 }
 
+type ListScaffoldFirmsRequestObject struct {
+}
+
+type ListScaffoldFirmsResponseObject interface {
+	VisitListScaffoldFirmsResponse(w http.ResponseWriter) error
+}
+
+type ListScaffoldFirms200JSONResponse ScaffoldFirmList
+
+func (response ListScaffoldFirms200JSONResponse) VisitListScaffoldFirmsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListScaffoldFirmsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response ListScaffoldFirmsdefaultApplicationProblemPlusJSONResponse) VisitListScaffoldFirmsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetScaffoldTermsRequestObject struct {
+	ScaffoldFirmID ID `json:"scaffold_firm_id"`
+	Params         SetScaffoldTermsParams
+	Body           *SetScaffoldTermsJSONRequestBody
+}
+
+type SetScaffoldTermsResponseObject interface {
+	VisitSetScaffoldTermsResponse(w http.ResponseWriter) error
+}
+
+type SetScaffoldTerms200JSONResponse ScaffoldFirm
+
+func (response SetScaffoldTerms200JSONResponse) VisitSetScaffoldTermsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SetScaffoldTermsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	StatusCode int
+}
+
+func (response SetScaffoldTermsdefaultApplicationProblemPlusJSONResponse) VisitSetScaffoldTermsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type GivePrivateLinkRequestObject struct {
 	ScaffoldFirmID ID `json:"scaffold_firm_id"`
 	Body           *GivePrivateLinkJSONRequestBody
@@ -12633,6 +12897,12 @@ type StrictServerInterface interface {
 	// RecordEvent Record something that could have affected a scaffold
 	// (POST /scaffold-events)
 	RecordEvent(ctx context.Context, request RecordEventRequestObject) (RecordEventResponseObject, error)
+	// ListScaffoldFirms What was agreed with each scaffold firm
+	// (GET /scaffold-firms)
+	ListScaffoldFirms(ctx context.Context, request ListScaffoldFirmsRequestObject) (ListScaffoldFirmsResponseObject, error)
+	// SetScaffoldTerms Agree on other terms with a scaffold firm
+	// (PUT /scaffold-firms/{scaffold_firm_id})
+	SetScaffoldTerms(ctx context.Context, request SetScaffoldTermsRequestObject) (SetScaffoldTermsResponseObject, error)
 	// GivePrivateLink Make a page and a feed for a scaffold firm; the addresses are told once
 	// (POST /scaffold-firms/{scaffold_firm_id}/private-links)
 	GivePrivateLink(ctx context.Context, request GivePrivateLinkRequestObject) (GivePrivateLinkResponseObject, error)
@@ -15630,6 +15900,75 @@ func (sh *strictHandler) RecordEvent(ctx *gin.Context, params RecordEventParams)
 		sh.options.HandlerErrorFunc(ctx, err)
 	} else if validResponse, ok := response.(RecordEventResponseObject); ok {
 		if err := validResponse.VisitRecordEventResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// ListScaffoldFirms operation middleware
+func (sh *strictHandler) ListScaffoldFirms(ctx *gin.Context) {
+	var request ListScaffoldFirmsRequestObject
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListScaffoldFirms(ctx, request.(ListScaffoldFirmsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListScaffoldFirms")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(ListScaffoldFirmsResponseObject); ok {
+		if err := validResponse.VisitListScaffoldFirmsResponse(ctx.Writer); err != nil {
+			sh.options.ResponseErrorHandlerFunc(ctx, err)
+		}
+	} else if response != nil {
+		sh.options.ResponseErrorHandlerFunc(ctx, fmt.Errorf("unexpected response type: %T", response))
+	}
+}
+
+// SetScaffoldTerms operation middleware
+func (sh *strictHandler) SetScaffoldTerms(ctx *gin.Context, scaffoldFirmID ID, params SetScaffoldTermsParams) {
+	var request SetScaffoldTermsRequestObject
+
+	request.ScaffoldFirmID = scaffoldFirmID
+	request.Params = params
+
+	var body SetScaffoldTermsJSONRequestBody
+	var err error
+	// A request validator built on kin-openapi's openapi3filter with
+	// KeepValidatedValue leaves the value it validated on the body. Bind
+	// that value, matching member names exactly, so the handler receives
+	// what was validated instead of a second, case-insensitive decode.
+	if vb, ok := ctx.Request.Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+		err = ctx.ShouldBindJSON(&body)
+	} else if binding.Validator != nil {
+		// ShouldBindJSON runs the struct validator after decoding; keep that.
+		err = binding.Validator.ValidateStruct(&body)
+	}
+	if err != nil {
+		sh.options.RequestErrorHandlerFunc(ctx, err)
+		return
+	}
+	request.Body = &body
+
+	handler := func(ctx *gin.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SetScaffoldTerms(ctx, request.(SetScaffoldTermsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SetScaffoldTerms")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		sh.options.HandlerErrorFunc(ctx, err)
+	} else if validResponse, ok := response.(SetScaffoldTermsResponseObject); ok {
+		if err := validResponse.VisitSetScaffoldTermsResponse(ctx.Writer); err != nil {
 			sh.options.ResponseErrorHandlerFunc(ctx, err)
 		}
 	} else if response != nil {

@@ -25,6 +25,7 @@ var places = []struct {
 	{"Plan", "Pins", "/pins", SeePlans},
 	{"Scaffold", "Bookings", "/bookings", SeeBookings},
 	{"Scaffold", "Messages", "/messages", SeeBookings},
+	{"Scaffold", "Terms", "/settings/scaffold-firms", SeePlans},
 	{"Scaffold", "Private links", "/private-links", AnswerBooking},
 	{"Settings", "Rates", "/settings/rates", SeePlans},
 	{"Settings", "Limits", "/settings/limits", SeePlans},

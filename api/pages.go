@@ -44,6 +44,8 @@ func (s *server) pages() []pageRoute {
 		{method: post, path: "/calendar/:crew", needs: SeeMorning, handle: s.calendarForm, dry: true}, // its answer is a secret that no stored answer may hold
 		{method: get, path: "/settings/rates", needs: SeePlans, handle: s.ratesPage},
 		{method: post, path: "/settings/rates", needs: MakePlan, handle: s.ratesForm},
+		{method: get, path: "/settings/scaffold-firms", needs: SeePlans, handle: s.scaffoldTermsPage},
+		{method: post, path: "/settings/scaffold-firms/:firm", needs: MakePlan, handle: s.scaffoldTermsForm},
 		{method: get, path: "/settings/limits", needs: SeeJob, handle: s.limitsPage},
 		{method: post, path: "/settings/limits", needs: SetLimits, handle: s.limitForm},
 		{method: get, path: "/settings/services", needs: SeeJob, handle: s.servicesPage},

@@ -188,6 +188,8 @@ var operationNeeds = map[string]Action{
 	"releaseOffer":       MakePlan,
 	"getRates":           SeePlans,
 	"setRates":           MakePlan,
+	"listScaffoldFirms":  SeePlans,
+	"setScaffoldTerms":   MakePlan,
 	"getLimits":          SeeJob,
 	"weatherRecord":      SeePlans,
 	"jobWeather":         SeeJob,

@@ -134,16 +134,21 @@ func (s *Service) offeredDay(ctx context.Context, firm uuid.UUID, a imip.Answer)
 }
 
 func (s *Service) scaffoldFirmName(ctx context.Context, firm, scaffold uuid.UUID) (string, error) {
+	f, err := s.scaffoldFirm(ctx, firm, scaffold)
+	return f.Name, err
+}
+
+func (s *Service) scaffoldFirm(ctx context.Context, firm, scaffold uuid.UUID) (schedule.ScaffoldFirm, error) {
 	firms, err := s.schedule.ScaffoldFirms(ctx, firm)
 	if err != nil {
-		return "", err
+		return schedule.ScaffoldFirm{}, err
 	}
 	for _, f := range firms {
 		if f.ID == scaffold {
-			return f.Name, nil
+			return f, nil
 		}
 	}
-	return "", fault.Missing("scaffold firm", scaffold.String())
+	return schedule.ScaffoldFirm{}, fault.Missing("scaffold firm", scaffold.String())
 }
 
 // bounced marks the message that could not be delivered. The token has to belong

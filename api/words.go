@@ -48,6 +48,7 @@ var notices = map[string]string{
 	"certificate":  "The certificate is here; the office sees it. Thank you.",
 	"quiet-set":    "These quiet hours count from the next message on.",
 	"rates":        "These rates are in force. Plan again to plan by them.",
+	"terms":        "These terms are agreed. Plan again to plan by them.",
 	"learnt":       "It is worked out. Later chances are brought towards the climate by it.",
 	"nothing":      "There is nothing to learn from yet: no kept forecast reaches a half-day of which a later one says what happened.",
 	"limits":       "This limit is in force. Mornings are judged by it from now on; plan again to plan by it.",

@@ -97,6 +97,11 @@ type ScaffoldFirm struct {
 	WeeklyHire    Pence // each week begun after those
 	Active        bool
 	DaysOff       Weekdays // on which its gangs do not work; none = Monday to Friday they do
+	YardLat       float64  // [degrees north, WGS 84] where its gangs start; counts with ReachKm only
+	YardLon       float64  // [degrees east, WGS 84]
+	ReachKm       int      // [km] great circle from the yard within which it works; 0 = anywhere
+	CancelNotice  int      // [working days] within which an agreed visit that is moved or called off costs CancelCharge
+	CancelCharge  Pence    // for each such visit; 0 = it charges nothing
 }
 
 // Works tells whether its gangs work on a day, as far as the weekday says.

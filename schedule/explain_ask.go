@@ -386,6 +386,13 @@ func (q *questions) byOthers() (list []Other, unsaid int) {
 	for _, who := range others {
 		list = append(list, q.other(who, planned))
 	}
+	if act.kind.Trade() == ScaffoldTrade {
+		far := q.beyondReach(&q.work[q.i])
+		for _, who := range far[:min(len(far), max(0, mostOthers-len(others)))] {
+			list = append(list, Other{ID: q.firms[who].ID, Name: q.firms[who].Name, At: civil.NoHalfDay, Reasons: []Reason{q.reasonReach(q.i, who)}})
+		}
+		unsaid += max(0, len(far)-max(0, mostOthers-len(others)))
+	}
 	slices.SortStableFunc(list, func(a, b Other) int {
 		rank := func(o Other) int {
 			switch {

@@ -129,7 +129,23 @@ func (d *desk) reasons(i int, a ask, facts []fact) (list []Reason) {
 	for _, f := range facts {
 		list = append(list, r.reason(f))
 	}
+	if why, far := d.tooFar(i, a); far && facts != nil {
+		list = append(list, why)
+	}
 	return list
+}
+
+// tooFar says that the scaffold firm that is asked for does not go to the job.
+func (d *desk) tooFar(i int, a ask) (why Reason, far bool) {
+	if a.who < 0 || a.kind.Trade() != ScaffoldTrade || !slices.Contains(d.beyondReach(&d.work[i]), a.who) {
+		return why, false
+	}
+	return d.reasonReach(i, a.who), true
+}
+
+func (d *desk) reasonReach(i, firm int) Reason {
+	f := d.firms[firm]
+	return Reason{RuleReach, f.Name, f.kmAway(siteOf(d.work[i].job)), fmt.Sprint(f.ReachKm), "km", "terms of " + f.Name}
 }
 
 func (r *room) reason(f fact) Reason {

@@ -29,6 +29,7 @@ const (
 	RuleGangs     Rule = "gangs"             // Subject: the scaffold firm; Value: a stretch of full dates; Limit: gangs a day
 	RuleSets      Rule = "sets"              // Subject: the scaffold firm; Value: a stretch of full dates; Limit: sets
 	RuleDayOff    Rule = "day off"           // Subject: the scaffold firm; Value: its weekdays off, in words
+	RuleReach     Rule = "area"              // Subject: the scaffold firm; Value: km from its yard to the job; Limit: km that it goes
 	RulePin       Rule = "pin"               // Subject: the stage; Value: what somebody fixed, in words
 	RuleHeld      Rule = "held"              // Subject: the stage; Value: why, in words; Limit: its half-day
 	RuleAsked     Rule = "asked for"         // Subject: the stage; Limit: the date, or the crew
@@ -116,6 +117,8 @@ func (r Reason) sayWho(limit string) string {
 		return fmt.Sprintf("%s has every set standing %s (%s)", r.Subject, during(r.Value), counted(r.Limit, "set", ""))
 	case RuleDayOff:
 		return fmt.Sprintf("%s does not work on %s", r.Subject, r.Value)
+	case RuleReach:
+		return sayTooFar(r.Subject, r.Value, r.Limit)
 	case RulePin:
 		return fmt.Sprintf("%s is pinned%s", r.Subject, withColon(r.Value))
 	case RuleHeld:

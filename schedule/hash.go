@@ -139,6 +139,15 @@ func (h *factHash) scaffoldFirms(firms []ScaffoldFirm) {
 			h.text("days off")
 			h.ints(int64(f.DaysOff))
 		}
+		if f.ReachKm != 0 {
+			h.text("area")
+			h.floats(f.YardLat, f.YardLon)
+			h.ints(int64(f.ReachKm))
+		}
+		if f.CancelNotice != 0 || f.CancelCharge != 0 {
+			h.text("cancelling")
+			h.ints(int64(f.CancelNotice), int64(f.CancelCharge))
+		}
 	}
 }
 

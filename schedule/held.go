@@ -340,6 +340,8 @@ func (h *holding) stay(c held) (no string) {
 		return h.takesMore(w, c.kind)
 	case c.slots[0].Date() < w.release[c.kind].on:
 		return w.release[c.kind].why
+	case c.kind.Trade() == ScaffoldTrade && !w.standing && !w.coming && !h.serves(w, c.who):
+		return h.firms[c.who].tooFar(siteOf(w.job))
 	case !h.who(w, c):
 		return fmt.Sprintf("%s does not do such work any more", h.name(c))
 	case c.slots[len(c.slots)-1] > h.last.In(civil.Afternoon):

@@ -114,6 +114,11 @@ type scaffoldForm struct {
 	WeeklyHire    *Pence   `json:"weekly_hire_pence"`
 	Active        *bool    `json:"active"`
 	DaysOff       []string `json:"days_off,omitempty"`
+	YardLat       *float64 `json:"yard_lat,omitzero"` // these three together or none
+	YardLon       *float64 `json:"yard_lon,omitzero"`
+	ReachKm       *int     `json:"reach_km,omitzero"`
+	CancelNotice  int      `json:"cancel_notice_working_days,omitzero"`
+	CancelCharge  Pence    `json:"cancel_charge_pence,omitzero"`
 }
 
 type jobForm struct {

@@ -451,15 +451,24 @@ func (r *formReader) scaffold(f *scaffoldForm, path string) ScaffoldFirm {
 	number := func(name string, n int) int { return r.within(path+"."+name, n, 0, 1000) }
 	off, err := WeekdaysOf(f.DaysOff)
 	if err != nil {
-		r.add(path+".days_off", strings.Join(f.DaysOff, ", "), "one to four of "+strings.Join(weekdayKeys(), ", ")+", each once; left out = none")
+		r.add(path+".days_off", strings.Join(f.DaysOff, ", "), "one to four of "+strings.Join(WeekdayKeys(), ", ")+", each once; left out = none")
 	}
-	return ScaffoldFirm{
+	s := ScaffoldFirm{
 		ID: r.identify(path, "scaffold firm", f.Ref, f.ID, r.firms), Name: f.Ref,
 		GangsPerDay: number("gangs_per_day", *f.GangsPerDay), Sets: number("sets", *f.Sets),
 		ErectNotice: number("erect_notice_working_days", *f.ErectNotice), StrikeNotice: number("strike_notice_working_days", *f.StrikeNotice),
 		VisitPrice: r.pence(path+".visit_price_pence", *f.VisitPrice), IncludedWeeks: number("included_weeks", *f.IncludedWeeks),
 		WeeklyHire: r.pence(path+".weekly_hire_pence", *f.WeeklyHire), Active: *f.Active, DaysOff: off,
+		CancelNotice: number("cancel_notice_working_days", f.CancelNotice), CancelCharge: r.pence(path+".cancel_charge_pence", f.CancelCharge),
 	}
+	switch {
+	case f.ReachKm != nil && f.YardLat != nil && f.YardLon != nil:
+		s.ReachKm = r.within(path+".reach_km", *f.ReachKm, 1, mostReachKm)
+		s.YardLat, s.YardLon = r.place(path+".yard_", *f.YardLat, *f.YardLon)
+	case f.ReachKm != nil || f.YardLat != nil || f.YardLon != nil:
+		r.add(path+".reach_km", "", "yard_lat, yard_lon and reach_km together, or none of them: it goes anywhere")
+	}
+	return s
 }
 
 func (r *formReader) job(f *jobForm, path string) Job {

@@ -263,7 +263,7 @@ func everyField() (schedule.Snapshot, schedule.Plan) {
 		Holidays: []schedule.Holiday{{Day: d + 18, Title: "PRIVATE", Source: "PRIVATE"}},
 		Crews:    []schedule.Crew{{ID: id(2, 1), Name: "Roof 1", Trade: schedule.RoofTrade, HomeLat: 52, HomeLon: -1, HalfDayCost: 260_00, Members: []schedule.Membership{member}, Active: true}},
 		ScaffoldFirms: []schedule.ScaffoldFirm{{ID: id(4, 1), Name: "Northgate", Email: "PRIVATE", Phone: "PRIVATE", GangsPerDay: 2, Sets: 6, ErectNotice: 5, StrikeNotice: 3,
-			VisitPrice: 800_00, IncludedWeeks: 4, WeeklyHire: 45_00, Active: true}},
+			VisitPrice: 800_00, IncludedWeeks: 4, WeeklyHire: 45_00, Active: true, YardLat: 52.4, YardLon: -1.2, ReachKm: 60, CancelNotice: 4, CancelCharge: 90_00}},
 		Jobs: []schedule.Job{job},
 		Bookings: []schedule.Booking{{ID: id(9, 1), Job: job.ID, ScaffoldFirm: id(4, 1), UID: "u1", State: schedule.BookingCountered, ErectOn: d + 4, StrikeOn: d + 9, Sequence: 2,
 			OfferedOn: d + 6, ChangedAt: d.At(1, 1, time.UTC)}},

@@ -46,10 +46,15 @@ func WriteInstance(s Snapshot) ([]byte, error) {
 	}
 	slices.SortFunc(f.Crews, func(a, b crewForm) int { return cmp.Compare(a.Ref, b.Ref) })
 	for _, x := range s.ScaffoldFirms {
-		f.Scaffold = append(f.Scaffold, scaffoldForm{
+		one := scaffoldForm{
 			Ref: x.Name, ID: formID(x.ID), GangsPerDay: new(x.GangsPerDay), Sets: new(x.Sets), ErectNotice: new(x.ErectNotice), StrikeNotice: new(x.StrikeNotice),
 			VisitPrice: new(x.VisitPrice), IncludedWeeks: new(x.IncludedWeeks), WeeklyHire: new(x.WeeklyHire), Active: new(x.Active), DaysOff: x.DaysOff.Names(),
-		})
+			CancelNotice: x.CancelNotice, CancelCharge: x.CancelCharge,
+		}
+		if x.ReachKm > 0 {
+			one.YardLat, one.YardLon, one.ReachKm = new(x.YardLat), new(x.YardLon), new(x.ReachKm)
+		}
+		f.Scaffold = append(f.Scaffold, one)
 	}
 	slices.SortFunc(f.Scaffold, func(a, b scaffoldForm) int { return cmp.Compare(a.Ref, b.Ref) })
 	for i := range s.Jobs {

@@ -467,7 +467,7 @@ func (f *facts) readPlaces(w *work) {
 		switch {
 		case placed:
 		case !anyone && k.Trade() == ScaffoldTrade:
-			w.block(k, "There is no scaffold firm to ask.")
+			w.block(k, f.nobodyServes(w))
 		case !anyone:
 			w.block(k, fmt.Sprintf("There is no %s crew.", k.Trade()))
 		case !anyTime && k.Trade() == ScaffoldTrade:
@@ -569,7 +569,7 @@ func (f *facts) crewsFor(w *work, k StageKind) (list []int) {
 }
 
 // firmsFor gives the scaffold firms that may do a stage: the one whose
-// scaffold stands or comes, else all that are active.
+// scaffold stands or comes, else all that are active and go to the job.
 func (f *facts) firmsFor(w *work) (list []int) {
 	if w.standing || w.coming {
 		if w.owner >= 0 {
@@ -578,7 +578,7 @@ func (f *facts) firmsFor(w *work) (list []int) {
 		return nil
 	}
 	for i, firm := range f.firms {
-		if firm.Active {
+		if firm.Active && f.serves(w, i) {
 			list = append(list, i)
 		}
 	}

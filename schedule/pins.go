@@ -274,6 +274,9 @@ func (f *facts) pinClash(w *work, k StageKind) string {
 	}
 	who := f.whoMay(w, k, could)
 	if len(who) == 0 {
+		if no := f.pinnedTooFar(w); no != "" && k.Trade() == ScaffoldTrade {
+			return no
+		}
 		return fmt.Sprintf("nobody else could do %s", k)
 	}
 	no := ""

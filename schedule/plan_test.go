@@ -207,15 +207,23 @@ func ownRates(r *rand.Rand, s *schedule.Snapshot) {
 	for i := range s.Jobs {
 		s.Jobs[i].PromiseTold = r.IntN(2) == 0
 	}
-	ownDays(r, s)
+	ownTerms(r, s)
 }
 
-// ownDays gives half of the scaffold firms days off of their own.
-func ownDays(r *rand.Rand, s *schedule.Snapshot) {
+// ownTerms gives half of the scaffold firms days off of their own, a third an area
+// that leaves some sites out, and a third a charge for cancelling.
+func ownTerms(r *rand.Rand, s *schedule.Snapshot) {
 	s.ScaffoldFirms = slices.Clone(s.ScaffoldFirms)
 	for i := range s.ScaffoldFirms {
+		f := &s.ScaffoldFirms[i]
 		if r.IntN(2) == 0 {
-			s.ScaffoldFirms[i].DaysOff = schedule.Weekdays(r.IntN(31))
+			f.DaysOff = schedule.Weekdays(r.IntN(31))
+		}
+		if r.IntN(3) == 0 {
+			f.YardLat, f.YardLon, f.ReachKm = 52.4+r.Float64()*0.5, -1.4+r.Float64()*0.6, 15+r.IntN(30)
+		}
+		if r.IntN(3) == 0 {
+			f.CancelNotice, f.CancelCharge = 1+r.IntN(15), schedule.Pence(r.IntN(200_00))
 		}
 	}
 }
@@ -516,6 +524,9 @@ func TestHashSeesWhatMatters(t *testing.T) {
 	other("a refused day", func(s *schedule.Snapshot) {
 		s.Refused = []schedule.RefusedDay{{Job: s.Jobs[1].ID, ScaffoldFirm: s.ScaffoldFirms[0].ID, On: s.FirstDay + 9}}
 	})
+	other("a scaffold firm's area", func(s *schedule.Snapshot) { s.ScaffoldFirms[0].ReachKm = 30 })
+	other("a scaffold firm's cancel notice", func(s *schedule.Snapshot) { s.ScaffoldFirms[0].CancelNotice = 3 })
+	other("a scaffold firm's charge", func(s *schedule.Snapshot) { s.ScaffoldFirms[0].CancelCharge = 3 })
 	other("a scaffold firm's day off", func(s *schedule.Snapshot) { s.ScaffoldFirms[0].DaysOff = schedule.Friday })
 	other("a stage's length", func(s *schedule.Snapshot) { s.Jobs[1].Stages[1].HalfDays++ })
 	other("a promise", func(s *schedule.Snapshot) { s.Jobs[1].PromisedOn = s.FirstDay + 33 })

@@ -23,6 +23,7 @@ type prices struct {
 	workdays int                 // working days of the plan
 	ordinal  map[civil.Date]int  // of each of them, from 0
 	roads    map[roadKey]float64 // [km] between places, as far as the firm gave them
+	cancels  []civil.Date        // by scaffold firm: what is agreed for a day before this is inside its cancel notice
 }
 
 func newPrices(f *facts) *prices {
@@ -32,6 +33,9 @@ func newPrices(f *facts) *prices {
 			p.ordinal[d] = p.workdays
 			p.workdays++
 		}
+	}
+	for _, s := range f.firms {
+		p.cancels = append(p.cancels, f.days.add(f.today, s.CancelNotice))
 	}
 	return p
 }
@@ -221,7 +225,33 @@ func (p *prices) bookingMoved(w *work, k StageKind, firm uuid.UUID, on civil.Dat
 	if agreed < p.s.FirstDay || on == agreed && firm == b.ScaffoldFirm {
 		return 0
 	}
-	return p.rates.MovedBooking
+	return p.rates.MovedBooking + p.cancelCharge(b, agreed)
+}
+
+// cancelCharge is what the scaffold firm charges for a visit that is agreed for a
+// day and is moved or called off inside its cancel notice.
+func (p *prices) cancelCharge(b *Booking, agreed civil.Date) Pence {
+	if f := p.firm(b.ScaffoldFirm); f >= 0 && agreed < p.cancels[f] {
+		return p.firms[f].CancelCharge
+	}
+	return 0
+}
+
+// chargeWords says of an agreed visit that is given up what its scaffold firm
+// charges for that, as the end of a sentence; "" = nothing.
+func (b *bill) chargeWords(w *work, k StageKind) string {
+	if w.booking == nil {
+		return ""
+	}
+	agreed := w.booking.ErectOn
+	if k == ScaffoldStrike {
+		agreed = w.booking.StrikeOn
+	}
+	charge := b.cancelCharge(w.booking, agreed)
+	if charge == 0 {
+		return ""
+	}
+	return fmt.Sprintf("; %s charges %s of it for a visit given up within %s", b.firmName(w.booking), charge, workingDays(b.firms[b.firm(w.booking.ScaffoldFirm)].CancelNotice))
 }
 
 // absent is the price of leaving a stage out. Only one that could have a place
@@ -250,11 +280,9 @@ func (p *prices) absent(w *work, k StageKind, could bool) (sum Pence) {
 func (p *prices) leftOut(w *work, k StageKind) Pence {
 	sum := max(p.rates.UnplannedStage, p.weatherAhead(w, k))
 	if k == ScaffoldErection && w.together() {
-		least := Pence(math.MaxInt64)
-		for _, f := range p.firmsFor(w) {
-			least = min(least, p.firms[f].VisitPrice)
+		if who := p.firmsFor(w); len(who) > 0 {
+			sum += p.firms[slices.MinFunc(who, func(a, b int) int { return cmp.Compare(p.firms[a].VisitPrice, p.firms[b].VisitPrice) })].VisitPrice
 		}
-		sum += least
 	}
 	return sum
 }
@@ -379,7 +407,7 @@ func (b *bill) missing(w *work, k StageKind) {
 		b.addMoved(id, k, b.moved(w, v, civil.NoDate), "%s: %s was published for %s%s and has no place now.", w.job.Ref, k, v.First().Short(), confirmed(w, v, civil.NoDate))
 	}
 	if w.planned(k) && k.Trade() == ScaffoldTrade {
-		b.addMoved(id, k, b.bookingMoved(w, k, uuid.Nil, civil.NoDate), "%s: %s is agreed with %s and has no day now.", w.job.Ref, k, b.firmName(w.booking))
+		b.addMoved(id, k, b.bookingMoved(w, k, uuid.Nil, civil.NoDate), "%s: %s is agreed with %s and has no day now%s.", w.job.Ref, k, b.firmName(w.booking), b.chargeWords(w, k))
 	}
 }
 
@@ -451,8 +479,8 @@ func (b *bill) movedLine(w *work, v *Visit) {
 			w.job.Ref, v.Stage, was.First().Short(), b.whoDoes(was), confirmed(w, was, v.First().Date()), v.First().Short(), b.whoDoes(v))
 	}
 	if w.planned(v.Stage) && v.Stage.Trade() == ScaffoldTrade {
-		b.addMoved(w.job.ID, v.Stage, b.bookingMoved(w, v.Stage, v.ScaffoldFirm, v.First().Date()), "%s: %s on %s is not what was agreed with %s.",
-			w.job.Ref, v.Stage, v.First().Date().Short(), b.firmName(w.booking))
+		b.addMoved(w.job.ID, v.Stage, b.bookingMoved(w, v.Stage, v.ScaffoldFirm, v.First().Date()), "%s: %s on %s is not what was agreed with %s%s.",
+			w.job.Ref, v.Stage, v.First().Date().Short(), b.firmName(w.booking), b.chargeWords(w, v.Stage))
 	}
 }
 

@@ -92,6 +92,20 @@ class Firm:
         """A working day that is none of the scaffold firm's days off."""
         return self.is_working(d) and datetime.date.fromordinal(d).weekday() not in map(WEEKDAYS.index, scaffold_firm.get("days_off", []))
 
+    def goes_to(self, scaffold_firm, job, booking):
+        """The site lies in the scaffold firm's area, or the firm said of the live booking that it comes."""
+        if booking and booking["scaffold_firm"] == scaffold_firm["ref"] and booking["state"] in ("confirmed", "countered"):
+            return True
+        f = scaffold_firm
+        return "reach_km" not in f or great_circle_km((f["yard_lat"], f["yard_lon"]), place(job)) <= f["reach_km"]
+
+    def working_day_from(self, d, n):
+        """The n-th working date after d; d itself for n = 0."""
+        while n > 0:
+            d += 1
+            n -= self.is_working(d)
+        return d
+
     def is_saturday(self, d):
         return datetime.date.fromordinal(d).weekday() == SATURDAY and d not in self.holidays
 
@@ -294,13 +308,17 @@ class Job:
         if TRADE[k] == "scaffold":
             who = [f.firms[self.owner]] if self.stands and self.owner else []
             if not self.stands:
-                who = [x for x in f.firms.values() if x["active"]]
+                who = self.askable()
             return [lambda d, x=x: f.comes(x, d) for x in who]
         crews = [c for c in f.crews.values() if c["active"] and c["trade"] == TRADE[k]]
         if k in self.begun and any(c["ref"] == self.begun[k].crew for c in crews):
             crews = [f.crews[self.begun[k].crew]]
         saturdays = (False, True) if f.rates["overtime_percent"] > 0 else (False,)
         return [lambda d, c=c, s=s: f.opens(c, d, s) for c in crews for s in saturdays]
+
+    def askable(self):
+        """The scaffold firms that may be asked."""
+        return [x for x in self.firm.firms.values() if x["active"] and self.firm.goes_to(x, self.form, self.booking)]
 
     def could_be_done(self, k, start):
         """Somebody has enough half-days in a row, in weather that may be planned."""
@@ -385,7 +403,7 @@ class Bill:
     def left_out(self, job, k):
         price = self.rates["unplanned_stage_pence"]
         if k == ERECTION and job.together():
-            price += min(f["visit_price_pence"] for f in self.firm.firms.values() if f["active"])
+            price += min((f["visit_price_pence"] for f in job.askable()), default=0)
         if k == ROOF:
             price = max(price, self.dearest_weather(job))
         return price
@@ -436,7 +454,10 @@ class Bill:
         agreed = day(b["erect_on" if k == ERECTION else "strike_on"])
         if agreed < self.firm.first_day or v and date_of(v.first()) == agreed and v.firm == b["scaffold_firm"]:
             return 0
-        return self.rates["moved_booking_pence"]
+        price, owner = self.rates["moved_booking_pence"], self.firm.firms.get(b["scaffold_firm"], {})
+        if agreed < self.firm.working_day_from(self.firm.today, owner.get("cancel_notice_working_days", 0)):
+            price += owner.get("cancel_charge_pence", 0)
+        return price
 
     def scaffold(self, job, visits):
         erect, strike = visits.get(ERECTION), visits.get(STRIKE)

@@ -76,7 +76,7 @@ func TestARecountFromTheFilesGivesTheSameCost(t *testing.T) {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
 			s, p := midWork(t, seed, 5+int(seed), 2+int(seed%6), 25+int(seed))
 			s = richer(s, seed)
-			ownDays(rand.New(rand.NewPCG(seed, 21)), &s)
+			ownTerms(rand.New(rand.NewPCG(seed, 21)), &s)
 			var files [][]byte
 			for _, one := range append(badPlans(s, p, seed), p, schedule.Plan{FirstDay: s.FirstDay, Days: s.Days}) {
 				files = append(files, planFile(t, s, one))

@@ -66,7 +66,7 @@ func TestReplayOfFairWeatherIsThePlan(t *testing.T) {
 		r := rand.New(rand.NewPCG(seed, 7))
 		s := BuildExample(seed, rapid.IntRange(1, 14).Draw(t, "jobs"), rapid.IntRange(2, 7).Draw(t, "crews"), rapid.IntRange(5, 50).Draw(t, "days"))
 		s.Firm.Rates.OvertimePercent = rapid.SampledFrom([]int{0, 0, 50}).Draw(t, "overtime")
-		ownDays(r, &s)
+		ownTerms(r, &s)
 		for week := range 3 {
 			p, _, err := schedule.SearchCost(s, 20, seed)
 			if err != nil {

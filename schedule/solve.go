@@ -282,11 +282,16 @@ func (c *snapshotCheck) firms(s *Snapshot) {
 		once("scaffold firm", f.Name, f.ID)
 		c.pence("visit price of "+f.Name, f.VisitPrice)
 		c.pence("weekly hire of "+f.Name, f.WeeklyHire)
-		for field, n := range map[string]int{"gangs a day": f.GangsPerDay, "sets": f.Sets, "erect notice": f.ErectNotice, "strike notice": f.StrikeNotice, "included weeks": f.IncludedWeeks} {
+		for field, n := range map[string]int{"gangs a day": f.GangsPerDay, "sets": f.Sets, "erect notice": f.ErectNotice, "strike notice": f.StrikeNotice, "cancel notice": f.CancelNotice, "included weeks": f.IncludedWeeks} {
 			if n < 0 || n > 1000 {
 				c.add(field+" of "+f.Name, strconv.Itoa(n), "0 to 1000")
 			}
 		}
+		c.pence("charge for cancelling of "+f.Name, f.CancelCharge)
+		if f.ReachKm < 0 || f.ReachKm > mostReachKm {
+			c.add("reach of "+f.Name, strconv.Itoa(f.ReachKm), fmt.Sprintf("1 to %d km from its yard, or 0 for anywhere", mostReachKm))
+		}
+		c.place("yard of "+f.Name, f.YardLat, f.YardLon)
 		if !f.DaysOff.valid() {
 			c.add("days off of "+f.Name, strconv.Itoa(int(f.DaysOff)), "none to four of Monday to Friday, as 0 to 30")
 		}

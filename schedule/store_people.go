@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -284,23 +285,64 @@ func (s *Store) SaveScaffoldFirm(ctx context.Context, firm uuid.UUID, f Scaffold
 	if err := f.check(); err != nil {
 		return err
 	}
+	return s.write(ctx, firm, func(tx pgx.Tx) error { return saveScaffoldFirm(ctx, tx, firm, f) })
+}
+
+// ChangeScaffoldFirm puts new terms in the place of those that were looked at:
+// seen is their Mark, and another one in force by now is a conflict.
+func (s *Store) ChangeScaffoldFirm(ctx context.Context, firm uuid.UUID, f ScaffoldFirm, seen string) error {
+	if err := f.check(); err != nil {
+		return err
+	}
 	return s.write(ctx, firm, func(tx pgx.Tx) error {
-		_, err := tx.Exec(ctx, `
-			INSERT INTO scaffold_firm (firm_id, scaffold_firm_id, name, email, phone, gangs_per_day, sets, erect_notice,
-			                           strike_notice, visit_pence, included_weeks, weekly_hire_pence, active, days_off)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)
-			ON CONFLICT (firm_id, scaffold_firm_id) DO UPDATE
-			SET name = excluded.name, email = excluded.email, phone = excluded.phone, gangs_per_day = excluded.gangs_per_day,
-			    sets = excluded.sets, erect_notice = excluded.erect_notice, strike_notice = excluded.strike_notice,
-			    visit_pence = excluded.visit_pence, included_weeks = excluded.included_weeks,
-			    weekly_hire_pence = excluded.weekly_hire_pence, active = excluded.active, days_off = excluded.days_off`,
-			firm, f.ID, f.Name, f.Email, f.Phone, f.GangsPerDay, f.Sets, f.ErectNotice, f.StrikeNotice, f.VisitPrice,
-			f.IncludedWeeks, f.WeeklyHire, f.Active, int16(f.DaysOff))
-		if err != nil {
-			return fmt.Errorf("save scaffold firm %s: %w", f.Name, err)
+		if _, err := tx.Exec(ctx, `SELECT FROM scaffold_firm WHERE firm_id = $1 AND scaffold_firm_id = $2 FOR UPDATE`, firm, f.ID); err != nil {
+			return fmt.Errorf("lock a scaffold firm: %w", err)
 		}
-		return nil
+		all, err := readScaffoldFirms(ctx, tx, firm)
+		if err != nil {
+			return err
+		}
+		i := slices.IndexFunc(all, func(k ScaffoldFirm) bool { return k.ID == f.ID })
+		switch {
+		case i < 0:
+			return fault.Missing("scaffold firm", f.ID.String())
+		case all[i] == f:
+			return nil
+		case all[i].Mark() != seen:
+			return fault.Changed("seen", seen, "somebody changed the terms of "+all[i].Name+" since you looked: look again")
+		}
+		return saveScaffoldFirm(ctx, tx, firm, f)
 	})
+}
+
+func saveScaffoldFirm(ctx context.Context, tx pgx.Tx, firm uuid.UUID, f ScaffoldFirm) error {
+	_, err := tx.Exec(ctx, `
+		INSERT INTO scaffold_firm (firm_id, scaffold_firm_id, name, email, phone, gangs_per_day, sets, erect_notice,
+		                           strike_notice, visit_pence, included_weeks, weekly_hire_pence, active, days_off,
+		                           yard_lat, yard_lon, reach_km, cancel_notice, cancel_pence)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19)
+		ON CONFLICT (firm_id, scaffold_firm_id) DO UPDATE
+		SET name = excluded.name, email = excluded.email, phone = excluded.phone, gangs_per_day = excluded.gangs_per_day,
+		    sets = excluded.sets, erect_notice = excluded.erect_notice, strike_notice = excluded.strike_notice,
+		    visit_pence = excluded.visit_pence, included_weeks = excluded.included_weeks,
+		    weekly_hire_pence = excluded.weekly_hire_pence, active = excluded.active, days_off = excluded.days_off,
+		    yard_lat = excluded.yard_lat, yard_lon = excluded.yard_lon, reach_km = excluded.reach_km,
+		    cancel_notice = excluded.cancel_notice, cancel_pence = excluded.cancel_pence`,
+		firm, f.ID, f.Name, f.Email, f.Phone, f.GangsPerDay, f.Sets, f.ErectNotice, f.StrikeNotice, f.VisitPrice,
+		f.IncludedWeeks, f.WeeklyHire, f.Active, int16(f.DaysOff),
+		whereReached(f, f.YardLat), whereReached(f, f.YardLon), whereReached(f, f.ReachKm), f.CancelNotice, f.CancelCharge)
+	if err != nil {
+		return fmt.Errorf("save scaffold firm %s: %w", f.Name, err)
+	}
+	return nil
+}
+
+// whereReached makes NULL of what a firm without an area has none of.
+func whereReached[T any](f ScaffoldFirm, x T) *T {
+	if f.ReachKm == 0 {
+		return nil
+	}
+	return &x
 }
 
 func (f ScaffoldFirm) check() error {
@@ -318,6 +360,16 @@ func (f ScaffoldFirm) check() error {
 	c.within("weeks included", float64(f.IncludedWeeks), 0, 52, false, "weeks")
 	if !f.DaysOff.valid() {
 		c.add("days off", fmt.Sprint(f.DaysOff), "none to four of Monday to Friday")
+	}
+	c.within("yard's latitude", f.YardLat, -90, 90, false, "degrees north")
+	c.within("yard's longitude", f.YardLon, -180, 180, false, "degrees east")
+	c.within("reach", float64(f.ReachKm), 0, mostReachKm, false, "km from its yard; 0 = anywhere")
+	c.within("cancel notice", float64(f.CancelNotice), 0, 60, false, "working days")
+	switch {
+	case f.CancelCharge < 0:
+		c.add("charge for cancelling", f.CancelCharge.String(), "£0.00 or more")
+	case f.CancelCharge > 0 && f.CancelNotice == 0:
+		c.add("cancel notice", "0", "1 working day or more, since a charge for cancelling is given")
 	}
 	if f.VisitPrice < 0 {
 		c.add("price of erection and strike", f.VisitPrice.String(), "£0.00 or more")
@@ -341,7 +393,8 @@ func (s *Store) ScaffoldFirms(ctx context.Context, firm uuid.UUID) ([]ScaffoldFi
 func readScaffoldFirms(ctx context.Context, tx pgx.Tx, firm uuid.UUID) ([]ScaffoldFirm, error) {
 	rows, err := tx.Query(ctx, `
 		SELECT scaffold_firm_id, name, email, phone, gangs_per_day, sets, erect_notice, strike_notice, visit_pence,
-		       included_weeks, weekly_hire_pence, active, days_off
+		       included_weeks, weekly_hire_pence, active, days_off,
+		       coalesce(yard_lat, 0), coalesce(yard_lon, 0), coalesce(reach_km, 0), cancel_notice, cancel_pence
 		FROM scaffold_firm WHERE firm_id = $1 ORDER BY name COLLATE "C"`, firm)
 	if err != nil {
 		return nil, fmt.Errorf("read the scaffold firms: %w", err)

@@ -25,6 +25,7 @@ const (
 	ruleTrade     = "a crew of the trade"
 	ruleWorking   = "working days only"
 	ruleDayOff    = "on the scaffold firm's days"
+	ruleArea      = "in the scaffold firm's area"
 	ruleLead      = "a competent lead present"
 	ruleUnbroken  = "one visit without gaps"
 	ruleOnePlace  = "one crew, one place"
@@ -352,6 +353,9 @@ func (v *validation) whoDoes(j *Job, x *Visit) {
 				v.say(ruleDayOff, j, x.Stage, "%s, and %s does not work on %ss.", h.Short(), f.Name, h.Date().Weekday())
 			}
 		}
+		if !v.standing(j) && !v.comesTo(j, f) {
+			v.say(ruleArea, j, x.Stage, "it is %.1f km from the yard of %s, which goes %d km.", yardOf(f).KmTo(siteOf(j)), f.Name, f.ReachKm)
+		}
 		if !f.Active && !v.standing(j) {
 			v.say(ruleWho, j, x.Stage, "%s is not used any more.", f.Name)
 		}
@@ -376,6 +380,17 @@ func (v *validation) whoDoes(j *Job, x *Visit) {
 			v.say(ruleUnbroken, j, x.Stage, "%s could be worked and is left out between %s and %s.", h.Short(), x.First().Short(), x.Last().Short())
 		}
 	}
+}
+
+func yardOf(f *ScaffoldFirm) weather.Point { return weather.Point{Lat: f.YardLat, Lon: f.YardLon} }
+
+// comesTo tells whether a job lies in a scaffold firm's area, or the firm said of
+// the live booking that it comes.
+func (v *validation) comesTo(j *Job, f *ScaffoldFirm) bool {
+	if b := v.booked[j.ID]; b != nil && b.ScaffoldFirm == f.ID && (b.State == BookingConfirmed || b.State == BookingCountered) {
+		return true
+	}
+	return f.ReachKm == 0 || yardOf(f).KmTo(siteOf(j)) <= float64(f.ReachKm)
 }
 
 // gangDays gives the days on which a scaffold firm's gangs work: working days

@@ -171,7 +171,9 @@ func (v *validation) hopeless(j *Job, k StageKind) bool {
 	}
 	st, _ := j.Stage(k)
 	if k.Trade() == ScaffoldTrade {
-		return !slices.ContainsFunc(v.s.ScaffoldFirms, func(f ScaffoldFirm) bool { return f.Active && v.anyRun(j, st, from, v.gangDays(&f)) })
+		return !slices.ContainsFunc(v.s.ScaffoldFirms, func(f ScaffoldFirm) bool {
+			return f.Active && (v.standing(j) || v.comesTo(j, &f)) && v.anyRun(j, st, from, v.gangDays(&f))
+		})
 	}
 	return !slices.ContainsFunc(v.s.Crews, func(c Crew) bool {
 		week := func(d civil.Date) bool { return v.work.is(d) && present(&c, d) }
@@ -217,7 +219,7 @@ func (v *validation) whoCould(j *Job, k StageKind, a anchor) bool {
 	var here func(civil.Date) bool
 	if k.Trade() == ScaffoldTrade {
 		f := v.firm(a.who)
-		if f == nil || !f.Active && !v.standing(j) || v.standing(j) && v.owner(j) != f.ID {
+		if f == nil || !f.Active && !v.standing(j) || v.standing(j) && v.owner(j) != f.ID || !v.standing(j) && !v.comesTo(j, f) {
 			return false
 		}
 		here = v.gangDays(f)

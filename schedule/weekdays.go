@@ -29,9 +29,9 @@ const allWeekdays = Monday | Tuesday | Wednesday | Thursday | Friday
 // a day named twice.
 func WeekdaysOf(names []string) (w Weekdays, err error) {
 	for _, name := range names {
-		n := slices.Index(weekdayKeys(), name)
+		n := slices.Index(WeekdayKeys(), name)
 		if n < 0 || w&(1<<n) != 0 {
-			return 0, fault.Bad("days off", name, "each once: "+strings.Join(weekdayKeys(), ", "))
+			return 0, fault.Bad("days off", name, "each once: "+strings.Join(WeekdayKeys(), ", "))
 		}
 		w |= 1 << n
 	}
@@ -41,11 +41,12 @@ func WeekdaysOf(names []string) (w Weekdays, err error) {
 	return w, nil
 }
 
-func weekdayKeys() []string { return []string{"monday", "tuesday", "wednesday", "thursday", "friday"} }
+// WeekdayKeys lists the names that WeekdaysOf reads, from Monday on.
+func WeekdayKeys() []string { return []string{"monday", "tuesday", "wednesday", "thursday", "friday"} }
 
 // Names gives the days as WeekdaysOf reads them, from Monday on.
 func (w Weekdays) Names() (names []string) {
-	for n, name := range weekdayKeys() {
+	for n, name := range WeekdayKeys() {
 		if w&(1<<n) != 0 {
 			names = append(names, name)
 		}

@@ -30,6 +30,45 @@ type RatesBefore struct {
 func (Rates) Question() string { return "What do our days cost?" }
 func (Rates) template() string { return "rates" }
 
+// ScaffoldFirms shows what was agreed with each scaffold firm. A form sends every
+// term by its key with "-" and the firm's ID after it, off (a weekday each), active,
+// seen and key.
+type ScaffoldFirms struct {
+	Sheet
+	Firms []ScaffoldTerms
+}
+
+// ScaffoldTerms is one scaffold firm: its terms as sentences, and as they are
+// typed.
+type ScaffoldTerms struct {
+	ID, Name string
+	Says     []string
+	Action   string // "" = may not change them
+	Seen     string
+	Open     bool // the form, since something in it was wrong
+	Inputs   []TermInput
+	DaysOff  []DayPick
+	Active   bool
+}
+
+// TermInput is one term as it is typed.
+type TermInput struct {
+	Key, Name, For string
+	Unit           string // "" = text
+	Value          string
+	Optional       bool
+}
+
+// DayPick is a weekday that can be picked.
+type DayPick struct {
+	Key, Words string
+	Picked     bool
+}
+
+// Question is what the page answers.
+func (ScaffoldFirms) Question() string { return "What did we agree with our scaffold firms?" }
+func (ScaffoldFirms) template() string { return "scaffoldfirms" }
+
 // Pins shows what people fixed in the plan, and takes another. The form sends
 // job, pin, stage, who, on, half, why and key.
 type Pins struct {

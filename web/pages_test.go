@@ -31,7 +31,7 @@ func TestTemplatesFitTheirPages(t *testing.T) {
 		t.Fatal(err)
 	}
 	seen := map[string]bool{}
-	for _, p := range []Page{SignIn{}, Problem{}, RecordPage{}, RecordEntry{}, RecordPaper{}, Import{}, Week{}, Proposal{}, Run{}, Jobs{}, JobPage{}, Morning{}, Mornings{}, ScaffoldPage{}, Explained{}, WhatIf{}, Offers{}, Rates{}, Limits{}, WeatherServices{}, WeatherRecord{}, AssessmentPage{}, AssessmentChanges{}, Sums{}, ScaffoldFile{}, Hazards{}, Pins{}, MessagesPage{}, BookingsPage{}, People{}, JobRecords{}, DueList{}, OwnRules{}, Calendar{}, LinksPage{}} {
+	for _, p := range []Page{SignIn{}, Problem{}, RecordPage{}, RecordEntry{}, RecordPaper{}, Import{}, Week{}, Proposal{}, Run{}, Jobs{}, JobPage{}, Morning{}, Mornings{}, ScaffoldPage{}, Explained{}, WhatIf{}, Offers{}, Rates{}, ScaffoldFirms{}, Limits{}, WeatherServices{}, WeatherRecord{}, AssessmentPage{}, AssessmentChanges{}, Sums{}, ScaffoldFile{}, Hazards{}, Pins{}, MessagesPage{}, BookingsPage{}, People{}, JobRecords{}, DueList{}, OwnRules{}, Calendar{}, LinksPage{}} {
 		seen[p.template()] = true
 		set := r.sets[p.template()]
 		if set == nil {

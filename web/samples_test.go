@@ -512,6 +512,9 @@ func samplesOf() map[string]Page {
 		"rates": Rates{Sheet: sampleSheet("Asha Verma", "office", -1), Action: "/settings/rates", Version: 3, SetBy: "Asha Verma", SetAt: "Wed 2 Dec 2026, 09:30",
 			Inputs: []RateInput{{"late_per_day_pence", "Late per day", "each working day after a promised date", "£", "60.00"}},
 			Before: []RatesBefore{{3, "Asha Verma", "Wed 2 Dec 2026, 09:30", []string{"late per day: £50.00 becomes £60.00"}}}},
+		"scaffoldfirms": ScaffoldFirms{Sheet: sampleSheet("Asha Verma", "office", -1), Firms: []ScaffoldTerms{{ID: "f1", Name: "Upright & Brace", Says: []string{"2 gangs a day, 9 sets.", "Works from Monday to Friday."},
+			Action: "/settings/scaffold-firms/f1", Seen: "ab12", Active: true, Inputs: []TermInput{{"sets", "Sets", "how many scaffolds can stand at the same time", "scaffolds", "9", false}, {"phone", "Phone", "whom to ring", "", "01632 960101", true}},
+			DaysOff: []DayPick{{"friday", "Fridays", true}}}}},
 		"limits": Limits{Sheet: sampleSheet("Asha Verma", "office", -1), Action: "/settings/limits", Version: 2, SetBy: "Asha Verma", SetAt: "Wed 2 Dec 2026, 09:30", Why: "two near misses",
 			Loose:     []string{"gust while carrying modules: stop 12 m/s is looser than the start value 10.28 m/s"},
 			TaskKinds: []Choice{{"panel_carrying", "carrying modules"}}, Quantities: []Choice{{"wind_gust", "gust, m/s"}}, Marks: []Choice{{"firm", "the firm's own rule"}},
@@ -568,7 +571,7 @@ func empties() map[string]Page {
 func emptiesOf() map[string]Page {
 	return map[string]Page{
 		"signin": SignIn{}, "problem": Problem{}, "week": Week{}, "proposal": Proposal{}, "run": Run{}, "explained": Explained{}, "whatif": WhatIf{}, "offers": Offers{}, "jobs": Jobs{}, "job": JobPage{},
-		"import": Import{}, "calendar": Calendar{}, "links": LinksPage{}, "people": People{}, "jobrecords": JobRecords{}, "due": DueList{}, "ownrules": OwnRules{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "limits": Limits{}, "services": WeatherServices{}, "weatherrecord": WeatherRecord{}, "pins": Pins{}, "messages": MessagesPage{}, "bookings": BookingsPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
+		"import": Import{}, "calendar": Calendar{}, "links": LinksPage{}, "people": People{}, "jobrecords": JobRecords{}, "due": DueList{}, "ownrules": OwnRules{}, "people-blank": People{AskPassword: true, People: []PersonRow{{ID: "p", Name: "P", PINAction: "/p"}}}, "rates": Rates{}, "scaffoldfirms": ScaffoldFirms{}, "limits": Limits{}, "services": WeatherServices{}, "weatherrecord": WeatherRecord{}, "pins": Pins{}, "messages": MessagesPage{}, "bookings": BookingsPage{}, "morning": Morning{}, "mornings": Mornings{}, "scaffold": ScaffoldPage{},
 		"week-days":      Week{Days: []BoardDay{{Day: "2026-12-01", Working: true}, {Day: "2026-12-05"}}},
 		"job-blank":      JobPage{Strip: &Strip{}, Plume: &Plume{}, Assessment: &Assessment{}, Booking: &BookingNow{}, ReportAction: "/r", EventAction: "/e", IssueAction: "/i", ApproveAction: "/a", ProgressAction: "/p", ConsentAction: "/c", KitAction: "/k"},
 		"morning-blank":  Morning{Strip: &Strip{}, Assessment: &Assessment{Hazards: []Hazard{{}}}, ChecksAction: "/c", Checks: []Check{{Key: "x"}}, Signers: []Signer{{Person: "p"}}, Stops: []Stop{{ID: "s"}}, SignAction: "/s", Conditions: []Condition{{}}},

@@ -131,12 +131,16 @@ func (sc *scenario) addCrew(ids func() uuid.UUID, name string, trade schedule.Tr
 	sc.crews = append(sc.crews, c)
 }
 
+// addScaffoldFirms makes one scaffold firm that comes any day to any place, and
+// one with days off, an area that leaves out the houses near the coast, and a
+// charge for cancelling (all invented).
 func (sc *scenario) addScaffoldFirms(ids func() uuid.UUID) {
 	sc.scaffoldFirms = []schedule.ScaffoldFirm{
 		{ID: ids(), Name: "Upright & Brace", Email: "yard@uprightbrace.example", Phone: "01632 960101", GangsPerDay: 2, Sets: 9,
 			ErectNotice: 5, StrikeNotice: 3, VisitPrice: 780_00, IncludedWeeks: 4, WeeklyHire: 45_00, Active: true},
 		{ID: ids(), Name: "Larkspur Access", Email: "bookings@larkspur.example", Phone: "01632 960144", GangsPerDay: 1, Sets: 6,
-			ErectNotice: 7, StrikeNotice: 5, VisitPrice: 720_00, IncludedWeeks: 6, WeeklyHire: 38_00, Active: true, DaysOff: schedule.Friday},
+			ErectNotice: 7, StrikeNotice: 5, VisitPrice: 720_00, IncludedWeeks: 6, WeeklyHire: 38_00, Active: true, DaysOff: schedule.Monday,
+			YardLat: baseLat - 0.07, YardLon: baseLon - 0.04, ReachKm: 35, CancelNotice: 3, CancelCharge: 95_00},
 	}
 }
 
@@ -165,7 +169,7 @@ func (sc *scenario) addJobs(holidays []schedule.Holiday, ids func() uuid.UUID) {
 	ahead := func(n int) civil.Date { return schedule.AddWorkingDays(sc.day, n, holidays) }
 	// What already happened when the demo starts.
 	sc.stand(0, standing{firm: 0, erected: back(2), strike: ahead(4), inspected: back(1), signed: true})
-	sc.stand(1, standing{firm: 1, erected: back(1), strike: ahead(6), inspected: back(1)})
+	sc.stand(1, standing{firm: 1, erected: sc.working(1, back(1), -1, holidays), strike: sc.working(1, ahead(6), 1, holidays), inspected: back(1)})
 	sc.stand(2, standing{firm: 0, erected: back(9), strike: ahead(5), inspected: sc.day - 9})
 	// Their cables are run, so that the roof is what commissioning waits for.
 	for i := range firstRoofs {
@@ -174,8 +178,17 @@ func (sc *scenario) addJobs(holidays []schedule.Holiday, ids func() uuid.UUID) {
 	for i := 1; i < firstRoofs; i++ {
 		setStage(&sc.jobs[i], schedule.SecondFix, schedule.StateDone, back(2))
 	}
-	sc.finish(3, back(12), ahead(5), back(6), back(5))
+	sc.finish(3, sc.working(1, back(12), -1, holidays), sc.working(1, ahead(5), 1, holidays), back(6), back(5))
 	sc.finish(4, back(16), ahead(3), back(9), back(8))
+}
+
+// working gives a day, or the next one in steps of working days on which a
+// scaffold firm works.
+func (sc *scenario) working(firm int, d civil.Date, step int, holidays []schedule.Holiday) civil.Date {
+	for !sc.scaffoldFirms[firm].Works(d) {
+		d = schedule.AddWorkingDays(d, step, holidays)
+	}
+	return d
 }
 
 // stand puts a scaffold up on job i.

@@ -341,6 +341,9 @@ func (t *teamChange) takeScaffolds(wanted []schedule.ScaffoldFirm, newLinks bool
 		if f.DaysOff != 0 {
 			says += ", not on " + f.DaysOff.Words()
 		}
+		if f.ReachKm > 0 {
+			says += fmt.Sprintf(", within %d km of its yard", f.ReachKm)
+		}
 		if f.ID = newID(); known >= 0 {
 			k := t.scaffolds[known]
 			f.ID = k.ID
@@ -368,11 +371,19 @@ func daysOffWords(off schedule.Weekdays) string {
 	return off.Words()
 }
 
+func areaWords(f schedule.ScaffoldFirm) string {
+	if f.ReachKm == 0 {
+		return "anywhere"
+	}
+	return fmt.Sprintf("%d km from %g, %g", f.ReachKm, f.YardLat, f.YardLon)
+}
+
 func scaffoldDifferences(k, f schedule.ScaffoldFirm) string {
 	return differences(pair{"e-mail", k.Email, f.Email}, pair{"phone", k.Phone, f.Phone},
 		pair{"gangs a day", number(k.GangsPerDay), number(f.GangsPerDay)}, pair{"sets", number(k.Sets), number(f.Sets)},
 		pair{"notice to erect", number(k.ErectNotice), number(f.ErectNotice)}, pair{"notice to strike", number(k.StrikeNotice), number(f.StrikeNotice)},
 		pair{"erection and strike", k.VisitPrice.String(), f.VisitPrice.String()}, pair{"weeks included", number(k.IncludedWeeks), number(f.IncludedWeeks)},
 		pair{"weekly hire", k.WeeklyHire.String(), f.WeeklyHire.String()}, pair{"active", fmt.Sprint(k.Active), fmt.Sprint(f.Active)},
-		pair{"days off", daysOffWords(k.DaysOff), daysOffWords(f.DaysOff)})
+		pair{"days off", daysOffWords(k.DaysOff), daysOffWords(f.DaysOff)}, pair{"area", areaWords(k), areaWords(f)},
+		pair{"cancel notice", number(k.CancelNotice), number(f.CancelNotice)}, pair{"charge for cancelling", k.CancelCharge.String(), f.CancelCharge.String()})
 }

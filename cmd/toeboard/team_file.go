@@ -82,6 +82,11 @@ type fileScaffold struct {
 	WeeklyHire    *json.Number `json:"weekly_hire_pounds"`
 	Active        *bool        `json:"active"`
 	DaysOff       []string     `json:"days_off"`
+	YardLat       *float64     `json:"yard_lat"`
+	YardLon       *float64     `json:"yard_lon"`
+	ReachKm       *int         `json:"reach_km"`
+	CancelNotice  int          `json:"cancel_notice_working_days"`
+	CancelCharge  *json.Number `json:"cancel_pounds"`
 }
 
 type fileHoliday struct {
@@ -293,7 +298,7 @@ func (s *slips) degrees(field string, x *float64, most float64) float64 {
 		if x != nil {
 			value = strconv.FormatFloat(*x, 'f', -1, 64)
 		}
-		s.add(field, value, fmt.Sprintf("degrees from -%g to %g, where the van starts", most, most))
+		s.add(field, value, fmt.Sprintf("degrees from -%g to %g, where the vans start", most, most))
 		return 0
 	}
 	return *x
@@ -351,7 +356,7 @@ func (s *slips) scaffold(n string, f fileScaffold) schedule.ScaffoldFirm {
 	where := "scaffold firm " + n + " (" + f.Name + ")"
 	s.line("scaffold firm "+n+", name", f.Name, true)
 	s.line(where+", phone", f.Phone, false)
-	return schedule.ScaffoldFirm{Name: f.Name, Email: s.email(where+", email", f.Email), Phone: f.Phone, Active: orYes(f.Active),
+	out := schedule.ScaffoldFirm{Name: f.Name, Email: s.email(where+", email", f.Email), Phone: f.Phone, Active: orYes(f.Active),
 		GangsPerDay:   s.whole(where+", gangs_per_day", f.GangsPerDay, 1, 50, "gangs"),
 		Sets:          s.whole(where+", sets", f.Sets, 1, 500, "scaffolds that can stand at once"),
 		ErectNotice:   s.whole(where+", erect_notice_working_days", f.ErectNotice, 0, 60, "working days"),
@@ -359,7 +364,24 @@ func (s *slips) scaffold(n string, f fileScaffold) schedule.ScaffoldFirm {
 		IncludedWeeks: s.whole(where+", included_weeks", f.IncludedWeeks, 0, 52, "weeks"),
 		VisitPrice:    s.pounds(where+", erect_and_strike_pounds", f.VisitPrice),
 		WeeklyHire:    s.pounds(where+", weekly_hire_pounds", f.WeeklyHire),
-		DaysOff:       s.weekdays(where+", days_off", f.DaysOff)}
+		DaysOff:       s.weekdays(where+", days_off", f.DaysOff),
+		CancelNotice:  s.whole(where+", cancel_notice_working_days", &f.CancelNotice, 0, 60, "working days")}
+	if f.CancelCharge != nil {
+		out.CancelCharge = s.pounds(where+", cancel_pounds", f.CancelCharge)
+	}
+	if out.CancelCharge > 0 && out.CancelNotice == 0 {
+		s.add(where+", cancel_notice_working_days", "0", "1 or more, since cancel_pounds is given")
+	}
+	if f.YardLat == nil && f.YardLon == nil && f.ReachKm == nil {
+		return out // it goes anywhere
+	}
+	if f.YardLat == nil || f.YardLon == nil || f.ReachKm == nil {
+		s.add(where+", reach_km", "", "yard_lat, yard_lon and reach_km together, or none of them: it goes anywhere")
+		return out
+	}
+	out.ReachKm = s.whole(where+", reach_km", f.ReachKm, 1, 1000, "km from its yard")
+	out.YardLat, out.YardLon = s.degrees(where+", yard_lat", f.YardLat, 90), s.degrees(where+", yard_lon", f.YardLon, 180)
+	return out
 }
 
 func (s *slips) holiday(n string, h fileHoliday) schedule.Holiday {
