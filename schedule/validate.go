@@ -409,8 +409,14 @@ func (v *validation) overtime(d civil.Date) bool {
 // hours gives the days of a crew by which a visit of some half-days is judged:
 // with Saturdays when it is worked on one, without when it is not.
 func (v *validation) hours(c *Crew, list []civil.HalfDay) func(civil.Date) bool {
-	late := slices.ContainsFunc(list, func(h civil.HalfDay) bool { return h.Date() >= v.s.FirstDay && v.overtime(h.Date()) })
+	late := v.saturdays(list)
 	return func(d civil.Date) bool { return (v.work.is(d) || late && v.overtime(d)) && present(c, d) }
+}
+
+// saturdays tells whether half-days that are still to come lie on a Saturday that
+// is worked.
+func (v *validation) saturdays(list []civil.HalfDay) bool {
+	return slices.ContainsFunc(list, func(h civil.HalfDay) bool { return h.Date() >= v.s.FirstDay && v.overtime(h.Date()) })
 }
 
 // workable tells whether a chance lets an outdoor half-day be planned.

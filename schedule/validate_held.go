@@ -280,8 +280,8 @@ func (v *validation) standsBefore(j *Job, k StageKind, first civil.HalfDay) bool
 		if st.State == StatePlanned && !v.standsBefore(j, b, x.First()) {
 			return false // it is where it was, but by the plan's choice: what it waits for was not sure
 		}
-		if st.State == StateStarted && b.Trade() != ScaffoldTrade && v.published(j, b) == nil {
-			return false // nobody says who carries it on, so where it ends is the plan's choice
+		if was := v.published(j, b); st.State == StateStarted && b.Trade() != ScaffoldTrade && (was == nil || v.saturdays(x.HalfDays) && !v.saturdays(was.HalfDays)) {
+			return false // nobody says who carries it on, or that it goes on at a weekend: where it ends is the plan's choice
 		}
 	}
 	return true
