@@ -494,6 +494,11 @@ func TestASecondFirmSeesAndTouchesNothing(t *testing.T) {
 		"ApplyImport": func() error {
 			return s.store.ApplyImport(ctx, n, schedule.Import{Changed: []schedule.ChangedJob{{Before: s.jobs[0], After: s.jobs[0]}}}, "x", storeNow)
 		},
+		"ChangeScaffoldFirm": func() error {
+			y := s.yards[0]
+			y.Sets++
+			return s.store.ChangeScaffoldFirm(ctx, n, y, s.yards[0].Mark())
+		},
 	}
 	// writes that can only add to the firm they are told; they are not repeated here
 	own := []string{"CreateFirm", "SaveFirm", "SaveHoliday", "SavePerson", "SaveCrew", "SaveScaffoldFirm", "SaveJob", "SetRates", "SetTravel", "HoldOffer", "AskRun"}
