@@ -112,7 +112,7 @@ func sameVersion(now *schedule.Plan, looked int) error {
 func proposalView(p Proposal) web.Proposal {
 	page := web.Proposal{
 		Plan: planHead(*p.Draft, p.Location), Stale: p.Stale, Cost: webCost(p.Draft.Cost),
-		Unplanned: webUnplanned(p.Draft.Unplanned, p.directory),
+		Unplanned: webUnplanned(p.Draft.Unplanned, p.directory, p.pins),
 		Finishes:  finishesView(*p.Draft, p.directory, p.Location, uuid.Nil),
 		Holidays:  schedule.HolidaysKnown(p.Holidays, p.Draft.FirstDay+civil.Date(p.Draft.Days-1)),
 	}

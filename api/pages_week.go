@@ -69,7 +69,7 @@ func weekView(b Board, today civil.Date, caller Caller) web.Week {
 	seesMoney := may(caller.Role, SeePlans)
 	if b.Plan != nil {
 		w.Plan = planHead(*b.Plan, b.Location)
-		w.Unplanned = webUnplanned(b.Plan.Unplanned, b.directory)
+		w.Unplanned = webUnplanned(b.Plan.Unplanned, b.directory, b.Pins)
 		if seesMoney {
 			w.Cost = webCost(b.Plan.Cost)
 		}

@@ -236,6 +236,7 @@ type Proposal struct {
 	Holidays []schedule.Holiday
 	Location *time.Location
 
+	pins       []schedule.Pin
 	frozenDays int // the firm's
 }
 
@@ -266,6 +267,9 @@ func (s *Service) Proposal(ctx context.Context, firm uuid.UUID) (Proposal, error
 		return p, err
 	}
 	if p.Holidays, err = s.schedule.Holidays(ctx, firm); err != nil {
+		return p, err
+	}
+	if p.pins, err = s.schedule.Pins(ctx, firm); err != nil {
 		return p, err
 	}
 	p.Stale, err = s.whyStale(ctx, firm, *draft, p.Current)

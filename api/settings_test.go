@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"github.com/PuerkitoBio/goquery"
+	"github.com/google/uuid"
 
 	"toeboard/schedule"
 )
@@ -127,6 +128,19 @@ func TestAPinnedStageIsMarkedOnTheBoard(t *testing.T) {
 		t.Errorf("roof work from Thu 10 Dec, pinned not before Fri 11 Dec, is marked %v", got)
 	}
 	office.get("/jobs/Q-2").want(200).says("Pinned, and not kept by this plan: roof work starts not before Fri 11 Dec.")
+}
+
+// A stage whose day a person fixed and that finds no place stands first among
+// those without one, and is said to be so; others are not.
+func TestAPinnedDayThatIsNotKeptStandsFirst(t *testing.T) {
+	one, two := uuid.New(), uuid.New()
+	d := newDirectory([]schedule.Job{{ID: one, Ref: "Q-1"}, {ID: two, Ref: "Q-2"}}, nil, nil)
+	out := []schedule.Unplanned{{Job: one, Stage: schedule.RoofWork, Why: "none."}, {Job: two, Stage: schedule.RoofWork, Why: "none."}, {Job: two, Stage: schedule.FirstFix, Why: "none."}}
+	pins := []schedule.Pin{{Job: two, Stage: schedule.FirstFix, Kind: schedule.PinStart}, {Job: one, Stage: schedule.RoofWork, Kind: schedule.PinNotBefore}}
+	got := webUnplanned(out, d, pins)
+	if got[0].Ref != "Q-2" || got[0].Stage != "first fix" || !got[0].Told || got[1].Ref != "Q-1" || got[1].Told || got[2].Told {
+		t.Errorf("%+v", got)
+	}
 }
 
 // What the customer was told and has confirmed is told on the job's page.

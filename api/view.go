@@ -131,11 +131,24 @@ func webCost(c schedule.Cost) web.Cost {
 	return out
 }
 
-func webUnplanned(all []schedule.Unplanned, d directory) []web.Unplanned {
-	return mapped(all, func(u schedule.Unplanned) web.Unplanned {
+// webUnplanned lists the stages without a place, first those whose day a person
+// fixed.
+func webUnplanned(all []schedule.Unplanned, d directory, pins []schedule.Pin) []web.Unplanned {
+	list := mapped(all, func(u schedule.Unplanned) web.Unplanned {
 		j := d.jobs[u.Job]
-		return web.Unplanned{Ref: j.Ref, Href: jobHref(j.Ref), Place: shortPlace(j.Site.Address), Stage: u.Stage.String(), Why: u.Why}
+		told := slices.ContainsFunc(pins, func(p schedule.Pin) bool { return p.Tells() && p.About(u.Job, u.Stage) })
+		return web.Unplanned{Ref: j.Ref, Href: jobHref(j.Ref), Place: shortPlace(j.Site.Address), Stage: u.Stage.String(), Why: u.Why, Told: told}
 	})
+	slices.SortStableFunc(list, func(a, b web.Unplanned) int {
+		switch {
+		case a.Told == b.Told:
+			return 0
+		case a.Told:
+			return -1
+		}
+		return 1
+	})
+	return list
 }
 
 // bookingWords is a booking's state as the office reads it.

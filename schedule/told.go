@@ -6,8 +6,8 @@ package schedule
 // told stages is the better, whatever they cost. MODEL.md section 4 says so; the
 // kernel has it as Vital, and whoever compares two plans asks better.
 
-// tells tells whether a pin makes its stage a told one.
-func (p *Pin) tells() bool {
+// Tells tells whether a pin makes its stage a told one.
+func (p *Pin) Tells() bool {
 	return (p.Kind == PinStart || p.Kind == PinOn) && p.Stage.Trade() != ScaffoldTrade && p.Stage != StageUnknown
 }
 
@@ -17,7 +17,7 @@ func (w *work) told(k StageKind) bool {
 		return false
 	}
 	for _, p := range w.pins {
-		if p.tells() && p.Stage == k {
+		if p.Tells() && p.Stage == k {
 			return true
 		}
 	}
@@ -42,7 +42,7 @@ func (s *Snapshot) toldLeftOut(p *Plan) (n int) {
 func (s *Snapshot) toldStages() map[visitKey]bool {
 	told := map[visitKey]bool{}
 	for i := range s.Pins {
-		if p := &s.Pins[i]; p.tells() {
+		if p := &s.Pins[i]; p.Tells() {
 			told[visitKey{p.Job, p.Stage}] = false
 		}
 	}

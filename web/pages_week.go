@@ -157,6 +157,7 @@ type Unplanned struct {
 	Place     string
 	Stage     string
 	Why       string
+	Told      bool // its day was fixed by a person, and is not kept
 }
 
 // Tell is somebody who must be told of the plan, and what is still open with
