@@ -191,6 +191,13 @@ func TestTheScaffoldFirmTakesItsListAndRefusesADay(t *testing.T) {
 		t.Errorf("after refusing: %s", b.State)
 	}
 	v.get(page).want(200).says("You cannot do this day")
+	week := s.by(s.office).get("/").want(200).says("Waits for your decision: 1 day that a scaffold firm cannot do").says("they cannot do Wed 9 Dec and offer no other day: plan again, or ring them")
+	if to := week.page().Find(".notice a[href='/bookings']").Length(); to != 1 {
+		t.Errorf("the week leads %d times to what waits", to)
+	}
+	if strings.Contains(string(s.by(s.lead).get("/").want(200).Body), "Waits for your decision") {
+		t.Error("a crew lead is asked to decide")
+	}
 	s.by(s.office).get("/bookings").want(200).says("They cannot do Wed 9 Dec and offer no other day")
 	if got := s.by(s.office).get("/bookings.csv").want(200); !bytes.Contains(got.Body, []byte("day refused,2026-12-09,2026-12-14,,0,")) || !bytes.Contains(got.Body, []byte("Upright & Brace")) {
 		t.Errorf("the office's file says %s", got.Body)

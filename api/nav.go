@@ -56,8 +56,12 @@ func nav(c Caller, here string) (top, beside []web.Link) {
 		under[p.place] = append(under[p.place], link)
 	}
 	for i := range top {
-		if top[i].Words == current {
+		place := top[i].Words
+		if place == current {
 			top[i].Here, top[i].Above = len(under[current]) == 1 || under[current][0].Here, true
+		}
+		if len(under[place]) == 1 {
+			top[i].Words = under[place][0].Words // a place of one page is called as the page is
 		}
 	}
 	if len(under[current]) > 1 {

@@ -74,6 +74,9 @@ func weekView(b Board, today civil.Date, caller Caller) web.Week {
 			w.Cost = webCost(b.Plan.Cost)
 		}
 	}
+	if seesMoney {
+		w.Answers = answersWaiting(b)
+	}
 	if b.Draft != nil && seesMoney {
 		w.Draft = web.Link{Words: fmt.Sprintf("plan %d, made %s", b.Draft.Version, stamped(b.Draft.MadeAt, b.Location)), Href: "/plan"}
 	}
@@ -222,32 +225,62 @@ func standingView(b Board, k schedule.Booking) web.Standing {
 	return s
 }
 
+// answersWaiting says which scaffold firms' answers wait for the office; its Href
+// is "" when none does.
+func answersWaiting(b Board) web.Link {
+	refused, offered := 0, 0
+	for _, k := range b.Bookings {
+		switch k.State {
+		case schedule.BookingRefused:
+			refused++
+		case schedule.BookingCountered:
+			offered++
+		}
+	}
+	var says []string
+	if refused > 0 {
+		says = append(says, counted(refused, "day that a scaffold firm cannot do", "days that scaffold firms cannot do"))
+	}
+	if offered > 0 {
+		says = append(says, counted(offered, "other day offered", "other days offered"))
+	}
+	if len(says) == 0 {
+		return web.Link{}
+	}
+	return web.Link{Words: strings.Join(says, ", "), Href: "/bookings"}
+}
+
 // tellScaffolds lists for each scaffold firm the bookings that are not settled:
-// first the days it offers, which wait for the office, then the bookings that
-// wait for it, by date.
+// first the days that it cannot do and those it offers, which wait for the
+// office, then the bookings that wait for it, by date.
 func tellScaffolds(b Board) []web.Tell {
 	var tell []web.Tell
 	for _, f := range b.ScaffoldFirms {
-		var offers, asked []schedule.Booking
+		var refused, offers, asked []schedule.Booking
 		for _, k := range b.Bookings {
 			switch {
 			case k.ScaffoldFirm != f.ID:
+			case k.State == schedule.BookingRefused:
+				refused = append(refused, k)
 			case k.State == schedule.BookingCountered:
 				offers = append(offers, k)
 			case k.State == schedule.BookingWanted || k.State == schedule.BookingSent:
 				asked = append(asked, k)
 			}
 		}
-		if len(offers)+len(asked) > 0 {
-			tell = append(tell, tellScaffold(b, f, offers, asked))
+		if len(refused)+len(offers)+len(asked) > 0 {
+			tell = append(tell, tellScaffold(b, f, refused, offers, asked))
 		}
 	}
 	return tell
 }
 
-func tellScaffold(b Board, f schedule.ScaffoldFirm, offers, asked []schedule.Booking) web.Tell {
+func tellScaffold(b Board, f schedule.ScaffoldFirm, refused, offers, asked []schedule.Booking) web.Tell {
 	t := web.Tell{Whom: f.Name, How: "They see the dates on their page and in their feed."}
 	var says []string
+	if n := len(refused); n > 0 {
+		says = append(says, counted(n, "day that they cannot do", "days that they cannot do"))
+	}
 	if n := len(offers); n > 0 {
 		says = append(says, counted(n, "other day offered waits for your answer", "other days offered wait for your answer"))
 	}
@@ -255,14 +288,17 @@ func tellScaffold(b Board, f schedule.ScaffoldFirm, offers, asked []schedule.Boo
 		says = append(says, counted(n, "booking not confirmed yet", "bookings not confirmed yet"))
 	}
 	t.Says = strings.Join(says, ", ") + "."
-	for _, list := range [][]schedule.Booking{offers, asked} {
+	for _, list := range [][]schedule.Booking{refused, offers, asked} {
 		slices.SortFunc(list, func(x, y schedule.Booking) int {
 			return cmp.Or(cmp.Compare(x.ErectOn, y.ErectOn), strings.Compare(b.jobs[x.Job].Ref, b.jobs[y.Job].Ref))
 		})
 		for _, k := range list {
 			ref := b.jobs[k.Job].Ref
 			item := web.TellItem{Ref: ref, Href: jobHref(ref), What: k.Days()}
-			if k.State == schedule.BookingCountered {
+			switch k.State {
+			case schedule.BookingRefused:
+				item.What = fmt.Sprintf("they cannot do %s and offer no other day: plan again, or ring them", k.ErectOn.Short())
+			case schedule.BookingCountered:
 				item.What = fmt.Sprintf("they offer %s instead of %s", k.OfferedOn.Short(), k.ErectOn.Short())
 			}
 			t.Items = append(t.Items, item)

@@ -16,6 +16,7 @@ type Week struct {
 	Tell       []Tell
 	Prev, Next Link   // the week before and after
 	Views      []Link // one week, two weeks
+	Answers    Link   // scaffold firms' answers that wait for a decision; Href "" = none
 	Draft      Link   // the newest draft waiting for a decision; Href "" = none
 	PlanAgain  string // POST action; "" = this person may not. Field: key
 }
