@@ -189,7 +189,8 @@ func briefingHeld(m *morning) finding {
 		return notMet("%s", why)
 	}
 	var no, open []string
-	for _, c := range m.checks() {
+	all := m.checks()
+	for _, c := range all {
 		switch m.answer(c.Key) {
 		case Yes:
 		case No:
@@ -202,9 +203,9 @@ func briefingHeld(m *morning) finding {
 	case len(no) > 0:
 		return notMet("%s", strings.Join(no, "; "))
 	case len(open) > 0:
-		return unknown("%d of %d checks not looked at: %s", len(open), len(m.checks()), strings.Join(open, " "))
+		return unknown("%d of %d checks not looked at: %s", len(open), len(all), strings.Join(open, " "))
 	}
-	return met("held at %s, all %d checks yes", m.clock(m.briefing.At), len(m.checks()))
+	return met("held at %s, all %d checks yes", m.clock(m.briefing.At), len(all))
 }
 
 // everybodySigned is B08: each person on the crew, today, the version in force,

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -125,20 +126,63 @@ func (f Fact) String() string {
 }
 
 // MarshalJSON writes true, 28.5 or "slate".
-func (f Fact) MarshalJSON() ([]byte, error) {
-	switch f.Kind {
-	case YesNo:
-		return json.Marshal(f.Yes)
-	case Number:
-		return json.Marshal(f.N)
-	default:
-		return json.Marshal(f.S)
+func (f Fact) MarshalJSON() ([]byte, error) { return f.append(nil) }
+
+func (f Fact) append(b []byte) ([]byte, error) {
+	var v any = f.S
+	switch {
+	case f.Kind == YesNo:
+		return strconv.AppendBool(b, f.Yes), nil
+	case f.Kind == Number && f.N >= 1 && f.N < 1e9 && f.N == math.Trunc(f.N): // as json.Marshal writes it, in a tenth of the time
+		return strconv.AppendInt(b, int64(f.N), 10), nil
+	case f.Kind == Number:
+		v = f.N
+	case isKey(f.S):
+		return append(append(append(b, '"'), f.S...), '"'), nil
 	}
+	long, err := json.Marshal(v)
+	return append(b, long...), err
+}
+
+// isKey tells whether a text is of letters, digits and underscores alone, as keys
+// and words are: nothing in it is escaped.
+func isKey(s string) bool {
+	return !strings.ContainsFunc(s, func(r rune) bool {
+		return !(r == '_' || r >= '0' && r <= '9' || r >= 'a' && r <= 'z')
+	})
 }
 
 // Facts is what is known of one job, by the keys of FactList. A key that is not
 // there is not known, and no rule takes it for "no".
 type Facts map[string]Fact
+
+// MarshalJSON writes the facts by key, as encoding/json writes any map: a decision
+// hashes them twice, and by reflection they would be a third of what it allocates.
+func (f Facts) MarshalJSON() ([]byte, error) {
+	if f == nil {
+		return []byte("null"), nil
+	}
+	b := append(make([]byte, 0, 2048), '{')
+	for i, key := range sortedKeys(f) {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		var err error
+		if isKey(key) {
+			b = append(append(append(b, '"'), key...), '"')
+		} else {
+			name, wrong := canonical(key)
+			b, err = append(b, name...), wrong
+		}
+		if err != nil {
+			return nil, err
+		}
+		if b, err = f[key].append(append(b, ':')); err != nil {
+			return nil, err
+		}
+	}
+	return append(b, '}'), nil
+}
 
 // UnmarshalJSON reads stored facts back as they were written, whatever the
 // list of facts says today: a record keeps what it rested on. Facts from

@@ -3,6 +3,7 @@ package safety
 import (
 	"encoding/json"
 	"maps"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -176,5 +177,44 @@ func drawFact(t *rapid.T, d FactDef) Fact {
 		return Fact{Kind: Word, S: rapid.SampledFrom(d.Words).Draw(t, d.Key)}
 	default:
 		return Fact{Kind: Text, S: rapid.StringMatching(`[A-Za-z0-9 ,.<>&"é]{1,30}`).Draw(t, d.Key)}
+	}
+}
+
+// Whatever facts there are, their bytes are those that encoding/json writes of such a
+// map: stored hashes rest on them.
+func TestFactsAreWrittenAsEncodingJSONWritesThem(t *testing.T) {
+	t.Parallel()
+	type plain map[string]any
+	rapid.Check(t, func(t *rapid.T) {
+		facts, want := Facts{}, plain{}
+		for range rapid.IntRange(0, 12).Draw(t, "n") {
+			key := rapid.OneOf(rapid.SampledFrom([]string{"moss", "pitch_deg", "covering", "address"}), rapid.String()).Draw(t, "key")
+			switch rapid.IntRange(0, 3).Draw(t, "kind") {
+			case 0:
+				yes := rapid.Bool().Draw(t, "yes")
+				facts[key], want[key] = Fact{Kind: YesNo, Yes: yes}, yes
+			case 1:
+				n := rapid.OneOf(rapid.Float64Range(-1e22, 1e22), rapid.Map(rapid.Int64Range(-1e12, 1e12), func(i int64) float64 { return float64(i) }),
+					rapid.SampledFrom([]float64{0, math.Copysign(0, -1), 1, 1e9, 1e9 - 1, 0.5, 1e21})).Draw(t, "number")
+				facts[key], want[key] = Fact{Kind: Number, N: n}, n
+			case 2:
+				facts[key], want[key] = Fact{Kind: Word, S: "clay_tile"}, "clay_tile"
+			default:
+				text := rapid.String().Draw(t, "text")
+				b, err := json.Marshal(text) // what stands between < and > has always been escaped here
+				if err != nil {
+					t.Fatal(err)
+				}
+				facts[key], want[key] = Fact{Kind: Text, S: text}, json.RawMessage(b)
+			}
+		}
+		got, err := canonical(struct{ Facts Facts }{facts})
+		is, wrong := canonical(struct{ Facts plain }{want})
+		if err != nil || wrong != nil || string(got) != string(is) {
+			t.Fatalf("written %s, want %s (%v, %v)", got, is, err, wrong)
+		}
+	})
+	if b, err := canonical(Facts(nil)); err != nil || string(b) != "null" {
+		t.Errorf("no facts are written %s, %v", b, err)
 	}
 }
