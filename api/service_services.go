@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strings"
@@ -25,7 +26,7 @@ func (s *Service) Services(ctx context.Context, firm uuid.UUID) (weather.Service
 // startServices is version 1.
 func (s *Service) startServices() weather.Services {
 	start := s.firstServices
-	start.Version = 1
+	start.Version, start.Together = 1, cmp.Or(start.Together, weather.FirstAnswers)
 	return start
 }
 
