@@ -310,8 +310,11 @@ func TestRoomAndSearchAgree(t *testing.T) {
 			q := schedule.Request{Job: j.ID, Stage: k.Kind, At: h}
 			room, search, ok := asks(s, p, q, h)
 			// The room knows nothing of scaffolds that linger on a day without a free
-			// set; the search places no strike so.
-			if lingers := room && !search && k.Kind == schedule.ScaffoldStrike && overfull(s, p); ok && room != search && !lingers {
+			// set, as the job's own may that is struck later; the search places no
+			// strike so.
+			later := p
+			later.Visits = slices.DeleteFunc(slices.Clone(p.Visits), func(v schedule.Visit) bool { return v.Job == j.ID && v.Stage == schedule.ScaffoldStrike })
+			if lingers := room && !search && k.Kind == schedule.ScaffoldStrike && overfull(s, later); ok && room != search && !lingers {
 				t.Errorf("%s of %s on %s: possible %t, found %t", k.Kind, j.Ref, h.Short(), room, search)
 			}
 		}
