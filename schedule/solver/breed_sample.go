@@ -2,7 +2,11 @@ package solver
 
 import "math/rand/v2"
 
-// sampler draws the lists with which a search begins.
+// sampler draws the lists with which a search begins. Every second of them in the
+// order of a parallel generation (Kolisch 1996), counted as a schedule more, was
+// measured too, on all of J30, J60 and J120 with seed 1: 0.113, 11.262 and 33.466%
+// instead of 0.130, 11.353 and 33.531% after 1,000 schedules, but 0.064, 10.878 and
+// 32.004% instead of 0.040, 10.897 and 31.965% after 5,000, so all are serial.
 type sampler struct {
 	net   *network
 	drawn []int32
