@@ -1126,6 +1126,27 @@ func (e ExplainStageParamsPlan) Valid() bool {
 	}
 }
 
+// Defines values for JobWeatherParamsTask.
+const (
+	JobWeatherParamsTaskRoofWork         JobWeatherParamsTask = "roof_work"
+	JobWeatherParamsTaskScaffoldErection JobWeatherParamsTask = "scaffold_erection"
+	JobWeatherParamsTaskScaffoldStrike   JobWeatherParamsTask = "scaffold_strike"
+)
+
+// Valid indicates whether the value is a known member of the JobWeatherParamsTask enum.
+func (e JobWeatherParamsTask) Valid() bool {
+	switch e {
+	case JobWeatherParamsTaskRoofWork:
+		return true
+	case JobWeatherParamsTaskScaffoldErection:
+		return true
+	case JobWeatherParamsTaskScaffoldStrike:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for WeatherRecordParamsTerrain.
 const (
 	WeatherRecordParamsTerrainI   WeatherRecordParamsTerrain = "I"
@@ -3406,6 +3427,9 @@ type ScaffoldTerms struct {
 	// GangsPerDay Erections and strikes that it can do on one day
 	GangsPerDay int `json:"gangs_per_day"`
 
+	// GustLimitMs Gust at the working height from which on it neither erects nor strikes; left out = the firm's own limits alone. It only tightens those
+	GustLimitMs *float64 `json:"gust_limit_ms,omitempty"`
+
 	// IncludedWeeks Weeks of hire in that price
 	IncludedWeeks int    `json:"included_weeks"`
 	Name          string `json:"name"`
@@ -4104,9 +4128,15 @@ type AnswerSurveyParams struct {
 
 // JobWeatherParams defines parameters for JobWeather.
 type JobWeatherParams struct {
+	// Task Roof work when left out
+	Task *JobWeatherParamsTask `form:"task,omitempty" json:"task,omitempty"`
+
 	// Day A date as 2026-12-31; today when left out
 	Day *string `form:"day,omitempty" json:"day,omitempty"`
 }
+
+// JobWeatherParamsTask defines parameters for JobWeather.
+type JobWeatherParamsTask string
 
 // SetLimitsParams defines parameters for SetLimits.
 type SetLimitsParams struct {
@@ -6396,6 +6426,14 @@ func (siw *ServerInterfaceWrapper) JobWeather(c *gin.Context) {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params JobWeatherParams
+
+	// ------------- Optional query parameter "task" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "task", c.Request.URL.Query(), &params.Task, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		siw.ErrorHandler(c, fmt.Errorf("Invalid format for parameter task: %w", err), http.StatusBadRequest)
+		return
+	}
 
 	// ------------- Optional query parameter "day" -------------
 

@@ -36,7 +36,7 @@ func termsWished(t ScaffoldTerms) (schedule.ScaffoldFirm, error) {
 	off, err := schedule.WeekdaysOf(mapped(t.DaysOff, func(d ScaffoldTermsDaysOff) string { return string(d) }))
 	f := schedule.ScaffoldFirm{Name: t.Name, Email: t.Email, Phone: t.Phone, GangsPerDay: t.GangsPerDay, Sets: t.Sets,
 		ErectNotice: t.ErectNoticeWorkingDays, StrikeNotice: t.StrikeNoticeWorkingDays, CancelNotice: t.CancelNoticeWorkingDays, CancelCharge: schedule.Pence(t.CancelChargePence),
-		VisitPrice: schedule.Pence(t.VisitPricePence), IncludedWeeks: t.IncludedWeeks, WeeklyHire: schedule.Pence(t.WeeklyHirePence), DaysOff: off, Active: t.Active}
+		VisitPrice: schedule.Pence(t.VisitPricePence), IncludedWeeks: t.IncludedWeeks, WeeklyHire: schedule.Pence(t.WeeklyHirePence), DaysOff: off, Active: t.Active, GustLimit: valueOf(t.GustLimitMs)}
 	if a := t.Area; a != nil {
 		f.YardLat, f.YardLon, f.ReachKm = a.YardLat, a.YardLon, a.ReachKm
 	}
@@ -48,6 +48,9 @@ func scaffoldFirmView(f schedule.ScaffoldFirm) ScaffoldFirm {
 		ErectNoticeWorkingDays: f.ErectNotice, StrikeNoticeWorkingDays: f.StrikeNotice, CancelNoticeWorkingDays: f.CancelNotice, CancelChargePence: int64(f.CancelCharge),
 		VisitPricePence: int64(f.VisitPrice), IncludedWeeks: f.IncludedWeeks, WeeklyHirePence: int64(f.WeeklyHire), Active: f.Active,
 		DaysOff: mapped(f.DaysOff.Names(), func(d string) ScaffoldTermsDaysOff { return ScaffoldTermsDaysOff(d) })}}
+	if f.GustLimit > 0 {
+		v.Terms.GustLimitMs = new(f.GustLimit)
+	}
 	if f.ReachKm > 0 {
 		v.Terms.Area = &ScaffoldArea{YardLat: f.YardLat, YardLon: f.YardLon, ReachKm: f.ReachKm}
 	}

@@ -8,6 +8,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"toeboard/schedule"
 	"toeboard/weather"
 	"toeboard/weather/civil"
 )
@@ -116,7 +117,7 @@ func (j *jsonServer) JobWeather(ctx context.Context, r JobWeatherRequestObject) 
 			return nil, err
 		}
 	}
-	got, err := j.roofWeather(ctx, firm, job, day)
+	got, err := j.askedWeather(ctx, firm, job, day, valueOf(r.Params.Task))
 	if err != nil {
 		return nil, err
 	}
@@ -132,6 +133,26 @@ func (j *jsonServer) JobWeather(ctx context.Context, r JobWeatherRequestObject) 
 	carrying, err := j.carrying(ctx, firm, job)
 	v.Carrying = optionalText(carrying)
 	return JobWeather200JSONResponse(v), err
+}
+
+// askedWeather judges roof work, or what of the scaffold is asked for.
+func (j *jsonServer) askedWeather(ctx context.Context, firm uuid.UUID, job schedule.Job, day civil.Date, asked JobWeatherParamsTask) (weather.Judgement, error) {
+	task := map[JobWeatherParamsTask]weather.Task{"scaffold_erection": weather.ScaffoldErection, "scaffold_strike": weather.ScaffoldStrike}[asked]
+	if task == weather.TaskUnknown {
+		return j.roofWeather(ctx, firm, job, day)
+	}
+	f := JobFile{Job: job}
+	if err := j.bookingOf(ctx, firm, &f); err != nil {
+		return weather.Judgement{}, err
+	}
+	var gang schedule.ScaffoldFirm
+	if f.Booking != nil {
+		var err error
+		if gang, err = j.scaffoldFirm(ctx, firm, f.Booking.ScaffoldFirm); err != nil {
+			return weather.Judgement{}, err
+		}
+	}
+	return j.scaffoldWeather(ctx, firm, job, gang, task, day)
 }
 
 func spellView(s weather.Spell) SkySpell {

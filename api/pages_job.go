@@ -275,6 +275,9 @@ func bookingNow(f JobFile) *web.BookingNow {
 	until := b.ErectOn + civil.Date(7*firm.IncludedWeeks) - 1
 	now := &web.BookingNow{Firm: firm.Name, Phone: firm.Phone, State: bookingWords(*b), Erect: webDay(b.ErectOn), Strike: webDay(b.StrikeOn),
 		Offered: webDay(b.OfferedOn), Sequence: b.Sequence, HireUntil: webDay(until)}
+	if g := f.Gang; g != nil {
+		now.Sky = fmt.Sprintf("%s on %s: %s", capital(g.task.Doing()), g.day.Short(), web.WithMPH(g.sky.Sentence()))
+	}
 	if b.StrikeOn <= until {
 		now.Hire = fmt.Sprintf("%s in the price, the strike lies within", counted(firm.IncludedWeeks, "week", "weeks"))
 	} else {

@@ -95,12 +95,17 @@ func termSentences(f schedule.ScaffoldFirm) []string {
 	case f.CancelNotice > 0:
 		cancelling = fmt.Sprintf("Moving or calling off an agreed visit within %s costs nothing, but somebody here has to agree to it.", counted(f.CancelNotice, "working day", "working days"))
 	}
+	wind := "Has no wind limit of its own: ours counts."
+	if f.GustLimit > 0 {
+		wind = fmt.Sprintf("Neither erects nor strikes from gusts of %s m/s on, where our own limit is not tighter.", decimalOf(f.GustLimit))
+	}
 	return []string{
 		fmt.Sprintf("%s, %s. %s", counted(f.GangsPerDay, "gang a day", "gangs a day"), counted(f.Sets, "set", "sets"), works),
 		area,
 		fmt.Sprintf("Notice to erect %s, to strike %s.", counted(f.ErectNotice, "working day", "working days"), counted(f.StrikeNotice, "working day", "working days")),
 		fmt.Sprintf("Erection and strike %s with %s of hire, then %s a week.", f.VisitPrice, counted(f.IncludedWeeks, "week", "weeks"), f.WeeklyHire),
 		cancelling,
+		wind,
 	}
 }
 

@@ -57,6 +57,7 @@ type JobFile struct {
 	Events     []safety.ScaffoldEvent
 	Strip      *web.Strip // of the next roof work, or today; nil = no forecast
 	Plume      *web.Plume // of the coming days; nil = no forecast of several members
+	Gang       *gangDay   // the next day of the booked scaffold firm; nil = none within the forecast
 	Carrying   string     // the wind that stops carrying this job's module; "" = no roof work
 }
 
@@ -85,6 +86,11 @@ func (s *Service) JobFile(ctx context.Context, firm uuid.UUID, ref string) (JobF
 	}
 	if err := s.bookingOf(ctx, firm, &f); err != nil {
 		return f, err
+	}
+	if f.Booking != nil {
+		if f.Gang, err = s.gangWeather(ctx, firm, f.Job, *f.Booking, f.firms[f.Booking.ScaffoldFirm], civil.DateOf(s.now(), f.Location)); err != nil {
+			return f, err
+		}
 	}
 	if f.Assessment, err = s.assessmentOf(ctx, firm, f.Job.ID); err != nil {
 		return f, err

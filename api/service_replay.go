@@ -39,6 +39,11 @@ func futuresOf(list []siteLook, snap schedule.Snapshot) schedule.Futures {
 		for i, t := range outdoorTasks[:3] {
 			out.Rows = append(out.Rows, schedule.FutureRow{Site: l.site, Task: t, Passing: rows[i]})
 		}
+		for _, g := range l.gangs {
+			for i, passing := range g.look.Futures(draws, 2*days) {
+				out.Rows = append(out.Rows, schedule.FutureRow{Site: l.site, By: g.firm, Task: gangTasks[i], Passing: passing})
+			}
+		}
 	}
 	return out
 }

@@ -342,6 +342,13 @@ func (s *Service) carrying(ctx context.Context, firm uuid.UUID, j schedule.Job) 
 // roofWeather judges the working day of a job's roof, within daylight where there
 // is any; day civil.NoDate is today.
 func (s *Service) roofWeather(ctx context.Context, firm uuid.UUID, j schedule.Job, day civil.Date) (weather.Judgement, error) {
+	return s.dayWeather(ctx, firm, j, day, judgeRoof)
+}
+
+// dayWeather has a working day at a job's site judged, with the newest forecast, the
+// limits in force and the official warnings; day civil.NoDate is today.
+func (s *Service) dayWeather(ctx context.Context, firm uuid.UUID, j schedule.Job, day civil.Date,
+	judge func(weather.Series, weather.Limits, weather.Work) weather.Judgement) (weather.Judgement, error) {
 	f, err := s.schedule.Firm(ctx, firm)
 	if err != nil {
 		return weather.Judgement{}, err
@@ -371,7 +378,7 @@ func (s *Service) roofWeather(ctx context.Context, firm uuid.UUID, j schedule.Jo
 	if light, _ := q.WithinDaylight(limits); light.To.After(light.From) {
 		q = light
 	}
-	return judgeRoof(series, limits, official.over(q)), nil
+	return judge(series, limits, official.over(q)), nil
 }
 
 // largestModule is the module of some open jobs that the wind stops first. One
@@ -420,6 +427,25 @@ type siteLook struct {
 	look    *weather.Look
 	chances [][]weather.Chance // by outdoor task, then half-day of the snapshot
 	members int                // of its forecast
+	gangs   []gangLook         // of scaffold firms with a gust limit of their own
+}
+
+// gangTasks are what a scaffold firm's own gust limit is about.
+var gangTasks = []weather.Task{weather.ScaffoldErection, weather.ScaffoldStrike}
+
+// gangLook is what the sky allows a scaffold firm with a gust limit of its own.
+type gangLook struct {
+	firm    uuid.UUID
+	look    *weather.Look
+	chances [][]weather.Chance // by gangTasks
+}
+
+// limitsOf tightens the firm's limits by a scaffold firm's own.
+func limitsOf(f schedule.ScaffoldFirm, limits weather.Limits) weather.Limits {
+	if f.GustLimit == 0 {
+		return limits
+	}
+	return limits.WithGust(weather.Is(f.GustLimit), "limit of "+f.Name, gangTasks...)
 }
 
 // looks holds the newest forecast of each site of a snapshot, and past it the
@@ -454,10 +480,18 @@ func (s *Service) looks(ctx context.Context, firm uuid.UUID, snap schedule.Snaps
 	eachOf(len(sites), func(i int) {
 		at := sites[i]
 		series := s.together(answers[at.ID], how)
-		look := weather.NewLook(series, limits, weather.Ahead{
+		ahead := weather.Ahead{
 			Place: placeOfSite(at), Tasks: outdoorTasks, Panel: largestModule(jobsAt(snap.Jobs, at.ID)), First: snap.FirstDay.In(civil.Morning),
-			Hours: snap.Firm.Hours, Loc: loc, Now: snap.Now, Climate: climate, Shrink: learnt})
-		list[i] = siteLook{at.ID, look, look.Chances(2 * snap.Days), len(series.Members)}
+			Hours: snap.Firm.Hours, Loc: loc, Now: snap.Now, Climate: climate, Shrink: learnt}
+		look := weather.NewLook(series, limits, ahead)
+		list[i] = siteLook{site: at.ID, look: look, chances: look.Chances(2 * snap.Days), members: len(series.Members)}
+		ahead.Tasks = gangTasks
+		for _, f := range snap.ScaffoldFirms {
+			if f.GustLimit > 0 {
+				look := weather.NewLook(series, limitsOf(f, limits), ahead)
+				list[i].gangs = append(list[i].gangs, gangLook{f.ID, look, look.Chances(2 * snap.Days)})
+			}
+		}
 	})
 	return list, nil
 }
@@ -501,6 +535,11 @@ func outlooksOf(list []siteLook, snap schedule.Snapshot) (all []schedule.Outlook
 				chances = lesser(chances, l.chances[3])
 			}
 			all = append(all, schedule.Outlook{Site: l.site, Task: t, First: snap.FirstDay.In(civil.Morning), Chances: chances})
+		}
+		for _, g := range l.gangs {
+			for i, t := range gangTasks {
+				all = append(all, schedule.Outlook{Site: l.site, By: g.firm, Task: t, First: snap.FirstDay.In(civil.Morning), Chances: lesser(g.chances[i], l.chances[i])})
+			}
 		}
 	}
 	return all

@@ -200,6 +200,8 @@ func TestTheDatabaseKeepsItsRules(t *testing.T) {
 		{"a yard off the earth", "scaffold_firm_area_is_on_earth", nil, `update scaffold_firm set reach_km = 30, yard_lat = 91, yard_lon = -1`},
 		{"a yard at no number", "scaffold_firm_area_is_on_earth", nil, `update scaffold_firm set reach_km = 30, yard_lat = 'NaN', yard_lon = -1`},
 		{"an area", "", nil, `update scaffold_firm set reach_km = 30, yard_lat = 52, yard_lon = -1`},
+		{"a gust limit of nothing", "scaffold_firm_gust_limit", nil, `update scaffold_firm set gust_limit_ms = 0`},
+		{"a gust limit that is no number", "scaffold_firm_gust_limit", nil, `update scaffold_firm set gust_limit_ms = 'NaN'`},
 		{"a charge that no notice bounds", "scaffold_firm_cancelling", nil, `update scaffold_firm set cancel_pence = 9000`},
 		{"a cancel notice of years", "scaffold_firm_cancelling", nil, `update scaffold_firm set cancel_notice = 61`},
 		{"a scaffold firm off on Fridays", "", nil, `update scaffold_firm set days_off = 16`},

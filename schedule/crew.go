@@ -102,6 +102,7 @@ type ScaffoldFirm struct {
 	ReachKm       int      // [km] great circle from the yard within which it works; 0 = anywhere
 	CancelNotice  int      // [working days] within which an agreed visit that is moved or called off costs CancelCharge
 	CancelCharge  Pence    // for each such visit; 0 = it charges nothing
+	GustLimit     float64  // [m/s at the working height] from which on it neither erects nor strikes; 0 = none of its own. It only tightens the firm's limits
 }
 
 // Works tells whether its gangs work on a day, as far as the weekday says.

@@ -204,7 +204,7 @@ func containsSlot(list []solver.Slot, s solver.Slot) bool {
 func (e *explainer) noErection(i, a, f int, slots []civil.HalfDay) string {
 	own, from, to, has := e.span(i)
 	mine := e.placed[a]
-	o := e.chances(&e.work[i], ScaffoldErection)
+	o := e.chancesBy(&e.work[i], ScaffoldErection, f)
 	for _, h := range slots {
 		d := int(h.Date() - e.s.FirstDay)
 		gangs := e.gang[f][d]
@@ -226,7 +226,7 @@ func (e *explainer) noErection(i, a, f int, slots []civil.HalfDay) string {
 			return fmt.Sprintf("%s has %s standing until after %s", e.firms[f].Name, all, h.Date().Short())
 		}
 		if c := o.At(h); !e.fit(c) {
-			return e.unfit(ScaffoldErection, c, h)
+			return e.unfit(ScaffoldErection, f, c, h)
 		}
 	}
 	return ""
@@ -301,7 +301,7 @@ func (e *explainer) free(a int, at solver.At) bool {
 		return false // most are: nothing else needs to be looked up
 	}
 	slots := e.halfDaysAt(a, at)
-	o := e.chances(&e.work[e.acts[a].work], e.acts[a].kind)
+	o := e.chancesBy(&e.work[e.acts[a].work], e.acts[a].kind, who)
 	for _, h := range slots {
 		if o != nil && !e.fit(o.At(h)) {
 			return false
@@ -327,13 +327,13 @@ func (e *explainer) free(a int, at solver.At) bool {
 // whyWeather compares the chances of an earlier start and the chosen one.
 func (e *explainer) whyWeather(a int, first solver.At) string {
 	w, k := &e.work[e.acts[a].work], e.acts[a].kind
-	o := e.chances(w, k)
+	o, then := e.chancesBy(w, k, e.acts[a].ways[e.placed[a].Mode]), e.chancesBy(w, k, e.acts[a].ways[first.Mode])
 	if o == nil {
 		return ""
 	}
 	before, now := e.halfDaysAt(a, first), e.halfDaysAt(a, solver.At{Mode: e.placed[a].Mode, Start: e.placed[a].Start})
 	n := w.left(k, e.s.FirstDay)
-	x, y := visitChance(before, o, n), visitChance(now, o, n)
+	x, y := visitChance(before, then, n), visitChance(now, o, n)
 	if !x.Known || !y.Known || y.P-x.P < 0.01 {
 		return ""
 	}
@@ -384,10 +384,11 @@ func (e *explainer) offBetween(firm int, from, to solver.Slot) (off Weekdays) {
 
 func (e *explainer) whyUnknown(a int, since string) string {
 	k := e.acts[a].kind
-	if o := e.chances(&e.work[e.acts[a].work], k); o != nil {
+	who := e.acts[a].ways[e.placed[a].Mode]
+	if o := e.chancesBy(&e.work[e.acts[a].work], k, who); o != nil {
 		for s := e.placed[a].Start - 1; s >= 0; s-- {
 			if h := e.halfDay(s); e.days.is(h.Date()) && !e.fit(o.At(h)) {
-				return fmt.Sprintf("%s %s.", since, e.unfit(k, o.At(h), h))
+				return fmt.Sprintf("%s %s.", since, e.unfit(k, who, o.At(h), h))
 			}
 		}
 	}
@@ -421,7 +422,7 @@ func (e *explainer) whyErection(a int) string {
 		}
 		return last + "."
 	}
-	o := e.chances(&e.work[act.work], ScaffoldErection)
+	o := e.chancesBy(&e.work[act.work], ScaffoldErection, f)
 	no := ""
 	for s := starts - 1; s > at.Start; s-- { // the latest that would still do
 		slots := e.halfDaysAt(a, solver.At{Mode: at.Mode, Start: s})
@@ -436,7 +437,7 @@ func (e *explainer) whyErection(a int) string {
 		}
 		x, y := visitChance(slots, o, len(slots)), visitChance(e.halfDaysAt(a, solver.At{Mode: at.Mode, Start: at.Start}), o, len(slots))
 		if y.P-x.P >= 0.01 {
-			return fmt.Sprintf("%s chance of fit weather for %s on %s, %s on %s; %s.", capital(percent(y)), act.kind, e.halfDay(at.Start).Short(), percent(x), slots[0].Short(), needed)
+			return fmt.Sprintf("%s chance of fit weather for %s%s on %s, %s on %s; %s.", capital(percent(y)), act.kind, e.limitWords(act.kind, f), e.halfDay(at.Start).Short(), percent(x), slots[0].Short(), needed)
 		}
 		no = "" // it could have been later
 		break

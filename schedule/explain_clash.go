@@ -166,7 +166,7 @@ func (r *room) reason(f fact) Reason {
 	case RulePin:
 		return Reason{f.rule, f.kind.String(), strings.TrimPrefix(d.pinWords(w, f.kind), "Pinned: "), "", "", "pins of " + w.job.Ref}
 	case RuleSky:
-		return d.reasonSky(i, f.kind, max(0, min(a.lo, d.data.Slots-1)))
+		return d.reasonSky(i, f.kind, d.whoseSky(i, f.kind, a), max(0, min(a.lo, d.data.Slots-1)))
 	case RuleAway, RuleDayOff, RuleElsewhere, RuleTaken, RuleGangs, RuleSets, RuleNotice, RuleOffer:
 		return r.reasonWho(f)
 	}
@@ -203,10 +203,24 @@ func (d *desk) reasonAsked(i int, a ask) Reason {
 	return r
 }
 
+// whoseSky gives the scaffold firm of whose weather is told: the one that is asked
+// for, else the first that could come; -1 for a crew's work.
+func (d *desk) whoseSky(i int, k StageKind, a ask) int {
+	switch who := d.firmsFor(&d.work[i]); {
+	case k.Trade() != ScaffoldTrade:
+		return -1
+	case a.kind.Trade() == ScaffoldTrade && a.who >= 0:
+		return a.who
+	case len(who) > 0:
+		return who[0]
+	}
+	return -1
+}
+
 // reasonSky names the first half-day from a slot on whose chance forbids it.
-func (d *desk) reasonSky(i int, k StageKind, from solver.Slot) Reason {
-	o := d.chances(&d.work[i], k)
-	r := Reason{RuleSky, k.String(), "", fmt.Sprint(d.s.Firm.Rates.LeastChance), "", "forecast"}
+func (d *desk) reasonSky(i int, k StageKind, who int, from solver.Slot) Reason {
+	o := d.chancesBy(&d.work[i], k, who)
+	r := Reason{RuleSky, k.String() + d.limitWords(k, who), "", fmt.Sprint(d.s.Firm.Rates.LeastChance), "", "forecast"}
 	if o == nil {
 		return r
 	}

@@ -93,7 +93,7 @@ func (d *desk) visitAt(a int, at solver.Placement) Visit {
 	} else {
 		v.Crew = d.crews[act.ways[at.Mode]].ID
 	}
-	if o := d.chances(w, act.kind); o != nil {
+	if o := d.chancesBy(w, act.kind, act.ways[at.Mode]); o != nil {
 		v.Chance = visitChance(v.HalfDays, o, w.left(act.kind, d.s.FirstDay))
 	}
 	return v

@@ -20,6 +20,7 @@ type Futures struct {
 // there.
 type FutureRow struct {
 	Site    uuid.UUID
+	By      uuid.UUID // the scaffold firm whose gust limit it keeps; Nil = no firm's own
 	Task    weather.Task
 	Passing weather.Passing
 }

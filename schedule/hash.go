@@ -148,6 +148,10 @@ func (h *factHash) scaffoldFirms(firms []ScaffoldFirm) {
 			h.text("cancelling")
 			h.ints(int64(f.CancelNotice), int64(f.CancelCharge))
 		}
+		if f.GustLimit != 0 {
+			h.text("gust limit")
+			h.floats(f.GustLimit)
+		}
 	}
 }
 
@@ -218,9 +222,13 @@ func (f *facts) bookedAsPublished() bool {
 
 func (h *factHash) outlooks(outlooks []Outlook) {
 	for _, o := range sorted(h, outlooks, func(a, b Outlook) int {
-		return cmp.Or(compareIDs(a.Site, b.Site), cmp.Compare(a.Task, b.Task), cmp.Compare(a.First, b.First))
+		return cmp.Or(compareIDs(a.Site, b.Site), cmp.Compare(a.Task, b.Task), compareIDs(a.By, b.By), cmp.Compare(a.First, b.First))
 	}) {
 		h.id(o.Site)
+		if o.By != uuid.Nil {
+			h.text("by")
+			h.id(o.By)
+		}
 		h.ints(int64(o.Task), int64(o.First), int64(len(o.Chances)))
 		for _, c := range o.Chances {
 			h.flag(c.Known)

@@ -144,7 +144,7 @@ func (h *holding) carryOn(c held) {
 // firstFree gives the first half-days in which a stage can be worked on end.
 func (h *holding) firstFree(c held) (slots []civil.HalfDay) {
 	w := &h.work[c.work]
-	chances := h.chances(w, c.kind)
+	chances := h.chancesBy(w, c.kind, c.who)
 	for at := h.s.FirstDay.In(civil.Morning); at <= h.last.In(civil.Afternoon); at++ {
 		switch {
 		case !h.opens(c, at.Date()):
@@ -312,7 +312,7 @@ func (h *holding) halfDaysOn(w *work, k StageKind, on civil.Date, firm int) []ci
 		return h.asNow(w, k, b.HalfDays)
 	}
 	at := on.In(civil.Morning)
-	if roof := w.base[RoofWork]; k == ScaffoldStrike && roof != nil && roof.Last() == at {
+	if roof := cmp.Or(w.base[RoofWork], w.begun[RoofWork]); k == ScaffoldStrike && roof != nil && roof.Last() == at {
 		at++
 	}
 	var slots []civil.HalfDay
@@ -353,7 +353,7 @@ func (h *holding) stay(c held) (no string) {
 			return fmt.Sprintf("%s before it is not sure to be over by then", before)
 		}
 	}
-	if no := h.noTime(c, h.chances(w, c.kind)); no != "" {
+	if no := h.noTime(c, h.chancesBy(w, c.kind, c.who)); no != "" {
 		return no
 	}
 	if c.kind.Trade() == ScaffoldTrade && !h.mayBe(w, c) {
@@ -383,7 +383,7 @@ func (h *holding) noTime(c held, chances *Outlook) string {
 		case h.taken(c, at):
 			return fmt.Sprintf("%s is held elsewhere on %s", h.name(c), at.Short())
 		case chances != nil && !h.fit(chances.At(at)):
-			return h.unfit(c.kind, chances.At(at), at)
+			return h.unfit(c.kind, c.who, chances.At(at), at)
 		}
 		at++
 	}
@@ -391,11 +391,11 @@ func (h *holding) noTime(c held, chances *Outlook) string {
 }
 
 // unfit says why an outdoor stage may not be planned in a half-day.
-func (f *facts) unfit(k StageKind, c weather.Chance, at civil.HalfDay) string {
+func (f *facts) unfit(k StageKind, who int, c weather.Chance, at civil.HalfDay) string {
 	if !c.Known {
-		return fmt.Sprintf("the chance of weather for %s is not known for %s, and an unknown chance is never taken as good", k, at.Short())
+		return fmt.Sprintf("the chance of weather for %s%s is not known for %s, and an unknown chance is never taken as good", k, f.limitWords(k, who), at.Short())
 	}
-	return fmt.Sprintf("the chance of weather for %s on %s is %s, and the firm plans on no less than %d%%", k, at.Short(), percent(c), f.s.Firm.Rates.LeastChance)
+	return fmt.Sprintf("the chance of weather for %s%s on %s is %s, and the firm plans on no less than %d%%", k, f.limitWords(k, who), at.Short(), percent(c), f.s.Firm.Rates.LeastChance)
 }
 
 // who tells whether the crew or the scaffold firm may still do the stage.

@@ -119,6 +119,7 @@ type scaffoldForm struct {
 	ReachKm       *int     `json:"reach_km,omitzero"`
 	CancelNotice  int      `json:"cancel_notice_working_days,omitzero"`
 	CancelCharge  Pence    `json:"cancel_charge_pence,omitzero"`
+	GustLimit     float64  `json:"gust_limit_ms,omitzero"`
 }
 
 type jobForm struct {
@@ -196,6 +197,7 @@ type refusedForm struct {
 
 type outlookForm struct {
 	Site    string       `json:"site"`
+	By      string       `json:"scaffold_firm,omitzero"` // whose own gust limit it keeps
 	Task    string       `json:"task"`
 	First   formHalfDay  `json:"first"`
 	Chances []formChance `json:"chances"`

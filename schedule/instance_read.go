@@ -460,6 +460,7 @@ func (r *formReader) scaffold(f *scaffoldForm, path string) ScaffoldFirm {
 		VisitPrice: r.pence(path+".visit_price_pence", *f.VisitPrice), IncludedWeeks: number("included_weeks", *f.IncludedWeeks),
 		WeeklyHire: r.pence(path+".weekly_hire_pence", *f.WeeklyHire), Active: *f.Active, DaysOff: off,
 		CancelNotice: number("cancel_notice_working_days", f.CancelNotice), CancelCharge: r.pence(path+".cancel_charge_pence", f.CancelCharge),
+		GustLimit: f.GustLimit,
 	}
 	switch {
 	case f.ReachKm != nil && f.YardLat != nil && f.YardLon != nil:
@@ -554,6 +555,9 @@ func (r *formReader) refusedDay(f *refusedForm, path string) RefusedDay {
 
 func (r *formReader) outlook(f *outlookForm, path string) Outlook {
 	o := Outlook{Site: r.find(path+".site", "job", f.Site, r.sites)}
+	if f.By != "" {
+		o.By = r.find(path+".scaffold_firm", "scaffold firm", f.By, r.firms)
+	}
 	if err := o.Task.UnmarshalText([]byte(f.Task)); err != nil || !o.Task.Outdoor() {
 		r.add(path+".task", f.Task, "one of scaffold_erection, scaffold_strike, panel_carrying")
 	}

@@ -49,7 +49,7 @@ func WriteInstance(s Snapshot) ([]byte, error) {
 		one := scaffoldForm{
 			Ref: x.Name, ID: formID(x.ID), GangsPerDay: new(x.GangsPerDay), Sets: new(x.Sets), ErectNotice: new(x.ErectNotice), StrikeNotice: new(x.StrikeNotice),
 			VisitPrice: new(x.VisitPrice), IncludedWeeks: new(x.IncludedWeeks), WeeklyHire: new(x.WeeklyHire), Active: new(x.Active), DaysOff: x.DaysOff.Names(),
-			CancelNotice: x.CancelNotice, CancelCharge: x.CancelCharge,
+			CancelNotice: x.CancelNotice, CancelCharge: x.CancelCharge, GustLimit: x.GustLimit,
 		}
 		if x.ReachKm > 0 {
 			one.YardLat, one.YardLon, one.ReachKm = new(x.YardLat), new(x.YardLon), new(x.ReachKm)
@@ -187,12 +187,17 @@ func pinForms(pins []Pin, job uuid.UUID, r refs) (list []pinForm) {
 func outlookForms(outlooks []Outlook, r refs) (list []outlookForm) {
 	for _, o := range outlooks {
 		f := outlookForm{Site: ref(r.sites, o.Site), Task: o.Task.String(), First: halfDayForm(o.First), Chances: make([]formChance, len(o.Chances))}
+		if o.By != uuid.Nil {
+			f.By = ref(r.firms, o.By)
+		}
 		for i, c := range o.Chances {
 			f.Chances[i] = chanceForm(c.Known, c.P)
 		}
 		list = append(list, f)
 	}
-	slices.SortStableFunc(list, func(a, b outlookForm) int { return cmp.Or(cmp.Compare(a.Site, b.Site), cmp.Compare(a.Task, b.Task)) })
+	slices.SortStableFunc(list, func(a, b outlookForm) int {
+		return cmp.Or(cmp.Compare(a.Site, b.Site), cmp.Compare(a.Task, b.Task), cmp.Compare(a.By, b.By))
+	})
 	return list
 }
 

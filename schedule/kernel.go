@@ -268,11 +268,14 @@ func (m *model) addStage(i int, k StageKind, place solver.Place) {
 	w := &m.work[i]
 	a := solver.Activity{
 		Release:  max(0, m.slot(w.release[k].on.In(civil.Morning))),
-		SlotCost: m.weatherCosts(w, k),
+		SlotCost: m.weatherCosts(w, k, -1),
 		Absent:   solver.Cost(m.rules.absent(w, k, true)),
 		Vital:    w.told(k),
 		Place:    place,
 		Late:     k == ScaffoldErection,
+	}
+	if m.ownSky(k) { // the weather hangs on who does it, so its modes have it
+		a.SlotCost = nil
 	}
 	if k == Commissioning {
 		a.EndCost = m.latenessCosts(w)
@@ -313,7 +316,7 @@ type sharedKey struct {
 
 func (m *model) modesOf(i int, k StageKind) shared {
 	w := &m.work[i]
-	if k.Trade() == ScaffoldTrade && (w.booking != nil || w.base[k] != nil || w.refused != nil) { // its modes know the booked day and the refused ones
+	if k.Trade() == ScaffoldTrade && (w.booking != nil || w.base[k] != nil || w.refused != nil || m.ownSky(k)) { // its modes know the booked day and the refused ones
 		return m.makeModes(w, k, m.mayDo(i, k, m.firmsFor(w)))
 	}
 	could := m.crewsFor
@@ -431,6 +434,9 @@ func (m *model) crewMode(w *work, k StageKind, c int) solver.Mode {
 
 func (m *model) firmMode(w *work, k StageKind, f int) solver.Mode {
 	mode := solver.Mode{Calendar: m.comeIn[f], Slots: solver.Slot(w.left(k, m.s.FirstDay)), Uses: []solver.Use{{Resource: m.gangs(f), Amount: 1}}}
+	if m.ownSky(k) {
+		mode.SlotCost = m.weatherCosts(w, k, f)
+	}
 	if k == ScaffoldErection {
 		mode.Cost = solver.Cost(m.firms[f].VisitPrice)
 	}
@@ -448,12 +454,15 @@ func (m *model) firmMode(w *work, k StageKind, f int) solver.Mode {
 // weatherCosts gives by slot what the weather is expected to cost an outdoor
 // stage; nil indoors. A half-day whose chance is not known, or below the firm's
 // least, is forbidden.
-func (m *model) weatherCosts(w *work, k StageKind) []solver.Cost {
-	o := m.chances(w, k)
+func (m *model) weatherCosts(w *work, k StageKind, who int) []solver.Cost {
+	o := m.chancesBy(w, k, who)
 	if o == nil {
 		return nil
 	}
-	key := skyKey{outlookKey{w.job.Site.ID, k.Task()}, m.rules.lost(k)}
+	key := skyKey{outlookKey{w.job.Site.ID, k.Task(), uuid.Nil}, m.rules.lost(k)}
+	if k.Trade() == ScaffoldTrade && who >= 0 && m.firms[who].GustLimit > 0 {
+		key.outlook.by = m.firms[who].ID
+	}
 	if costs := m.sky[key]; costs != nil {
 		return costs
 	}

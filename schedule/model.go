@@ -36,6 +36,7 @@ type facts struct {
 type outlookKey struct {
 	site uuid.UUID
 	task weather.Task
+	by   uuid.UUID // the scaffold firm whose own gust limit it keeps
 }
 
 // work is one open job.
@@ -81,7 +82,7 @@ func readFacts(s *Snapshot, by order) *facts {
 		outlooks: make(map[outlookKey]*Outlook, len(s.Outlooks))}
 	for i := range s.Outlooks {
 		o := &s.Outlooks[i]
-		f.outlooks[outlookKey{o.Site, o.Task}] = o
+		f.outlooks[outlookKey{o.Site, o.Task, o.By}] = o
 	}
 	for i := range s.Crews {
 		f.crews = append(f.crews, &s.Crews[i])
@@ -456,11 +457,12 @@ func (f *facts) readPlaces(w *work) {
 		from := w.release[k].on.In(civil.Morning)
 		known := func(c weather.Chance) bool { return c.Known }
 		anyone, anyTime, anyKnown := false, false, false
-		for open := range f.calendars(w, k) {
+		for who, open := range f.calendars(w, k) {
+			chances := f.chancesBy(w, k, who)
 			anyone = true
 			anyTime = anyTime || f.run(w, k, open, from, nil, nil)
-			anyKnown = anyKnown || f.run(w, k, open, from, known, f.chances(w, k))
-			if placed = f.run(w, k, open, from, f.fit, f.chances(w, k)); placed {
+			anyKnown = anyKnown || f.run(w, k, open, from, known, chances)
+			if placed = f.run(w, k, open, from, f.fit, chances); placed {
 				break
 			}
 		}
@@ -585,13 +587,13 @@ func (f *facts) firmsFor(w *work) (list []int) {
 	return list
 }
 
-// calendars gives one by one the day-by-day calendars of those who may do a
-// stage.
-func (f *facts) calendars(w *work, k StageKind) iter.Seq[func(civil.Date) bool] {
-	return func(yield func(func(civil.Date) bool) bool) {
+// calendars gives one by one those who may do a stage, with their day-by-day
+// calendars.
+func (f *facts) calendars(w *work, k StageKind) iter.Seq2[int, func(civil.Date) bool] {
+	return func(yield func(int, func(civil.Date) bool) bool) {
 		if k.Trade() == ScaffoldTrade {
 			for _, x := range f.firmsFor(w) {
-				if !yield(func(d civil.Date) bool { return f.comes(x, d) }) {
+				if !yield(x, func(d civil.Date) bool { return f.comes(x, d) }) {
 					return
 				}
 			}
@@ -599,7 +601,7 @@ func (f *facts) calendars(w *work, k StageKind) iter.Seq[func(civil.Date) bool] 
 		}
 		late := f.s.Firm.Rates.OvertimePercent > 0
 		for _, c := range f.crewsFor(w, k) {
-			if !yield(func(d civil.Date) bool { return f.works(f.crews[c], d) }) || late && !yield(func(d civil.Date) bool { return f.worksLate(f.crews[c], d) }) {
+			if !yield(c, func(d civil.Date) bool { return f.works(f.crews[c], d) }) || late && !yield(c, func(d civil.Date) bool { return f.worksLate(f.crews[c], d) }) {
 				return
 			}
 		}
@@ -612,10 +614,41 @@ func (f *facts) chances(w *work, k StageKind) *Outlook {
 	if k.Task() == weather.Indoors {
 		return nil
 	}
-	if o := f.outlooks[outlookKey{w.job.Site.ID, k.Task()}]; o != nil {
+	if o := f.outlooks[outlookKey{w.job.Site.ID, k.Task(), uuid.Nil}]; o != nil {
 		return o
 	}
 	return &Outlook{}
+}
+
+// chancesBy is chances for whoever does the stage: a scaffold firm with a gust
+// limit of its own has an outlook of its own, and without it nothing is known.
+func (f *facts) chancesBy(w *work, k StageKind, who int) *Outlook {
+	if k.Trade() != ScaffoldTrade || who < 0 || f.firms[who].GustLimit == 0 {
+		return f.chances(w, k)
+	}
+	if o := f.outlooks[outlookKey{w.job.Site.ID, k.Task(), f.firms[who].ID}]; o != nil {
+		return o
+	}
+	return &Outlook{}
+}
+
+// ownSky tells whether any scaffold firm has a gust limit of its own, so that the
+// weather of a stage hangs on who does it.
+func (f *facts) ownSky(k StageKind) bool {
+	return k.Trade() == ScaffoldTrade && slices.ContainsFunc(f.firms, func(s *ScaffoldFirm) bool { return s.GustLimit > 0 })
+}
+
+// limitWords says whose gust limit a chance keeps, as a part of a sentence; "" =
+// no scaffold firm's own.
+func (f *facts) limitWords(k StageKind, who int) string {
+	if k.Trade() != ScaffoldTrade || who < 0 || f.firms[who].GustLimit == 0 {
+		return ""
+	}
+	return sayGustLimit(f.firms[who].Name, plainNumber(f.firms[who].GustLimit))
+}
+
+func sayGustLimit(firm, limit string) string {
+	return fmt.Sprintf(" within %s's own limit of %s m/s gust", firm, limit)
 }
 
 // fit tells whether an outdoor stage may be planned in a half-day: its chance is

@@ -50,7 +50,7 @@ func (o order) firms(a, b *ScaffoldFirm) int {
 		c = cmp.Or(cmp.Compare(a.VisitPrice, b.VisitPrice), cmp.Compare(a.WeeklyHire, b.WeeklyHire), cmp.Compare(a.IncludedWeeks, b.IncludedWeeks),
 			cmp.Compare(a.GangsPerDay, b.GangsPerDay), cmp.Compare(a.Sets, b.Sets), cmp.Compare(a.ErectNotice, b.ErectNotice), cmp.Compare(a.StrikeNotice, b.StrikeNotice),
 			cmp.Compare(a.DaysOff, b.DaysOff), cmp.Compare(a.ReachKm, b.ReachKm), cmp.Compare(a.YardLat, b.YardLat), cmp.Compare(a.YardLon, b.YardLon),
-			cmp.Compare(a.CancelNotice, b.CancelNotice), cmp.Compare(a.CancelCharge, b.CancelCharge))
+			cmp.Compare(a.CancelNotice, b.CancelNotice), cmp.Compare(a.CancelCharge, b.CancelCharge), cmp.Compare(a.GustLimit, b.GustLimit))
 	}
 	return cmp.Or(c, strings.Compare(a.Name, b.Name), compareIDs(a.ID, b.ID))
 }

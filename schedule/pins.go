@@ -361,10 +361,10 @@ func (f *facts) factAgainst(w *work, c held) string {
 			return fmt.Sprintf("%s cannot be asked for %s any more: %s is the first day that it can", f.firms[c.who].Name, d.Short(), f.firstAsked(w, c.kind, c.who).Short())
 		}
 	}
-	if o := f.chances(w, c.kind); o != nil {
+	if o := f.chancesBy(w, c.kind, c.who); o != nil {
 		for _, at := range c.slots {
 			if !f.fit(o.At(at)) {
-				return f.unfit(c.kind, o.At(at), at)
+				return f.unfit(c.kind, c.who, o.At(at), at)
 			}
 		}
 	}

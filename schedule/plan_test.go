@@ -211,7 +211,8 @@ func ownRates(r *rand.Rand, s *schedule.Snapshot) {
 }
 
 // ownTerms gives half of the scaffold firms days off of their own, a third an area
-// that leaves some sites out, and a third a charge for cancelling.
+// that leaves some sites out, a third a charge for cancelling, and a third a gust
+// limit, with chances that are smaller for it.
 func ownTerms(r *rand.Rand, s *schedule.Snapshot) {
 	s.ScaffoldFirms = slices.Clone(s.ScaffoldFirms)
 	for i := range s.ScaffoldFirms {
@@ -225,6 +226,26 @@ func ownTerms(r *rand.Rand, s *schedule.Snapshot) {
 		if r.IntN(3) == 0 {
 			f.CancelNotice, f.CancelCharge = 1+r.IntN(15), schedule.Pence(r.IntN(200_00))
 		}
+		if r.IntN(3) == 0 {
+			withGust(s, i, 0.7+0.3*r.Float64())
+		}
+	}
+}
+
+// withGust gives a scaffold firm a gust limit of its own, and the chances that it
+// leaves: a share of the others.
+func withGust(s *schedule.Snapshot, firm int, share float64) {
+	s.ScaffoldFirms[firm].GustLimit = 12.5
+	s.Outlooks = slices.Clone(s.Outlooks)
+	for _, o := range s.Outlooks {
+		if o.By != uuid.Nil || o.Task == weather.PanelCarrying {
+			continue
+		}
+		o.By, o.Chances = s.ScaffoldFirms[firm].ID, slices.Clone(o.Chances)
+		for k := range o.Chances {
+			o.Chances[k].P *= share
+		}
+		s.Outlooks = append(s.Outlooks, o)
 	}
 }
 
@@ -523,6 +544,11 @@ func TestHashSeesWhatMatters(t *testing.T) {
 	other("a gang", func(s *schedule.Snapshot) { s.ScaffoldFirms[0].GangsPerDay++ })
 	other("a refused day", func(s *schedule.Snapshot) {
 		s.Refused = []schedule.RefusedDay{{Job: s.Jobs[1].ID, ScaffoldFirm: s.ScaffoldFirms[0].ID, On: s.FirstDay + 9}}
+	})
+	other("a scaffold firm's gust limit", func(s *schedule.Snapshot) { s.ScaffoldFirms[0].GustLimit = 12 })
+	other("whose outlook it is", func(s *schedule.Snapshot) {
+		s.Outlooks = slices.Clone(s.Outlooks)
+		s.Outlooks[0].By = s.ScaffoldFirms[0].ID
 	})
 	other("a scaffold firm's area", func(s *schedule.Snapshot) { s.ScaffoldFirms[0].ReachKm = 30 })
 	other("a scaffold firm's cancel notice", func(s *schedule.Snapshot) { s.ScaffoldFirms[0].CancelNotice = 3 })

@@ -429,7 +429,11 @@ func (b *bill) firmName(booking *Booking) string {
 }
 
 func (b *bill) weatherLine(w *work, v *Visit) {
-	o := b.chances(w, v.Stage)
+	who := -1
+	if v.Stage.Trade() == ScaffoldTrade {
+		who = b.firm(v.ScaffoldFirm)
+	}
+	o := b.chancesBy(w, v.Stage, who)
 	if o == nil {
 		return
 	}
@@ -441,8 +445,8 @@ func (b *bill) weatherLine(w *work, v *Visit) {
 		chances = append(chances, percent(c))
 	}
 	if len(chances) == 1 {
-		b.add(WeatherRisk, w.job.ID, v.Crew, sum, "%s: %s on %s, chance of fit weather %s, at %s a lost half-day.",
-			w.job.Ref, v.Stage, v.First().Short(), chances[0], b.lost(v.Stage))
+		b.add(WeatherRisk, w.job.ID, v.Crew, sum, "%s: %s on %s, chance of fit weather%s %s, at %s a lost half-day.",
+			w.job.Ref, v.Stage, v.First().Short(), b.limitWords(v.Stage, who), chances[0], b.lost(v.Stage))
 		return
 	}
 	n := w.left(v.Stage, b.s.FirstDay)

@@ -79,7 +79,7 @@ class Firm:
         self.holidays = {day(d) for d in form["holidays"] or []}
         self.crews = {c["ref"]: c for c in form["crews"] or []}
         self.firms = {f["ref"]: f for f in form["scaffold_firms"] or []}
-        self.chances = {(o["site"], o["task"]): (half_day(o["first"]), o["chances"]) for o in form["outlooks"] or []}
+        self.chances = {(o["site"], o["task"], o.get("scaffold_firm")): (half_day(o["first"]), o["chances"]) for o in form["outlooks"] or []}
         self.site = sites(form["jobs"] or [])
         self.roads = roads(form)
         self.working = [d for d in range(self.first_day, self.last_day + 1) if self.is_working(d)]
@@ -127,8 +127,10 @@ class Firm:
     def opens(self, crew, d, saturdays=False):
         return (self.is_working(d) or saturdays and self.is_saturday(d)) and self.leads(crew, d)
 
-    def chance(self, job, stage, h):
-        first, chances = self.chances.get((self.site[job["ref"]], TASK[stage]), (0, []))
+    def chance(self, job, stage, h, by=None):
+        """A scaffold firm with a gust limit of its own has chances of its own, or none are known."""
+        owner = by if TRADE[stage] == "scaffold" and "gust_limit_ms" in self.firms.get(by, {}) else None
+        first, chances = self.chances.get((self.site[job["ref"]], TASK[stage], owner), (0, []))
         return chances[h - first] if 0 <= h - first < len(chances) else None
 
     def brings(self, job, stage, h):
@@ -303,18 +305,18 @@ class Job:
         return (v.crew, v.firm) == (was.crew, was.firm) and v.half_days == was.half_days[:len(v.half_days)]
 
     def calendars(self, k):
-        """The calendars of all who may do the stage."""
+        """The calendars of all who may do the stage, each with whose it is."""
         f = self.firm
         if TRADE[k] == "scaffold":
             who = [f.firms[self.owner]] if self.stands and self.owner else []
             if not self.stands:
                 who = self.askable()
-            return [lambda d, x=x: f.comes(x, d) for x in who]
+            return [(lambda d, x=x: f.comes(x, d), x["ref"]) for x in who]
         crews = [c for c in f.crews.values() if c["active"] and c["trade"] == TRADE[k]]
         if k in self.begun and any(c["ref"] == self.begun[k].crew for c in crews):
             crews = [f.crews[self.begun[k].crew]]
         saturdays = (False, True) if f.rates["overtime_percent"] > 0 else (False,)
-        return [lambda d, c=c, s=s: f.opens(c, d, s) for c in crews for s in saturdays]
+        return [(lambda d, c=c, s=s: f.opens(c, d, s), None) for c in crews for s in saturdays]
 
     def askable(self):
         """The scaffold firms that may be asked."""
@@ -323,13 +325,13 @@ class Job:
     def could_be_done(self, k, start):
         """Somebody has enough half-days in a row, in weather that may be planned."""
         f, need = self.firm, self.half_days_left(k) * WHOLE - (WHOLE // 2 if k == ROOF else 0)
-        for is_open in self.calendars(k):
+        for is_open, who in self.calendars(k):
             row = 0
             for d in range(start, f.last_day + 1):
                 if not is_open(d):
                     continue
                 for h in (2 * d, 2 * d + 1):
-                    p = self.firm.chance(self.form, k, h) if k in TASK else 1
+                    p = self.firm.chance(self.form, k, h, who) if k in TASK else 1
                     row = row + f.brings(self.form, k, h) if p is not None and p >= f.rates["least_chance_percent"] / 100 else 0
                     if row >= need:
                         return True
@@ -422,7 +424,7 @@ class Bill:
         if v.stage not in TASK:
             return 0
         lost = self.rates["lost_scaffold_visit_pence" if TRADE[v.stage] == "scaffold" else "lost_roof_half_day_pence"]
-        return sum(nearest((1 - (self.firm.chance(job.form, v.stage, h) or 0)) * lost) for h in v.half_days)
+        return sum(nearest((1 - (self.firm.chance(job.form, v.stage, h, v.firm) or 0)) * lost) for h in v.half_days)
 
     def handover(self, job, v, visits):
         """The electrical stage before, if the job has one, by another crew."""

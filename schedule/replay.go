@@ -161,7 +161,7 @@ func (r *replay) readOps() {
 	}
 	rows := make(map[outlookKey]int32, len(r.futures.Rows))
 	for i := range r.futures.Rows {
-		rows[outlookKey{r.futures.Rows[i].Site, r.futures.Rows[i].Task}] = int32(i)
+		rows[outlookKey{r.futures.Rows[i].Site, r.futures.Rows[i].Task, r.futures.Rows[i].By}] = int32(i)
 	}
 	for i := range r.plan.Visits {
 		v := &r.plan.Visits[i]
@@ -192,7 +192,11 @@ func (r *replay) op(j, visit int, rows map[outlookKey]int32) (op, bool) {
 	}
 	if v.Stage.Task() != weather.Indoors {
 		o.row = noRow
-		if row, ok := rows[outlookKey{w.job.Site.ID, v.Stage.Task()}]; ok {
+		by := uuid.Nil // whose own gust limit the weather keeps
+		if v.Stage.Trade() == ScaffoldTrade && who >= 0 && r.firms[who].GustLimit > 0 {
+			by = r.firms[who].ID
+		}
+		if row, ok := rows[outlookKey{w.job.Site.ID, v.Stage.Task(), by}]; ok {
 			o.row = row
 		}
 	}

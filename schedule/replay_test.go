@@ -33,6 +33,12 @@ func skies(s schedule.Snapshot, n int, at func(site uuid.UUID, task weather.Task
 				Passing: weather.NewPassing(s.FirstDay.In(civil.Morning), 2*(s.Days+pastPlan), n, func(h civil.HalfDay, future int) (bool, bool) {
 					return at(j.Site.ID, task, h, future)
 				})})
+			row := f.Rows[len(f.Rows)-1]
+			for _, x := range s.ScaffoldFirms {
+				if row.By = x.ID; x.GustLimit > 0 && task != weather.PanelCarrying {
+					f.Rows = append(f.Rows, row)
+				}
+			}
 		}
 	}
 	return f

@@ -38,6 +38,7 @@ var ScaffoldFields = []ScaffoldField{
 	{"visit_price", "price of erection and strike", "both together", "£", false, func(f *ScaffoldFirm) any { return &f.VisitPrice }},
 	{"included_weeks", "weeks included", "weeks of hire in that price", "weeks", false, func(f *ScaffoldFirm) any { return &f.IncludedWeeks }},
 	{"weekly_hire", "weekly hire", "each week begun after those", "£", false, func(f *ScaffoldFirm) any { return &f.WeeklyHire }},
+	{"gust_limit", "gust limit", "from which gust on, at the working height, it neither erects nor strikes, where that is less than our own limit; empty = our limit alone", "m/s", true, func(f *ScaffoldFirm) any { return &f.GustLimit }},
 	{"reach_km", "reach", "how far from its yard it works, as the crow flies; empty = anywhere", "km", true, func(f *ScaffoldFirm) any { return &f.ReachKm }},
 	{"yard_lat", "yard's latitude", "where its yard is; asked with a reach only", "degrees north", true, func(f *ScaffoldFirm) any { return &f.YardLat }},
 	{"yard_lon", "yard's longitude", "negative = west; asked with a reach only", "degrees east", true, func(f *ScaffoldFirm) any { return &f.YardLon }},
@@ -49,7 +50,7 @@ func (f ScaffoldField) ofArea() bool { return f.Key == "reach_km" || strings.Has
 
 // Text writes a term as a person types it.
 func (f ScaffoldField) Text(s ScaffoldFirm) string {
-	if f.ofArea() && s.ReachKm == 0 {
+	if f.ofArea() && s.ReachKm == 0 || f.Key == "gust_limit" && s.GustLimit == 0 {
 		return ""
 	}
 	switch x := f.at(&s).(type) {
@@ -108,6 +109,10 @@ func TypedTerms(s ScaffoldFirm, typed map[string]string, daysOff []string) (Scaf
 		text := strings.TrimSpace(typed[f.Key])
 		switch {
 		case f.ofArea() && anywhere:
+		case f.Key == "gust_limit" && text == "":
+			s.GustLimit = 0
+		case f.Key == "gust_limit" && text == "0":
+			bad = append(bad, fault.Bad(f.Name, text, fmt.Sprintf("%d to %d m/s; left empty, only our own limit counts", leastGust, mostGust)))
 		case f.ofArea() && text == "":
 			bad = append(bad, fault.Bad(f.Name, "", "yard and reach together, or none of them: it goes anywhere"))
 		case f.ofArea() && f.Key == "reach_km" && text == "0":

@@ -36,7 +36,7 @@ type Snapshot struct {
 	Jobs          []Job        // open jobs, by reference
 	Bookings      []Booking    // live ones
 	Refused       []RefusedDay // days that scaffold firms said they cannot do, whatever their bookings say now
-	Outlooks      []Outlook    // one per site and outdoor task
+	Outlooks      []Outlook    // one per site and outdoor task, and for each scaffold firm with a gust limit of its own
 	Pins          []Pin        // what people fixed, and did not take away again
 	Travel        []Leg        // distances by road that the firm gave; the others are estimated
 	Offers        []HeldOffer  // places that customers were told; Hold puts them in
@@ -45,9 +45,11 @@ type Snapshot struct {
 }
 
 // Outlook is what the weather room says of one site and one task: the chance of
-// each half-day from First on. Half-days beyond the slice are unknown.
+// each half-day from First on. Half-days beyond the slice are unknown. Erection
+// and strike by a scaffold firm with a gust limit of its own have their own.
 type Outlook struct {
 	Site    uuid.UUID
+	By      uuid.UUID // the scaffold firm whose gust limit it keeps; Nil = no firm's own
 	Task    weather.Task
 	First   civil.HalfDay
 	Chances []weather.Chance

@@ -141,7 +141,7 @@ func (m *model) visit(e *explainer, a int, at solver.Placement) Visit {
 	} else {
 		v.Crew = m.crews[act.ways[at.Mode]].ID
 	}
-	if o := m.chances(w, act.kind); o != nil {
+	if o := m.chancesBy(w, act.kind, act.ways[at.Mode]); o != nil {
 		v.Chance = visitChance(v.HalfDays, o, w.left(act.kind, m.s.FirstDay))
 	}
 	v.Why = e.why(a)
@@ -292,6 +292,9 @@ func (c *snapshotCheck) firms(s *Snapshot) {
 			c.add("reach of "+f.Name, strconv.Itoa(f.ReachKm), fmt.Sprintf("1 to %d km from its yard, or 0 for anywhere", mostReachKm))
 		}
 		c.place("yard of "+f.Name, f.YardLat, f.YardLon)
+		if !(f.GustLimit == 0 || f.GustLimit >= leastGust && f.GustLimit <= mostGust) {
+			c.add("gust limit of "+f.Name, fmt.Sprint(f.GustLimit), fmt.Sprintf("%d to %d m/s, or 0 for none of its own", leastGust, mostGust))
+		}
 		if !f.DaysOff.valid() {
 			c.add("days off of "+f.Name, strconv.Itoa(int(f.DaysOff)), "none to four of Monday to Friday, as 0 to 30")
 		}

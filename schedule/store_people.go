@@ -319,18 +319,19 @@ func saveScaffoldFirm(ctx context.Context, tx pgx.Tx, firm uuid.UUID, f Scaffold
 	_, err := tx.Exec(ctx, `
 		INSERT INTO scaffold_firm (firm_id, scaffold_firm_id, name, email, phone, gangs_per_day, sets, erect_notice,
 		                           strike_notice, visit_pence, included_weeks, weekly_hire_pence, active, days_off,
-		                           yard_lat, yard_lon, reach_km, cancel_notice, cancel_pence)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19)
+		                           yard_lat, yard_lon, reach_km, cancel_notice, cancel_pence, gust_limit_ms)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, nullif($20::double precision, 0))
 		ON CONFLICT (firm_id, scaffold_firm_id) DO UPDATE
 		SET name = excluded.name, email = excluded.email, phone = excluded.phone, gangs_per_day = excluded.gangs_per_day,
 		    sets = excluded.sets, erect_notice = excluded.erect_notice, strike_notice = excluded.strike_notice,
 		    visit_pence = excluded.visit_pence, included_weeks = excluded.included_weeks,
 		    weekly_hire_pence = excluded.weekly_hire_pence, active = excluded.active, days_off = excluded.days_off,
 		    yard_lat = excluded.yard_lat, yard_lon = excluded.yard_lon, reach_km = excluded.reach_km,
-		    cancel_notice = excluded.cancel_notice, cancel_pence = excluded.cancel_pence`,
+		    cancel_notice = excluded.cancel_notice, cancel_pence = excluded.cancel_pence,
+		    gust_limit_ms = excluded.gust_limit_ms`,
 		firm, f.ID, f.Name, f.Email, f.Phone, f.GangsPerDay, f.Sets, f.ErectNotice, f.StrikeNotice, f.VisitPrice,
 		f.IncludedWeeks, f.WeeklyHire, f.Active, int16(f.DaysOff),
-		whereReached(f, f.YardLat), whereReached(f, f.YardLon), whereReached(f, f.ReachKm), f.CancelNotice, f.CancelCharge)
+		whereReached(f, f.YardLat), whereReached(f, f.YardLon), whereReached(f, f.ReachKm), f.CancelNotice, f.CancelCharge, f.GustLimit)
 	if err != nil {
 		return fmt.Errorf("save scaffold firm %s: %w", f.Name, err)
 	}
@@ -365,6 +366,9 @@ func (f ScaffoldFirm) check() error {
 	c.within("yard's longitude", f.YardLon, -180, 180, false, "degrees east")
 	c.within("reach", float64(f.ReachKm), 0, mostReachKm, false, "km from its yard; 0 = anywhere")
 	c.within("cancel notice", float64(f.CancelNotice), 0, 60, false, "working days")
+	if f.GustLimit != 0 {
+		c.within("gust limit", f.GustLimit, leastGust, mostGust, false, "m/s at the working height; none = the limits of this firm alone")
+	}
 	switch {
 	case f.CancelCharge < 0:
 		c.add("charge for cancelling", f.CancelCharge.String(), "£0.00 or more")
@@ -394,7 +398,7 @@ func readScaffoldFirms(ctx context.Context, tx pgx.Tx, firm uuid.UUID) ([]Scaffo
 	rows, err := tx.Query(ctx, `
 		SELECT scaffold_firm_id, name, email, phone, gangs_per_day, sets, erect_notice, strike_notice, visit_pence,
 		       included_weeks, weekly_hire_pence, active, days_off,
-		       coalesce(yard_lat, 0), coalesce(yard_lon, 0), coalesce(reach_km, 0), cancel_notice, cancel_pence
+		       coalesce(yard_lat, 0), coalesce(yard_lon, 0), coalesce(reach_km, 0), cancel_notice, cancel_pence, coalesce(gust_limit_ms, 0)
 		FROM scaffold_firm WHERE firm_id = $1 ORDER BY name COLLATE "C"`, firm)
 	if err != nil {
 		return nil, fmt.Errorf("read the scaffold firms: %w", err)

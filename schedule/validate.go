@@ -116,6 +116,7 @@ type visitKey struct {
 type sightKey struct {
 	site uuid.UUID
 	task weather.Task
+	by   uuid.UUID // the scaffold firm whose own gust limit counts
 }
 
 func (v *validation) say(rule string, j *Job, k StageKind, format string, args ...any) {
@@ -140,7 +141,7 @@ func (v *validation) read() {
 		}
 	}
 	for i := range v.s.Outlooks {
-		v.sight[sightKey{v.s.Outlooks[i].Site, v.s.Outlooks[i].Task}] = &v.s.Outlooks[i]
+		v.sight[sightKey{v.s.Outlooks[i].Site, v.s.Outlooks[i].Task, v.s.Outlooks[i].By}] = &v.s.Outlooks[i]
 	}
 	for i := range v.s.Jobs {
 		if j := &v.s.Jobs[i]; j.State == JobOpen {
@@ -429,7 +430,7 @@ func (v *validation) sky(j *Job, x *Visit) {
 		return
 	}
 	for _, h := range x.HalfDays {
-		switch c := v.chance(j, x.Stage, h); {
+		switch c := v.chanceBy(j, x.Stage, x.ScaffoldFirm, h); {
 		case !c.Known:
 			v.say(ruleWeather, j, x.Stage, "the chance for %s is not known.", h.Short())
 		case !v.workable(c):
@@ -439,7 +440,17 @@ func (v *validation) sky(j *Job, x *Visit) {
 }
 
 func (v *validation) chance(j *Job, k StageKind, h civil.HalfDay) weather.Chance {
-	if o := v.sight[sightKey{j.Site.ID, k.Task()}]; o != nil {
+	return v.chanceBy(j, k, uuid.Nil, h)
+}
+
+// chanceBy gives the chance for whoever does an erection or strike: a scaffold
+// firm with a gust limit of its own is held against that.
+func (v *validation) chanceBy(j *Job, k StageKind, firm uuid.UUID, h civil.HalfDay) weather.Chance {
+	key := sightKey{site: j.Site.ID, task: k.Task()}
+	if f := v.firm(firm); f != nil && f.GustLimit > 0 {
+		key.by = firm
+	}
+	if o := v.sight[key]; o != nil {
 		return o.At(h)
 	}
 	return weather.Chance{}

@@ -148,7 +148,7 @@ func (v *validation) couldStay(j *Job, st Stage, a anchor) bool {
 	}
 	if k.Task() != weather.Indoors {
 		for _, h := range a.at {
-			if !v.workable(v.chance(j, k, h)) {
+			if !v.workable(v.chanceBy(j, k, a.who, h)) {
 				return false
 			}
 		}
@@ -172,25 +172,25 @@ func (v *validation) hopeless(j *Job, k StageKind) bool {
 	st, _ := j.Stage(k)
 	if k.Trade() == ScaffoldTrade {
 		return !slices.ContainsFunc(v.s.ScaffoldFirms, func(f ScaffoldFirm) bool {
-			return f.Active && (v.standing(j) || v.comesTo(j, &f)) && v.anyRun(j, st, from, v.gangDays(&f))
+			return f.Active && (v.standing(j) || v.comesTo(j, &f)) && v.anyRun(j, st, from, v.gangDays(&f), f.ID)
 		})
 	}
 	return !slices.ContainsFunc(v.s.Crews, func(c Crew) bool {
 		week := func(d civil.Date) bool { return v.work.is(d) && present(&c, d) }
 		saturdays := func(d civil.Date) bool { return (v.work.is(d) || v.overtime(d)) && present(&c, d) }
-		return c.Active && c.Trade == k.Trade() && (v.anyRun(j, st, from, week) || v.anyRun(j, st, from, saturdays))
+		return c.Active && c.Trade == k.Trade() && (v.anyRun(j, st, from, week, uuid.Nil) || v.anyRun(j, st, from, saturdays, uuid.Nil))
 	})
 }
 
 // anyRun tells whether enough half-days follow each other in which somebody is
 // there and the chance of weather is known.
-func (v *validation) anyRun(j *Job, st Stage, from civil.Date, there func(civil.Date) bool) bool {
+func (v *validation) anyRun(j *Job, st Stage, from civil.Date, there func(civil.Date) bool, firm uuid.UUID) bool {
 	var list []civil.HalfDay
 	for h := from.In(civil.Morning); h <= v.lastDay.In(civil.Afternoon); h++ {
 		if !there(h.Date()) {
 			continue
 		}
-		if list = append(list, h); st.Kind.Task() != weather.Indoors && !v.workable(v.chance(j, st.Kind, h)) {
+		if list = append(list, h); st.Kind.Task() != weather.Indoors && !v.workable(v.chanceBy(j, st.Kind, firm, h)) {
 			list = nil
 		}
 		if len(list) > 0 && v.asLong(j, st.Kind, st.HalfDays, list) {

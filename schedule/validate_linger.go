@@ -89,7 +89,7 @@ func (v *validation) mayBeStruck(j *Job, f *ScaffoldFirm, x *Visit, at []civil.H
 		return false
 	}
 	for _, h := range at {
-		if ScaffoldStrike.Task() != weather.Indoors && !v.workable(v.chance(j, ScaffoldStrike, h)) {
+		if ScaffoldStrike.Task() != weather.Indoors && !v.workable(v.chanceBy(j, ScaffoldStrike, f.ID, h)) {
 			return false
 		}
 		if chosen, given := v.gangs(f, h.Date(), func(o *Visit) bool { return o != x }); chosen+given >= f.GangsPerDay {

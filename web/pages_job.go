@@ -178,6 +178,7 @@ type BookingNow struct {
 	Sequence     int
 	HireUntil    Day // last day of the hire that is in the price
 	Hire         string
+	Sky          string // what the weather allows the gang on its next day; "" = that is not within the forecast
 	AcceptAction string // POST: take the other day; "" = may not. Field: key
 }
 

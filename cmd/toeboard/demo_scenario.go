@@ -132,15 +132,15 @@ func (sc *scenario) addCrew(ids func() uuid.UUID, name string, trade schedule.Tr
 }
 
 // addScaffoldFirms makes one scaffold firm that comes any day to any place, and
-// one with days off, an area that leaves out the houses near the coast, and a
-// charge for cancelling (all invented).
+// one with days off, an area that leaves out the houses near the coast, a
+// charge for cancelling and a gust limit of its own (all invented).
 func (sc *scenario) addScaffoldFirms(ids func() uuid.UUID) {
 	sc.scaffoldFirms = []schedule.ScaffoldFirm{
 		{ID: ids(), Name: "Upright & Brace", Email: "yard@uprightbrace.example", Phone: "01632 960101", GangsPerDay: 2, Sets: 9,
 			ErectNotice: 5, StrikeNotice: 3, VisitPrice: 780_00, IncludedWeeks: 4, WeeklyHire: 45_00, Active: true},
 		{ID: ids(), Name: "Larkspur Access", Email: "bookings@larkspur.example", Phone: "01632 960144", GangsPerDay: 1, Sets: 6,
 			ErectNotice: 7, StrikeNotice: 5, VisitPrice: 720_00, IncludedWeeks: 6, WeeklyHire: 38_00, Active: true, DaysOff: schedule.Monday,
-			YardLat: baseLat - 0.07, YardLon: baseLon - 0.04, ReachKm: 35, CancelNotice: 3, CancelCharge: 95_00},
+			YardLat: baseLat - 0.07, YardLon: baseLon - 0.04, ReachKm: 35, CancelNotice: 3, CancelCharge: 95_00, GustLimit: 13},
 	}
 }
 

@@ -31,7 +31,7 @@ crews: name, trade (roof, electrical), home_lat, home_lon, half_day_cost_pounds,
 
 absences: person, from, until, reason
 
-scaffold_firms: name, email, phone, gangs_per_day, sets, erect_notice_working_days, strike_notice_working_days, erect_and_strike_pounds, included_weeks, weekly_hire_pounds, active, days_off (of monday to friday: the days on which its gangs do not work; left out = none), yard_lat, yard_lon and reach_km (great circle from its yard; left out = anywhere), cancel_notice_working_days and cancel_pounds (for an agreed visit that is moved or called off within the notice; left out = no charge)
+scaffold_firms: name, email, phone, gangs_per_day, sets, erect_notice_working_days, strike_notice_working_days, erect_and_strike_pounds, included_weeks, weekly_hire_pounds, active, days_off (of monday to friday: the days on which its gangs do not work; left out = none), yard_lat, yard_lon and reach_km (great circle from its yard; left out = anywhere), cancel_notice_working_days and cancel_pounds (for an agreed visit that is moved or called off within the notice; left out = no charge), gust_limit_ms (from which on it neither erects nor strikes; left out = the firm's own limits alone)
 
 holidays: day, title`
 }

@@ -385,5 +385,6 @@ func scaffoldDifferences(k, f schedule.ScaffoldFirm) string {
 		pair{"erection and strike", k.VisitPrice.String(), f.VisitPrice.String()}, pair{"weeks included", number(k.IncludedWeeks), number(f.IncludedWeeks)},
 		pair{"weekly hire", k.WeeklyHire.String(), f.WeeklyHire.String()}, pair{"active", fmt.Sprint(k.Active), fmt.Sprint(f.Active)},
 		pair{"days off", daysOffWords(k.DaysOff), daysOffWords(f.DaysOff)}, pair{"area", areaWords(k), areaWords(f)},
-		pair{"cancel notice", number(k.CancelNotice), number(f.CancelNotice)}, pair{"charge for cancelling", k.CancelCharge.String(), f.CancelCharge.String()})
+		pair{"cancel notice", number(k.CancelNotice), number(f.CancelNotice)}, pair{"charge for cancelling", k.CancelCharge.String(), f.CancelCharge.String()},
+		pair{"gust limit", fmt.Sprint(k.GustLimit), fmt.Sprint(f.GustLimit)})
 }

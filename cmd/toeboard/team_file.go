@@ -87,6 +87,7 @@ type fileScaffold struct {
 	ReachKm       *int         `json:"reach_km"`
 	CancelNotice  int          `json:"cancel_notice_working_days"`
 	CancelCharge  *json.Number `json:"cancel_pounds"`
+	GustLimit     *float64     `json:"gust_limit_ms"`
 }
 
 type fileHoliday struct {
@@ -371,6 +372,11 @@ func (s *slips) scaffold(n string, f fileScaffold) schedule.ScaffoldFirm {
 	}
 	if out.CancelCharge > 0 && out.CancelNotice == 0 {
 		s.add(where+", cancel_notice_working_days", "0", "1 or more, since cancel_pounds is given")
+	}
+	if f.GustLimit != nil {
+		if out.GustLimit = *f.GustLimit; !(out.GustLimit >= 1 && out.GustLimit <= 40) {
+			s.add(where+", gust_limit_ms", strconv.FormatFloat(out.GustLimit, 'f', -1, 64), "1 to 40 m/s at the working height, or left out: none of its own")
+		}
 	}
 	if f.YardLat == nil && f.YardLon == nil && f.ReachKm == nil {
 		return out // it goes anywhere

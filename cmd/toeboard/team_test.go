@@ -247,7 +247,7 @@ func (h household) holdsTheExample(firm uuid.UUID) {
 	yards, err := store.ScaffoldFirms(ctx, firm)
 	if err != nil || len(yards) != 1 || yards[0].VisitPrice != 780_00 || yards[0].WeeklyHire != 45_50 || yards[0].ErectNotice != 5 || yards[0].StrikeNotice != 3 ||
 		yards[0].GangsPerDay != 2 || yards[0].Sets != 6 || yards[0].IncludedWeeks != 4 || yards[0].DaysOff != schedule.Friday ||
-		yards[0].ReachKm != 45 || yards[0].YardLat != 53.2 || yards[0].YardLon != -0.5 || yards[0].CancelNotice != 3 || yards[0].CancelCharge != 95_00 {
+		yards[0].ReachKm != 45 || yards[0].YardLat != 53.2 || yards[0].YardLon != -0.5 || yards[0].CancelNotice != 3 || yards[0].CancelCharge != 95_00 || yards[0].GustLimit != 12.5 {
 		h.t.Errorf("scaffold firms are %+v, %v", yards, err)
 	}
 	if schedule.WorkingDay(civil.On(2027, 1, 4), must(store.Holidays(ctx, firm))) {
@@ -336,6 +336,7 @@ func TestTeamFilesWithSlips(t *testing.T) {
 		"day off":        {`{"scaffold_firms": [{"name": "Y", "gangs_per_day": 1, "days_off": ["Fri"]}]}`, `days_off is "Fri": at most four of monday`},
 		"half an area":   {`{"scaffold_firms": [{"name": "Y", "gangs_per_day": 1, "reach_km": 30}]}`, "yard_lat, yard_lon and reach_km together"},
 		"no reach":       {`{"scaffold_firms": [{"name": "Y", "gangs_per_day": 1, "reach_km": 0, "yard_lat": 53, "yard_lon": 0}]}`, `reach_km is "0": a whole number from 1 to 1000 km`},
+		"no wind":        {`{"scaffold_firms": [{"name": "Y", "gangs_per_day": 1, "gust_limit_ms": 0}]}`, `gust_limit_ms is "0": 1 to 40 m/s`},
 		"free notice":    {`{"scaffold_firms": [{"name": "Y", "gangs_per_day": 1, "cancel_pounds": 90}]}`, "1 or more, since cancel_pounds is given"},
 		"never works":    {`{"scaffold_firms": [{"name": "Y", "gangs_per_day": 1, "days_off": ["monday", "tuesday", "wednesday", "thursday", "friday"]}]}`, "at most four"},
 		"money":          {`{"crews": [{"name": "C", "trade": "roof", "home_lat": 1, "home_lon": 1, "half_day_cost_pounds": 1.005}]}`, `half_day_cost_pounds is "1.005": pounds`},

@@ -24,6 +24,7 @@ var meanings = map[string]fault.Error{
 	"scaffold_firm_works_some_day":   {Kind: fault.Invalid, Field: "days off", Want: "none to four of Monday to Friday: a scaffold firm works on one of them at least"},
 	"scaffold_firm_area_is_whole":    {Kind: fault.Invalid, Field: "reach", Want: "yard_lat, yard_lon and reach_km together, or none of them: it goes anywhere"},
 	"scaffold_firm_area_is_on_earth": {Kind: fault.Invalid, Field: "reach", Want: "1 to 1000 km from a yard at -90 to 90 degrees north, -180 to 180 east"},
+	"scaffold_firm_gust_limit":       {Kind: fault.Invalid, Field: "gust limit", Want: "1 to 40 m/s, or none"},
 	"scaffold_firm_cancelling":       {Kind: fault.Invalid, Field: "cancel notice", Want: "0 to 60 working days, and a charge only with a notice"},
 	"private_link_purpose_known":     {Kind: fault.Invalid, Field: "purpose", Want: "page, feed or mail"},
 	"private_link_of_a_mail_ends":    {Kind: fault.Invalid, Field: "link", Want: "for a link in a mail an e-mail address and an end within 60 days"},

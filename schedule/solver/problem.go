@@ -407,7 +407,9 @@ func (p *problem) readMode(m *Mode) (mode, error) {
 		out.least += slices.Min(m.StartCost)
 	}
 	if m.SlotCost != nil {
-		out.least += slices.Min(m.SlotCost) * Cost(m.Slots)
+		if least := slices.Min(m.SlotCost); least < Never { // else no start of it is allowed, and what it costs is never asked
+			out.least += least * Cost(m.Slots)
+		}
 	}
 	if len(m.Uses) == 1 && m.Uses[0].Amount == 1 && m.Uses[0].Resource >= 0 && m.Uses[0].Resource < len(p.unary) && p.unary[m.Uses[0].Resource] {
 		out.unary = int32(m.Uses[0].Resource)

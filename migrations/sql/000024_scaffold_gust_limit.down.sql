@@ -1,0 +1,1 @@
+ALTER TABLE scaffold_firm DROP COLUMN gust_limit_ms;
