@@ -48,7 +48,7 @@ func TestPagesAreFitToRead(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	office := []string{"/", "/?days=14", "/plan", "/plan/runs/" + run.ID.String(), "/jobs", "/jobs/" + m.Job.Ref, "/import", "/private-links", "/morning", "/no-such-page"}
+	office := []string{"/", "/?days=14", "/plan", "/plan/runs/" + run.ID.String(), "/jobs", "/jobs/" + m.Job.Ref, "/import", "/private-links", "/bookings", "/people", "/settings/services", "/morning", "/no-such-page"}
 	for _, size := range [][2]int{{390, 844}, {1440, 900}} {
 		t.Run(fmt.Sprintf("%d px", size[0]), func(t *testing.T) {
 			ctx := browser(t, size[0], size[1])
