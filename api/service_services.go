@@ -106,5 +106,5 @@ func (s *Service) usedWords(use weather.Services) string {
 	case use.Together == weather.WorstCounts:
 		return "All are asked each hour. Every roof is judged by " + names[0] + "; " + listed(names[1:]) + " can only make it worse, never better."
 	}
-	return "Each hour " + names[0] + " is asked, and for the roofs of which it does not answer " + strings.Join(names[1:], ", then ") + "."
+	return "Each hour " + names[0] + " is asked, and where it does not answer for a roof, " + strings.Join(names[1:], ", then ") + "."
 }

@@ -2,6 +2,8 @@ package weather
 
 import (
 	"fmt"
+	"math"
+	"strconv"
 	"strings"
 )
 
@@ -38,6 +40,12 @@ func (v Value) text() string {
 		return "?"
 	}
 	return fmt.Sprintf("%.1f", v.N)
+}
+
+// hundredths writes a limit as people read one: a limit that was worked out, as
+// carrying a module's is, has more digits than anybody can measure.
+func hundredths(n float64) string {
+	return strconv.FormatFloat(math.Round(n*100)/100, 'f', -1, 64)
 }
 
 // Table judges every step of a window and gives one row for each, with the
@@ -82,7 +90,7 @@ func (l Level) against(c Check) string {
 	case l.Quantity == Lightning:
 		return l.Quantity.Name()
 	}
-	said := fmt.Sprintf("%s %.1f %s (%s at %g", l.Quantity.Name(), c.Value.N, l.Unit, c.Verdict, limit.N)
+	said := fmt.Sprintf("%s %.1f %s (%s at %s", l.Quantity.Name(), c.Value.N, l.Unit, c.Verdict, hundredths(limit.N))
 	if c.Estimated {
 		said += ", estimated from the mean"
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 )
@@ -23,7 +24,7 @@ func TestEveryRecordedForecastPrintsItsVerdicts(t *testing.T) {
 		files = append(files, found...)
 	}
 	refused := map[string]string{"error_400.json": "Latitude must be in range", "error_429.json": "request limit exceeded"}
-	printed := 0
+	printed, tooExact := 0, regexp.MustCompile(`at \d+\.\d{3}`)
 	for _, file := range files {
 		v := weatherVerb{File: file, Task: "roof_covering", Terrain: "III", Height: 7, Exposure: 1, Lat: 51.5, Lon: -0.1, Faces: math.NaN(), Zone: "Europe/London", Hours: 24}
 		var out, notes bytes.Buffer
@@ -43,6 +44,10 @@ func TestEveryRecordedForecastPrintsItsVerdicts(t *testing.T) {
 			t.Errorf("%s: %d verdicts for 24 hours:\n%s", file, n, out.String())
 		}
 		printed++
+		v.Task, v.Hours = "panel_carrying", 240
+		if err := v.print(&out, &notes); err != nil || tooExact.MatchString(out.String()) {
+			t.Errorf("%s: the limit worked out from a module's area reads %q, %v", file, tooExact.FindString(out.String()), err)
+		}
 	}
 	if printed != len(files)-len(refused) || printed < 7 {
 		t.Errorf("%d tables of %d files", printed, len(files))
