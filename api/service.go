@@ -133,6 +133,19 @@ func New(d Deps) (*Service, error) {
 // Handler serves everything: pages, JSON, feeds, static files.
 func (s *Service) Handler() http.Handler { return s.handle }
 
+// firmAndZone reads a firm with the zone in which its days and clocks are told.
+func (s *Service) firmAndZone(ctx context.Context, firm uuid.UUID) (schedule.Firm, *time.Location, error) {
+	f, err := s.schedule.Firm(ctx, firm)
+	if err != nil {
+		return schedule.Firm{}, nil, err
+	}
+	zone, err := f.Location()
+	if err != nil {
+		return schedule.Firm{}, nil, fmt.Errorf("read the firm's zone: %w", err)
+	}
+	return f, zone, nil
+}
+
 // SetPassword gives a person a sign-in by e-mail and password, or changes it,
 // and ends every session they had.
 func (s *Service) SetPassword(ctx context.Context, firm, person uuid.UUID, email, password string) error {

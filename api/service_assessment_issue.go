@@ -2,7 +2,6 @@ package api
 
 import (
 	"context"
-	"fmt"
 
 	"github.com/google/uuid"
 
@@ -51,13 +50,9 @@ func (s *Service) IssueAssessment(ctx context.Context, firm uuid.UUID, jobRef, b
 
 // reviewDue tells of an assessment whether it is due for review today.
 func (s *Service) reviewDue(ctx context.Context, firm uuid.UUID) (func(safety.AssessmentInForce) bool, error) {
-	f, err := s.schedule.Firm(ctx, firm)
+	_, loc, err := s.firmAndZone(ctx, firm)
 	if err != nil {
 		return nil, err
-	}
-	loc, err := f.Location()
-	if err != nil {
-		return nil, fmt.Errorf("read the firm's zone: %w", err)
 	}
 	today := civil.DateOf(s.now(), loc)
 	return func(a safety.AssessmentInForce) bool { return a.ReviewDue(today, loc) }, nil

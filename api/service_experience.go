@@ -126,13 +126,9 @@ func (s *Service) gustsReadAt(ctx context.Context, firm uuid.UUID, jobs []schedu
 // SetClimate counts an hourly record and makes it the firm's climate. The
 // record's clock is read in the firm's zone.
 func (s *Service) SetClimate(ctx context.Context, firm uuid.UUID, record weather.Member, of, by string) (version int, rows []weather.ClimateRow, err error) {
-	f, err := s.schedule.Firm(ctx, firm)
+	f, loc, err := s.firmAndZone(ctx, firm)
 	if err != nil {
 		return 0, nil, err
-	}
-	loc, err := f.Location()
-	if err != nil {
-		return 0, nil, fmt.Errorf("read the firm's zone: %w", err)
 	}
 	limits, err := s.archive.Limits(ctx, firm)
 	if err != nil {

@@ -146,13 +146,9 @@ const (
 
 // linkEnds is the end of a day in the firm's zone, as the end of a link.
 func (s *Service) linkEnds(ctx context.Context, firm uuid.UUID, until civil.Date) (time.Time, error) {
-	f, err := s.schedule.Firm(ctx, firm)
+	_, zone, err := s.firmAndZone(ctx, firm)
 	if err != nil {
 		return time.Time{}, err
-	}
-	zone, err := f.Location()
-	if err != nil {
-		return time.Time{}, fmt.Errorf("read the firm's zone: %w", err)
 	}
 	if today := civil.DateOf(s.now(), zone); !until.Known() || until < today || until > today+linkDays {
 		return time.Time{}, fault.Bad("until", until.String(), fmt.Sprintf("a day from today, %s, to %s", today.Long(), (today+linkDays).Long()))

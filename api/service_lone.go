@@ -54,13 +54,9 @@ type WatchedWorker struct {
 // LoneWorkers lists those for whom calls were arranged today or yesterday and who
 // are still waited for or left, the longest silent first.
 func (s *Service) LoneWorkers(ctx context.Context, firm uuid.UUID) ([]WatchedWorker, error) {
-	f, err := s.schedule.Firm(ctx, firm)
+	_, zone, err := s.firmAndZone(ctx, firm)
 	if err != nil {
 		return nil, err
-	}
-	zone, err := f.Location()
-	if err != nil {
-		return nil, fmt.Errorf("read the firm's zone: %w", err)
 	}
 	now := s.now()
 	today := civil.DateOf(now, zone)
@@ -158,13 +154,9 @@ func (s *Service) WatchLoneWork(ctx context.Context, firm uuid.UUID) error {
 
 // tellMissedCall makes what is told of one missed call.
 func (s *Service) tellMissedCall(ctx context.Context, firm uuid.UUID, topic string, w WatchedWorker, n int) ([]telling, error) {
-	f, err := s.schedule.Firm(ctx, firm)
+	_, zone, err := s.firmAndZone(ctx, firm)
 	if err != nil {
 		return nil, err
-	}
-	zone, err := f.Location()
-	if err != nil {
-		return nil, fmt.Errorf("read the firm's zone: %w", err)
 	}
 	people, err := s.schedule.People(ctx, firm)
 	if err != nil {

@@ -195,13 +195,9 @@ func (s *Service) runningOut(ctx context.Context, firm uuid.UUID, on civil.Date)
 	if err != nil {
 		return nil, err
 	}
-	f, err := s.schedule.Firm(ctx, firm)
+	_, zone, err := s.firmAndZone(ctx, firm)
 	if err != nil {
 		return nil, err
-	}
-	zone, err := f.Location()
-	if err != nil {
-		return nil, fmt.Errorf("read the firm's zone: %w", err)
 	}
 	bookings, err := s.schedule.Bookings(ctx, firm)
 	if err != nil {

@@ -33,13 +33,9 @@ type telling struct {
 // StartRounds begins the rounds of a firm that are due and have not begun. It is
 // called each minute, by every instance.
 func (s *Service) StartRounds(ctx context.Context, firm uuid.UUID) error {
-	f, err := s.schedule.Firm(ctx, firm)
+	_, zone, err := s.firmAndZone(ctx, firm)
 	if err != nil {
 		return err
-	}
-	zone, err := f.Location()
-	if err != nil {
-		return fmt.Errorf("read the firm's zone: %w", err)
 	}
 	now := s.now()
 	begun, err := s.roundsBegun(ctx, firm, civil.DateOf(now, zone))

@@ -89,13 +89,9 @@ func (s *Service) underWay(ctx context.Context, firm uuid.UUID, r schedule.Run) 
 
 // runWords says who is making a plan and since when.
 func (s *Service) runWords(ctx context.Context, firm uuid.UUID, r schedule.Run) (string, error) {
-	f, err := s.schedule.Firm(ctx, firm)
+	_, loc, err := s.firmAndZone(ctx, firm)
 	if err != nil {
 		return "", err
-	}
-	loc, err := f.Location()
-	if err != nil {
-		return "", fmt.Errorf("read the firm's zone: %w", err)
 	}
 	return runSince(r, s.now(), loc), nil
 }

@@ -349,13 +349,9 @@ func (s *Service) roofWeather(ctx context.Context, firm uuid.UUID, j schedule.Jo
 // limits in force and the official warnings; day civil.NoDate is today.
 func (s *Service) dayWeather(ctx context.Context, firm uuid.UUID, j schedule.Job, day civil.Date,
 	judge func(weather.Series, weather.Limits, weather.Work) weather.Judgement) (weather.Judgement, error) {
-	f, err := s.schedule.Firm(ctx, firm)
+	f, loc, err := s.firmAndZone(ctx, firm)
 	if err != nil {
 		return weather.Judgement{}, err
-	}
-	loc, err := f.Location()
-	if err != nil {
-		return weather.Judgement{}, fmt.Errorf("read the firm's zone: %w", err)
 	}
 	if !day.Known() {
 		day = civil.DateOf(s.now(), loc)

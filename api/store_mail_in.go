@@ -122,13 +122,9 @@ func (s *Service) offeredDay(ctx context.Context, firm uuid.UUID, a imip.Answer)
 	if a.OfferedOn.Known() {
 		return a.OfferedOn, nil
 	}
-	f, err := s.schedule.Firm(ctx, firm)
+	_, loc, err := s.firmAndZone(ctx, firm)
 	if err != nil {
 		return civil.NoDate, err
-	}
-	loc, err := f.Location()
-	if err != nil {
-		return civil.NoDate, fmt.Errorf("read the firm's zone: %w", err)
 	}
 	return civil.DateOf(a.OfferedAt, loc), nil
 }

@@ -134,13 +134,9 @@ func (s *Service) openPageTo(ctx context.Context, firm uuid.UUID, t *outbox.Take
 	if err != nil {
 		return uuid.Nil, err
 	}
-	f, err := s.schedule.Firm(ctx, firm)
+	_, zone, err := s.firmAndZone(ctx, firm)
 	if err != nil {
 		return uuid.Nil, err
-	}
-	zone, err := f.Location()
-	if err != nil {
-		return uuid.Nil, fmt.Errorf("read the firm's zone: %w", err)
 	}
 	address, made, err := s.mailLink(ctx, firm, b.ScaffoldFirm, t.ToAddress)
 	if err != nil {
