@@ -13,12 +13,6 @@ import (
 // mostReachKm bounds how far a scaffold firm may be said to go [km].
 const mostReachKm = 1000
 
-// leastGust and mostGust bound a scaffold firm's own gust limit [m/s].
-const (
-	leastGust = 1
-	mostGust  = 40
-)
-
 // kmTo is how far a site is from the scaffold firm's yard [km], along the great
 // circle (weather.Point.KmTo).
 func (f *ScaffoldFirm) kmTo(site weather.Point) float64 {

@@ -12,6 +12,12 @@ import (
 	"toeboard/weather/fault"
 )
 
+// leastGust and mostGust bound a scaffold firm's own gust limit [m/s].
+const (
+	leastGust = 1
+	mostGust  = 40
+)
+
 // ScaffoldField is one of the terms that the office agreed with a scaffold firm,
 // as people type it: what it is called, what it is for, and its unit. The days
 // off and whether the firm is in use are no text and stand beside these.
